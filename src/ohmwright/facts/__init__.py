@@ -1,0 +1,25 @@
+"""What was seen and measured: values only, no judgement."""
+
+from ohmwright.facts.case_facts import Act, Deed, EntryFact, Facts, Override, Symptom
+from ohmwright.facts.meter import HANDHELD, Meter
+from ohmwright.facts.observation import Heat, HeatFinding, Look, LookFinding
+from ohmwright.facts.reading import FED, LOOSE, Quantity, Reading
+
+__all__ = [
+    "FED",
+    "HANDHELD",
+    "LOOSE",
+    "Act",
+    "Deed",
+    "EntryFact",
+    "Facts",
+    "Heat",
+    "HeatFinding",
+    "Look",
+    "LookFinding",
+    "Meter",
+    "Override",
+    "Quantity",
+    "Reading",
+    "Symptom",
+]

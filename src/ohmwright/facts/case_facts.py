@@ -1,0 +1,96 @@
+"""All the facts of one case at one moment: what the belief is computed from, and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ohmwright.circuit import BoardState
+from ohmwright.facts.observation import Heat, Look
+from ohmwright.facts.reading import Reading
+
+
+class Deed(StrEnum):
+    """What was done to the board."""
+
+    TOOK_OFF = "took off"
+    REFITTED = "refitted"
+    REPLACED = "replaced"
+    CLEANED = "cleaned"
+    REFLOWED = "reflowed"
+    WORKS = "works"
+    """The board was tried after the last repair, and works."""
+    STILL_DEAD = "still dead"
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """Something done to the board, in the order of the case.
+
+    Parameters
+    ----------
+    position : int
+        Its place in the case among readings and acts. [1]
+    """
+
+    deed: Deed
+    part: str
+    key: str
+    position: int = 0
+
+
+class Symptom(StrEnum):
+    """What the board does, as told or seen before any reading."""
+
+    UNKNOWN = "unknown"
+    DEAD = "dead"
+    DRAWS_LIMIT = "draws the full limit"
+    DRAWS_NOTHING = "draws nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class EntryFact:
+    """What is known of a power entry before it is fed for the first time.
+
+    Parameters
+    ----------
+    net : str
+    label_volts : float or None
+        As printed at the jack or on the proper supply. [V]
+    polarity_measured : bool
+        Whether someone measured which contact is positive.
+    battery_off : bool
+    """
+
+    net: str
+    label_volts: float | None = None
+    polarity_measured: bool = False
+    battery_off: bool = False
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """A gate passed by the user's own decision, with the reason on record."""
+
+    gate: str
+    reason: str
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Everything seen, measured and done so far, and how the board stands now."""
+
+    readings: tuple[Reading, ...] = ()
+    looks: tuple[Look, ...] = ()
+    heats: tuple[Heat, ...] = ()
+    acts: tuple[Act, ...] = ()
+    entries: tuple[EntryFact, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    skipped: tuple[str, ...] = ()
+    """Titles of tests the user passed over in the present state."""
+    symptom: Symptom = Symptom.UNKNOWN
+    state: BoardState = BoardState()
+    discharged: bool = True
+    """Whether the board was discharged since it was last fed."""
