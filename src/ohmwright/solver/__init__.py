@@ -1,1 +1,21 @@
-"""."""
+"""Nodal analysis of resistances and junctions, many variants at once. It does not know that faults exist."""
+
+from ohmwright.solver.elimination import Elimination, Factors
+from ohmwright.solver.linear import node_voltages
+from ohmwright.solver.network import Network, Port
+from ohmwright.solver.newton import THERMAL_VOLTAGE, Solved, saturation_current, solve_columns
+from ohmwright.solver.single import Solution, solve
+
+__all__ = [
+    "THERMAL_VOLTAGE",
+    "Elimination",
+    "Factors",
+    "Network",
+    "Port",
+    "Solution",
+    "Solved",
+    "node_voltages",
+    "saturation_current",
+    "solve",
+    "solve_columns",
+]
