@@ -1,0 +1,74 @@
+# `make demo` shows the program, `make test` checks it. Neither needs anything but make, git, python3-venv and Python 3.11.
+SHELL := /bin/bash
+PYTHON ?= python3.11
+VENV := .venv
+TEST_VENV := .venv-test
+CHECK ?=
+APT := chromium ngspice kicad-demos kicad-symbols kicad-footprints
+SOURCES := $(shell find src -type f -not -name '*.pyc' -not -path '*/web/static/*' 2>/dev/null) pyproject.toml
+PIP := -m pip --disable-pip-version-check --no-input -q
+LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate
+
+.PHONY: demo test apt lint lock bench clean
+.DELETE_ON_ERROR:
+
+demo: $(VENV)/installed
+	$(VENV)/bin/ohmwright demo $(if $(CHECK),--check)
+
+# Stamps: a second start does no network and no install.
+$(VENV)/locked: locks/demo.txt
+	rm -rf $(VENV)
+	$(PYTHON) -m venv $(VENV)
+	$(VENV)/bin/python $(PIP) install --require-hashes -r locks/demo.txt
+	touch $@
+
+# The page is built with the Node that the lock brings along; the machine needs none.
+ifneq ($(wildcard page/package.json),)
+PAGE := src/ohmwright/web/static/.built
+endif
+PAGE_SOURCES := $(shell find page -type f -not -path '*/node_modules/*' 2>/dev/null)
+
+src/ohmwright/web/static/.built: $(VENV)/locked $(PAGE_SOURCES)
+	$(VENV)/bin/python scripts/build_page.py
+	touch $@
+
+$(VENV)/installed: $(VENV)/locked $(PAGE) $(SOURCES)
+	$(VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index --force-reinstall .
+	touch $@
+
+$(TEST_VENV)/locked: locks/test.txt
+	rm -rf $(TEST_VENV)
+	$(PYTHON) -m venv $(TEST_VENV)
+	$(TEST_VENV)/bin/python $(PIP) install --require-hashes -r locks/test.txt
+	touch $@
+
+$(TEST_VENV)/installed: $(TEST_VENV)/locked pyproject.toml
+	$(TEST_VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index -e .
+	touch $@
+
+apt:
+	scripts/install-test-packages $(APT)
+
+lint: $(TEST_VENV)/installed
+	$(TEST_VENV)/bin/ruff check .
+	$(TEST_VENV)/bin/mypy
+	$(TEST_VENV)/bin/lint-imports --no-cache
+
+# Each check runs even when one before it failed, so that one run shows everything.
+test: apt $(TEST_VENV)/installed
+	@failed=""; \
+	$(TEST_VENV)/bin/ruff check . || failed="$$failed ruff"; \
+	$(TEST_VENV)/bin/mypy || failed="$$failed mypy"; \
+	$(TEST_VENV)/bin/lint-imports --no-cache || failed="$$failed import-linter"; \
+	$(TEST_VENV)/bin/pytest || failed="$$failed pytest"; \
+	if [ -n "$$failed" ]; then echo "FAILED:$$failed"; exit 1; fi; echo "all checks passed"
+
+bench: $(TEST_VENV)/installed
+	$(TEST_VENV)/bin/python benchmarks/speed.py
+
+lock:
+	$(LOCK) --extra build pyproject.toml -o locks/demo.txt
+	$(LOCK) --extra build --extra test pyproject.toml -o locks/test.txt
+
+clean:
+	rm -rf $(VENV) $(TEST_VENV) build dist
