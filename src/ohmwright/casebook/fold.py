@@ -1,0 +1,221 @@
+"""From the events of a case to its board, its facts and how the board stands now. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ohmwright.casebook import events as happened
+from ohmwright.casebook.board_edits import edited_board
+from ohmwright.casebook.events import CaseOpened, Entry, Event
+from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequences
+from ohmwright.circuit import Board, BoardState
+from ohmwright.errors import DataError, OhmwrightError
+from ohmwright.facts import LOOSE, Act, Deed, EntryFact, Facts, Heat, Look, Override, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Orphan:
+    """An entry that can no longer be true, because what it rested on was undone or changed."""
+
+    sequence: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Casebook:
+    """A case at one moment.
+
+    Parameters
+    ----------
+    board : Board
+        The map, with all edits.
+    counted : tuple of Counted
+        Entries that count, in the order of the bench.
+    states : tuple of BoardState
+        How the board stood after each of them, one per entry of `counted`.
+    sequence : int
+        Number of the last event. [1]
+    """
+
+    board: Board
+    facts: Facts
+    counted: tuple[Counted, ...]
+    states: tuple[BoardState, ...]
+    undone: frozenset[int]
+    orphans: tuple[Orphan, ...]
+    events: tuple[Event, ...]
+    sequence: int
+
+
+def casebook_of(events: Sequence[Event]) -> Casebook:
+    """The case after those events.
+
+    Raises
+    ------
+    DataError
+        If they do not begin with the opening of a case.
+    """
+    if not events or not isinstance(events[0].what, CaseOpened):
+        raise DataError(
+            "These events do not begin with the opening of a case.",
+            hint="open the case anew, or hand over the whole file",
+        )
+    counted = counted_entries(events)
+    board, facts = events[0].what.board, Facts()
+    kept: list[Counted] = []
+    states: list[BoardState] = []
+    orphans: list[Orphan] = []
+    for entry in counted:
+        try:
+            board, facts = _after(board, facts, entry, len(kept))
+        except OhmwrightError as error:
+            orphans.append(Orphan(entry.event.sequence, error.what))
+            continue
+        kept.append(entry)
+        states.append(facts.state)
+    undone = undone_sequences(events)
+    return Casebook(
+        board, facts, tuple(kept), tuple(states), undone, tuple(orphans), tuple(events), events[-1].sequence
+    )
+
+
+def facts_of(events: Sequence[Event]) -> Facts:
+    """The facts that those events amount to."""
+    return casebook_of(events).facts
+
+
+def check_entry(book: Casebook, entry: Entry) -> None:
+    """Raise what is wrong with an entry if it were made now; do nothing when it is sound."""
+    event = Event(book.sequence + 1, "", "", entry)
+    _after(book.board, book.facts, Counted(event, entry, (event.sequence,)), len(book.counted))
+
+
+def _after(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[Board, Facts]:
+    """Board and facts after one entry."""
+    what, key = entry.what, entry.event.key
+    match what:
+        case happened.PartPlaced() | happened.PinNamed() | happened.PadsJoined():
+            return edited_board(board, what, entry.event.sequence), facts
+        case happened.ReadingRecorded() | happened.LookRecorded() | happened.HeatRecorded():
+            return board, _with_finding(board, facts, what, key)
+        case happened.FeedSet() | happened.FeedOff() | happened.Discharged():
+            return board, _with_supply(board, facts, what)
+        case happened.SymptomTold() | happened.EntryDescribed() | happened.TestSkipped() | happened.GateOverruled():
+            return board, _with_word(board, facts, what, key)
+        case _:
+            return board, _with_deed(board, facts, what, key, position)
+
+
+def _with_finding(
+    board: Board,
+    facts: Facts,
+    what: happened.ReadingRecorded | happened.LookRecorded | happened.HeatRecorded,
+    key: str,
+) -> Facts:
+    """The facts with one more reading, look or feel."""
+    if isinstance(what, happened.ReadingRecorded):
+        _check_points(board, facts, what)
+        reading = Reading(what.quantity, what.red, what.black, what.value, facts.state, what.meter, key)
+        return replace(facts, readings=(*facts.readings, reading))
+    for part in what.parts:
+        board.part(part)
+    if isinstance(what, happened.LookRecorded):
+        return replace(facts, looks=(*facts.looks, Look(what.parts, what.finding, facts.state, key)))
+    if facts.state.feed is None:
+        raise DataError(
+            "Nothing gets warm while the supply is off.", hint="record the feed first, then what you felt"
+        )
+    heat = Heat(what.finding, what.parts, what.watts, facts.state, what.method, key)
+    return replace(facts, heats=(*facts.heats, heat))
+
+
+def _check_points(board: Board, facts: Facts, what: happened.ReadingRecorded) -> None:
+    red, black = board.net_at(what.red), board.net_at(what.black)
+    if what.quantity in LOOSE:
+        part = what.red.rpartition(".")[0]
+        if part != what.black.rpartition(".")[0] or part not in facts.state.off:
+            raise DataError(
+                f"{what.quantity.value} from {what.red} to {what.black} needs both pins of one part that is off.",
+                hint="record that the part came off first, and name its two pins, such as C12.1 and C12.2",
+            )
+    elif red == black and what.red == what.black:
+        raise DataError(f"Both probes are on {what.red}.", hint="name two different points")
+
+
+def _with_supply(board: Board, facts: Facts, what: happened.FeedSet | happened.FeedOff | happened.Discharged) -> Facts:
+    """The facts after the supply went on or off, or the board was discharged.
+
+    Feeding charges the capacitors; they stay charged until somebody discharges them.
+    """
+    if isinstance(what, happened.FeedSet):
+        board.net_at(what.feed.plus), board.net_at(what.feed.minus)
+        return _moved(facts, facts.state.with_feed(what.feed), discharged=False)
+    if isinstance(what, happened.FeedOff):
+        return _moved(facts, facts.state.unfed)
+    if facts.state.feed is not None:
+        raise DataError("The board is still fed.", hint="switch the supply off first, then discharge")
+    return replace(facts, discharged=True)
+
+
+def _with_word(
+    board: Board,
+    facts: Facts,
+    what: happened.SymptomTold | happened.EntryDescribed | happened.TestSkipped | happened.GateOverruled,
+    key: str,
+) -> Facts:
+    """The facts with something told or decided."""
+    if isinstance(what, happened.SymptomTold):
+        return replace(facts, symptom=what.symptom)
+    if isinstance(what, happened.TestSkipped):
+        return replace(facts, skipped=(*facts.skipped, what.title))
+    if isinstance(what, happened.GateOverruled):
+        return replace(facts, overrides=(*facts.overrides, Override(what.gate, what.reason, key)))
+    board.net(what.net)
+    known = EntryFact(what.net, what.label_volts, what.polarity_measured, what.battery_off, key)
+    return replace(facts, entries=(*(e for e in facts.entries if e.net != what.net), known))
+
+
+def _with_deed(board: Board, facts: Facts, what: Entry, key: str, position: int) -> Facts:
+    """The facts after something was done to the board."""
+    state = facts.state
+    match what:
+        case happened.Bridged():
+            board.net_at(what.a), board.net_at(what.b)
+            return _moved(facts, replace(state, bridges=state.bridges | {(what.a, what.b)}))
+        case happened.BoardTried():
+            repaired = [a.part for a in facts.acts if a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+            deed = Deed.WORKS if what.works else Deed.STILL_DEAD
+            return _acted(facts, state, Act(deed, repaired[-1] if repaired else "", key, position))
+        case happened.PartTakenOff():
+            board.part(what.part)
+            if what.part in state.off:
+                raise DataError(f"{what.part} is already off.", hint="refit it first, or undo the entry")
+            return _acted(facts, state.with_off(what.part), Act(Deed.TOOK_OFF, what.part, key, position))
+        case happened.PartRefitted():
+            if what.part not in state.off:
+                raise DataError(f"{what.part} is not off the board.", hint="record that it came off first")
+            fitted = replace(state, off=state.off - {what.part})
+            return _acted(facts, fitted, Act(Deed.REFITTED, what.part, key, position))
+        case happened.PartReplaced():
+            board.part(what.part)
+            fitted = replace(state, off=state.off - {what.part}, replaced=state.replaced | {what.part})
+            return _acted(facts, fitted, Act(Deed.REPLACED, what.part, key, position))
+        case happened.PartCleaned() | happened.PartReflowed():
+            if what.part not in board.net_by_name:
+                board.part(what.part)
+            deed = Deed.CLEANED if isinstance(what, happened.PartCleaned) else Deed.REFLOWED
+            done = replace(state, cleaned=state.cleaned | {what.part})
+            return _acted(facts, done, Act(deed, what.part, key, position))
+    raise DataError(f"{type(what).__name__} cannot stand alone in a case.")
+
+
+def _acted(facts: Facts, state: BoardState, act: Act) -> Facts:
+    return replace(_moved(facts, state), acts=(*facts.acts, act))
+
+
+def _moved(facts: Facts, state: BoardState, *, discharged: bool | None = None) -> Facts:
+    """The facts with the board in another state: tests passed over in the old one may be offered again."""
+    skipped = facts.skipped if state == facts.state else ()
+    known = facts.discharged if discharged is None else discharged
+    return replace(facts, state=state, skipped=skipped, discharged=known)

@@ -1,0 +1,1 @@
+"""Steps from each shape of the store to the next."""
