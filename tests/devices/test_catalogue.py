@@ -12,6 +12,9 @@ from ohmwright.devices import KINDS, Kind
 
 def part_of(kind: Kind) -> Part:
     roles = kind.roles or ("", "")
+    if "SW1" in roles:
+        # a switching charger has one leg, SW, or two, SW1 and SW2, never three
+        roles = tuple(role for role in roles if role != "SW")
     pins = tuple(Pin(number=str(i), role=role, net=f"N{i}") for i, role in enumerate(roles, 1))
     return Part(name="X1", kind=kind.name, pins=pins)
 
