@@ -268,9 +268,8 @@ Entry = (
 )  # fmt: skip
 Happening = CaseOpened | Undone | Amended | Entry
 
-KINDS: dict[str, type] = {  # the one table: a new kind is one class above and one name here
-    kind.kind: kind for kind in (CaseOpened, Undone, Amended, *ENTRIES)  # type: ignore[attr-defined]  # every class above has a kind
-}
+KINDS: dict[str, type] = {str(vars(kind)["kind"]): kind for kind in (CaseOpened, Undone, Amended, *ENTRIES)}
+"""The one table: a new kind of event is one class above and one name in `ENTRIES`."""
 
 
 @dataclass(frozen=True, slots=True)

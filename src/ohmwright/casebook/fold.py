@@ -123,9 +123,7 @@ def _with_finding(
     if isinstance(what, happened.LookRecorded):
         return replace(facts, looks=(*facts.looks, Look(what.parts, what.finding, facts.state, key)))
     if facts.state.feed is None:
-        raise DataError(
-            "Nothing gets warm while the supply is off.", hint="record the feed first, then what you felt"
-        )
+        raise DataError("Nothing gets warm while the supply is off.", hint="record the feed first, then what you felt")
     heat = Heat(what.finding, what.parts, what.watts, facts.state, what.method, key)
     return replace(facts, heats=(*facts.heats, heat))
 

@@ -34,7 +34,7 @@ def undone_sequences(events: Sequence[Event]) -> frozenset[int]:
     dead: set[int] = set()
     for event in reversed(events):
         if isinstance(event.what, Undone) and event.sequence not in dead:
-            dead ^= {event.what.sequence}
+            dead.add(event.what.sequence)
     return frozenset(dead)
 
 

@@ -1,0 +1,140 @@
+"""What every use case works at: the store, the engine, the clock; and the view each of them returns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from ohmwright.casebook import Casebook, Entry, Event, Happening, casebook_of, check_entry
+from ohmwright.circuit import Board, Feed
+from ohmwright.diagnosis.answer import Diagnosis
+from ohmwright.errors import CaseConflictError
+from ohmwright.facts import HANDHELD, Facts, Meter
+from ohmwright.planning.advice import Advice
+from ohmwright.safety import Permit, Refusal
+
+
+class CaseStore(Protocol):
+    """Where cases are kept."""
+
+    def open_case(self, name: str, at: str, author: str, what: Happening) -> None:
+        """Begin a case."""
+
+    def append(self, name: str, expected: int, new: Sequence[Event]) -> None:
+        """Add events after the one numbered `expected`, or raise `CaseConflictError`. [1]"""
+
+    def events(self, name: str) -> tuple[Event, ...]:
+        """All events of a case."""
+
+    def cases(self) -> tuple[tuple[str, str, int], ...]:
+        """Name, opening time and last sequence number of each case, newest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thought:
+    """What the engine makes of the facts."""
+
+    diagnosis: Diagnosis
+    advice: Advice
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """The thinking, as two functions: what it means and what to do next; and what is permitted."""
+
+    think: Callable[[Board, Facts], Thought]
+    permit: Callable[[Board, Facts, Feed], Permit | Refusal]
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """Everything a use case needs from outside.
+
+    Parameters
+    ----------
+    now : callable
+        The time, UTC in ISO 8601.
+    author : str
+        Who makes the entries.
+    meter : Meter
+        What readings are taken with unless told otherwise.
+    """
+
+    store: CaseStore
+    engine: Engine
+    now: Callable[[], str]
+    author: str = "bench"
+    meter: Meter = HANDHELD
+
+
+@dataclass(frozen=True, slots=True)
+class CaseView:
+    """A case at one moment, with what the engine makes of it."""
+
+    name: str
+    book: Casebook
+    thought: Thought
+
+    @property
+    def board(self) -> Board:
+        """The board as far as it is known."""
+        return self.book.board
+
+    @property
+    def facts(self) -> Facts:
+        """All that was seen, measured and done."""
+        return self.book.facts
+
+    @property
+    def diagnosis(self) -> Diagnosis:
+        """Suspects, groups, claims."""
+        return self.thought.diagnosis
+
+    @property
+    def advice(self) -> Advice:
+        """What to do next."""
+        return self.thought.advice
+
+    @property
+    def sequence(self) -> int:
+        """Number of the last event. [1]"""
+        return self.book.sequence
+
+
+def book_of(desk: Desk, case: str) -> Casebook:
+    """The case as it stands, without asking the engine."""
+    return casebook_of(desk.store.events(case))
+
+
+def view_of(desk: Desk, case: str) -> CaseView:
+    """The case as it stands, with what the engine makes of it."""
+    return thought_through(desk, case, book_of(desk, case))
+
+
+def thought_through(desk: Desk, case: str, book: Casebook) -> CaseView:
+    """A casebook with the engine's diagnosis and advice."""
+    return CaseView(case, book, desk.engine.think(book.board, book.facts))
+
+
+def record(desk: Desk, case: str, *entries: Entry, expected: int | None = None) -> Casebook:
+    """Check entries one after the other, write them together, and return the case after them.
+
+    Parameters
+    ----------
+    expected : int or None
+        Sequence number the caller had seen; None takes the case as it stands. [1]
+    """
+    book = book_of(desk, case)
+    if expected is not None and expected != book.sequence:
+        raise CaseConflictError(
+            f"The case {case!r} went on to event {book.sequence} since you looked at it (event {expected}).",
+            hint="look at it again, then enter it again if it still holds",
+        )
+    start, new = book.sequence, []
+    for entry in entries:
+        check_entry(book, entry)
+        new.append(Event(book.sequence + 1, desk.now(), desk.author, entry))
+        book = casebook_of((*book.events, new[-1]))
+    desk.store.append(case, start, new)
+    return book

@@ -1,0 +1,67 @@
+"""Entries of a case in a technician's words."""
+
+from __future__ import annotations
+
+from ohmwright.casebook import Amended, CaseOpened, Happening, Undone
+from ohmwright.casebook import events as happened
+from ohmwright.facts import Quantity
+from ohmwright.quantities import format_quantity
+
+UNITS = {Quantity.OHMS: "Ω", Quantity.PART_OHMS: "Ω", Quantity.SUPPLY_AMPS: "A"}
+"""Units of the quantities that are not in volts."""
+
+
+def value_words(quantity: Quantity, value: float | None) -> str:
+    """A reading with its unit. The value is in the SI unit of the quantity."""
+    return "OL" if value is None else format_quantity(value, UNITS.get(quantity, "V"), 4)
+
+
+def entry_words(what: Happening) -> str:
+    """What happened, in one line."""
+    match what:
+        case CaseOpened():
+            return f"case opened on {what.board.name}"
+        case Undone():
+            return f"e{what.sequence} taken back"
+        case Amended():
+            place = f", placed before e{what.position}" if what.position else ""
+            which = f"e{what.sequence} put right" if what.sequence else "put in later"
+            return f"{which}: {entry_words(what.now)}{place}"
+        case happened.ReadingRecorded():
+            how = "" if what.entered in ("", "meter", "figures") else f" (entered: {what.entered})"
+            return f"{what.quantity.value} {what.red} to {what.black}: {value_words(what.quantity, what.value)}{how}"
+        case happened.LookRecorded():
+            return f"looked at {', '.join(what.parts)}: {what.finding.value}"
+        case happened.HeatRecorded():
+            where = ", ".join(what.parts) or "nowhere"
+            return f"warm ({what.method}, {format_quantity(what.watts, 'W')}): {where} ({what.finding.value})"
+        case happened.FeedSet():
+            feed = what.feed
+            limit = format_quantity(feed.limit, "A")
+            return f"fed {format_quantity(feed.volts, 'V')}, limit {limit}, {feed.plus} plus, {feed.minus} minus"
+    return _plain_words(what)
+
+
+def _plain_words(what: Happening) -> str:
+    match what:
+        case happened.SymptomTold():
+            return f"symptom: {what.symptom.value}"
+        case happened.EntryDescribed():
+            volts = "no label" if what.label_volts is None else f"label {format_quantity(what.label_volts, 'V')}"
+            polarity = "measured" if what.polarity_measured else "not measured"
+            battery = "off" if what.battery_off else "not known to be off"
+            return f"entry {what.net}: {volts}, polarity {polarity}, battery {battery}"
+        case happened.BoardTried():
+            return f"board tried: {'works' if what.works else 'still dead'}"
+        case happened.TestSkipped():
+            return f"passed over: {what.title}"
+        case happened.GateOverruled():
+            return f"gate {what.gate} overruled: {what.reason}"
+        case happened.Bridged() | happened.PadsJoined():
+            return f"{'bridged' if isinstance(what, happened.Bridged) else 'same copper'}: {what.a} and {what.b}"
+        case happened.PinNamed():
+            return f"{what.pad} is {what.role} {what.name}".strip()
+        case happened.PartPlaced():
+            return f"{what.part.name} put on the map"
+    part = getattr(what, "part", "")
+    return f"{type(what).kind.removeprefix('part-').replace('-', ' ')} {part}".strip()

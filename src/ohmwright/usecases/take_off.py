@@ -1,0 +1,11 @@
+"""Record that a part came off the board."""
+
+from __future__ import annotations
+
+from ohmwright.casebook.events import PartTakenOff
+from ohmwright.usecases.desk import CaseView, Desk, record, thought_through
+
+
+def take_off(desk: Desk, case: str, part: str, *, expected: int | None = None) -> CaseView:
+    """Record that a part came off the board."""
+    return thought_through(desk, case, record(desk, case, PartTakenOff(part), expected=expected))
