@@ -154,10 +154,11 @@ def _charger(part: Part) -> Iterator[Element]:
 
 
 def _charger_modes(part: Part) -> Iterator[FaultMode]:
-    for switch, rail in (("SW", "VIN"), ("SW1", "VIN"), ("SW2", "SYS")):
-        yield from shorted(part, switch, "GND", f"{switch} to ground", 0.17)
-        yield from shorted(part, rail, switch, f"{rail} to {switch}", 0.13)
-        yield from shorted(part, "BOOT", switch, f"boot to {switch}", 0.02)
+    legs = [(s, rail) for s, rail in (("SW", "VIN"), ("SW1", "VIN"), ("SW2", "SYS")) if part.pins_of_role(s)]
+    for switch, rail in legs:
+        yield from shorted(part, switch, "GND", f"{switch} to ground", 0.30 / len(legs))
+        yield from shorted(part, rail, switch, f"{rail} to {switch}", 0.23 / len(legs))
+        yield from shorted(part, "BOOT", switch, f"boot to {switch}", 0.04 / len(legs))
     yield from _pin_modes(part, "VIN", 0.12)
     yield from _pin_modes(part, "VCC", 0.10)
     yield from _pin_modes(part, "SYS", 0.08)

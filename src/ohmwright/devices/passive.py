@@ -48,7 +48,8 @@ def _legs(part: Part) -> list[tuple]:  # type: ignore[type-arg]  # pairs of Pin;
 
 
 def _resistor(part: Part) -> Iterator[Element]:
-    value = part.value or Spread(10e3, 2.3, "value not known: 100 Ω to 1 MΩ")
+    unknown = Spread(0.01, 0.7, "1 to 50 mΩ") if part.kind == "sense" else Spread(10e3, 2.3, "100 Ω to 1 MΩ")
+    value = part.value or unknown
     for number, (a, b) in enumerate(_legs(part)):
         name = "body" if number == 0 else f"body {number + 1}"
         yield from resistive(part, name, a, b, value.median, value.log_sd)

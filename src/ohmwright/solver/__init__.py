@@ -3,7 +3,14 @@
 from ohmwright.solver.elimination import Elimination, Factors
 from ohmwright.solver.linear import node_voltages
 from ohmwright.solver.network import Network, Port
-from ohmwright.solver.newton import THERMAL_VOLTAGE, Solved, saturation_current, solve_columns
+from ohmwright.solver.newton import (
+    THERMAL_VOLTAGE,
+    Shunts,
+    Solved,
+    Strengths,
+    saturation_current,
+    solve_columns,
+)
 from ohmwright.solver.single import Solution, solve
 
 __all__ = [
@@ -12,8 +19,10 @@ __all__ = [
     "Factors",
     "Network",
     "Port",
+    "Shunts",
     "Solution",
     "Solved",
+    "Strengths",
     "node_voltages",
     "saturation_current",
     "solve",

@@ -1,0 +1,230 @@
+"""How the judge draws the true insides of parts. Its own laws, on purpose not those of the engine.
+
+Uniform, triangular and mixed laws are used where the engine may think in lognormals, so that a result
+never rests on both sides having drawn from the same formula. All ranges are common practice without a
+source unless said otherwise; they are wide on purpose.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+
+from judge.world import Conductor, Random
+from ohmwright.circuit import Pin
+
+Pins = Mapping[str, list[Pin]]
+Law = Callable[[Random, Pins, "Hint"], list[Conductor]]
+
+
+class Hint:
+    """What the surroundings say of a part: volts of its rails and its nominal resistance."""
+
+    def __init__(self, volts: float = 3.3, ohms: float = 1e4, core: bool = False, both_ways: bool = False) -> None:
+        self.volts = volts
+        self.ohms = ohms
+        self.core = core
+        self.both_ways = both_ways
+
+
+def log_uniform(random: Random, low: float, high: float) -> float:
+    """A value between the two, each decade alike."""
+    return math.exp(random.uniform(math.log(low), math.log(high)))
+
+
+def supply_load(random: Random, hint: Hint) -> float:
+    """Ohms that one supply pin of a chip loads its rail with while nothing runs. [Ω]"""
+    if hint.core:
+        return log_uniform(random, 1.3, 28.0)
+    if hint.volts < 1.25:
+        return log_uniform(random, 25.0, 1500.0)
+    if hint.volts < 2.2:
+        return log_uniform(random, 180.0, 3e4)
+    return log_uniform(random, 4e3, 2.5e5) if random.random() < 0.6 else log_uniform(random, 350.0, 4e3)
+
+
+def _between(random: Random, pins: Pins, label: str, low: float, high: float) -> list[Conductor]:
+    ordered = [pin for group in pins.values() for pin in group]
+    return [
+        Conductor(label if k == 0 else f"{label} {k + 1}", "R", a.number, b.number, log_uniform(random, low, high))
+        for k, (a, b) in enumerate(zip(ordered[0::2], ordered[1::2], strict=False))
+    ]
+
+
+def _capacitor(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    return _between(random, pins, "insulation", 4e7, 5e9)
+
+
+def _polymer(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    return _between(random, pins, "insulation", 3e5, 2e7)
+
+
+def _resistor(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    a, b = [pin for group in pins.values() for pin in group][:2]
+    return [Conductor("body", "R", a.number, b.number, hint.ohms * random.triangular(0.985, 1.0, 1.015))]
+
+
+def _series(label: str, low: float, high: float) -> Law:
+    def law(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+        return _between(random, pins, label, low, high)
+
+    return law
+
+
+def _junction(label: str, low: float, high: float, emission: tuple[float, float], series: float) -> Law:
+    def law(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+        a, k = pins["anode"][0], pins["cathode"][0]
+        return [
+            Conductor(label, "D", a.number, k.number, random.uniform(low, high), random.uniform(*emission), series),
+            Conductor("blocked", "R", a.number, k.number, log_uniform(random, 2e7, 2e9)),
+        ]
+
+    return law
+
+
+def _two_way(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    return _between(random, pins, "blocked", 5e7, 2e9)
+
+
+def _esd(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    ground = pins["GND"][0].number
+    base = random.uniform(0.54, 0.74)
+    return [
+        Conductor(f"clamp {p.number}", "D", ground, p.number, base + random.normal(0, 0.006), 1.2, 1.0)
+        for p in pins["line"]
+    ]
+
+
+def _fet(n_channel: bool) -> Law:
+    def law(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+        g, s, d = (pins[role][0].number for role in ("gate", "source", "drain"))
+        anode, cathode = (s, d) if n_channel else (d, s)
+        return [
+            Conductor("body diode", "D", anode, cathode, random.uniform(0.39, 0.58), random.uniform(1.02, 1.3), 0.02),
+            Conductor("channel", "R", d, s, log_uniform(random, 2e6, 3e8)),
+            Conductor("gate insulation", "R", g, s, log_uniform(random, 1e8, 5e9)),
+        ]
+
+    return law
+
+
+def _to_ground(random: Random, pin: Pin, ground: str, low: float, high: float) -> Conductor:
+    emission, series = random.uniform(1.05, 1.75), log_uniform(random, 0.5, 12)
+    return Conductor(f"substrate {pin.number}", "D", ground, pin.number, random.uniform(low, high), emission, series)
+
+
+def _supply_pin(random: Random, pin: Pin, ground: str, hint: Hint) -> list[Conductor]:
+    turn_on = random.uniform(0.75, 1.4)
+    return [
+        _to_ground(random, pin, ground, 0.38, 0.62),
+        Conductor(f"load {pin.number}", "R", pin.number, ground, supply_load(random, hint)),
+        Conductor(f"turn-on {pin.number}", "D", pin.number, ground, turn_on, 2.4, log_uniform(random, 5, 90)),
+    ]
+
+
+def _chip_pins(random: Random, pins: Pins, hint: Hint, supply: tuple[str, ...], bare: tuple[str, ...] = ()) -> list[Conductor]:
+    """Supply pins load, signal pins clamp to ground and mostly to the first supply as well."""
+    ground = pins["GND"][0].number
+    found: list[Conductor] = []
+    upper = next((pins[role][0].number for role in supply if role in pins), None)
+    clamp = random.uniform(0.5, 0.72)
+    for role, group in pins.items():
+        for pin in group:
+            if role == "GND" or role in bare or pin.net is None:
+                continue
+            if role in supply:
+                found += _supply_pin(random, pin, ground, hint)
+                continue
+            found.append(_to_ground(random, pin, ground, clamp - 0.02, clamp + 0.02))
+            if upper is not None and random.random() < 0.65:
+                drop = random.uniform(0.55, 0.8)
+                found.append(Conductor(f"upper {pin.number}", "D", pin.number, upper, drop, 1.3, 4.0))
+    return found
+
+
+def _ic(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    return _chip_pins(random, pins, hint, ("VDD",))
+
+
+def _leg(random: Random, pins: Pins, switch: str, rail: str) -> list[Conductor]:
+    """The two FETs of a switching leg as seen cold."""
+    if switch not in pins or rail not in pins:
+        return []
+    sw, vin, ground = pins[switch][0].number, pins[rail][0].number, pins["GND"][0].number
+    return [
+        Conductor(f"{switch} low diode", "D", ground, sw, random.uniform(0.37, 0.54), 1.12, 0.03),
+        Conductor(f"{switch} low off", "R", ground, sw, log_uniform(random, 8e4, 2e7)),
+        Conductor(f"{switch} high diode", "D", sw, vin, random.uniform(0.38, 0.56), 1.12, 0.03),
+        Conductor(f"{switch} high off", "R", sw, vin, log_uniform(random, 5e5, 8e7)),
+    ]
+
+
+def _buck(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    found = _chip_pins(random, pins, hint, ("VIN", "VCC"), ("SW", "BOOT"))
+    found += _leg(random, pins, "SW", "VIN")
+    if "BOOT" in pins and "VCC" in pins:
+        found.append(Conductor("boot diode", "D", pins["VCC"][0].number, pins["BOOT"][0].number, random.uniform(0.4, 0.7), 1.3, 2.0))
+    return found
+
+
+def _charger(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    found = _chip_pins(random, pins, hint, ("VIN", "SYS", "VCC"), ("SW", "SW1", "SW2", "BOOT", "BAT"))
+    for switch, rail in (("SW", "VIN"), ("SW1", "VIN"), ("SW2", "SYS")):
+        found += _leg(random, pins, switch, rail)
+    if "BAT" in pins and "SYS" in pins:
+        bat, sys = pins["BAT"][0].number, pins["SYS"][0].number
+        found.append(Conductor("battery diode", "D", bat, sys, random.uniform(0.4, 0.6), 1.1, 0.02))
+        found.append(Conductor("battery off", "R", bat, sys, log_uniform(random, 1e6, 1e8)))
+        found.append(_to_ground(random, pins["BAT"][0], pins["GND"][0].number, 0.5, 0.7))
+    return found
+
+
+def _pass(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    found = _chip_pins(random, pins, hint, ("IN",), ("OUT",))
+    source, out, ground = pins["IN"][0].number, pins["OUT"][0].number, pins["GND"][0].number
+    if not hint.both_ways:
+        found.append(Conductor("pass diode", "D", out, source, random.uniform(0.42, 0.62), 1.15, 0.05))
+    found.append(Conductor("pass off", "R", out, source, log_uniform(random, 8e5, 6e7)))
+    found.append(Conductor("output bleed", "R", out, ground, log_uniform(random, 6e3, 1.5e6)))
+    found.append(_to_ground(random, pins["OUT"][0], ground, 0.45, 0.66))
+    return found
+
+
+def _nothing(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    return []
+
+
+LAWS: Mapping[str, Law] = {
+    "capacitor": _capacitor,
+    "polymer": _polymer,
+    "resistor": _resistor,
+    "sense": _series("body", 0.004, 0.025),
+    "coil": _series("winding", 0.002, 0.06),
+    "ferrite": _series("body", 0.012, 0.35),
+    "fuse": _series("element", 0.008, 0.16),
+    "link": _series("body", 0.001, 0.018),
+    "diode": _junction("junction", 0.48, 0.68, (1.2, 1.9), 0.3),
+    "schottky": _junction("junction", 0.14, 0.30, (1.01, 1.15), 0.05),
+    "led": _junction("junction", 1.55, 2.75, (1.7, 2.6), 5.0),
+    "tvs": _junction("junction", 0.52, 0.74, (1.05, 1.5), 0.2),
+    "tvs-two-way": _two_way,
+    "esd": _esd,
+    "fet-n": _fet(True),
+    "fet-p": _fet(False),
+    "ic": _ic,
+    "buck": _buck,
+    "linear": _pass,
+    "load-switch": _pass,
+    "charger": _charger,
+    "crystal": _series("legs", 2e8, 5e9),
+    "connector": _nothing,
+}
+"""For each kind of part the law of its true insides."""
+
+
+def conductors(random: Random, kind: str, pins: tuple[Pin, ...], hint: Hint) -> tuple[Conductor, ...]:
+    """The true insides of a new part."""
+    by_role: dict[str, list[Pin]] = {}
+    for pin in pins:
+        by_role.setdefault(pin.role, []).append(pin)
+    return tuple(LAWS[kind](random, by_role, hint))

@@ -1,0 +1,151 @@
+"""Every single defect a board may have, with its prior, and pairs grown from the likeliest singles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from ohmwright.circuit import Board, Part
+from ohmwright.devices import KINDS, FaultMode, Mode
+from ohmwright.facts import Symptom
+from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis
+from ohmwright.faults.severity import BINS, DRIFTS, Severity
+
+JOINT_SHARE = 0.3
+"""How often an open part is only a bad joint; estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Weights of what may be wrong before anything is measured. All may be replaced by a shop's own.
+
+    Parameters
+    ----------
+    nothing : float
+        That the board is sound. [1]
+    unmapped : float
+        That the fault is at something not on the map, at least. [1]
+    second : float
+        That one fault comes with another. [1]
+    rates : mapping
+        Kind of part to how often it is the culprit, in place of the catalogue's.
+    """
+
+    nothing: float = 0.05
+    unmapped: float = 0.03
+    second: float = 0.04
+    rates: Mapping[str, float] = field(default_factory=dict)
+    source: str = "estimates for dead boards, to be replaced by the shop's own jobs"
+
+
+def hypotheses_of(board: Board, prior: Prior | None = None, symptom: Symptom = Symptom.UNKNOWN) -> tuple[Hypothesis, ...]:
+    """All single hypotheses of a board, their priors summing to one.
+
+    Parameters
+    ----------
+    board : Board
+    prior : Prior, optional
+    symptom : Symptom
+        What the board does, which shifts weight between shorts, opens and "nothing wrong".
+    """
+    prior = prior or Prior()
+    mapped = [h for part in board.parts for h in _of_part(board, part, prior)]
+    hidden = list(_unmapped(board))
+    share = max(prior.unmapped, min(0.9, 0.6 * board.unmapped_share))
+    weights = [(h, h.prior * _leaning(h, symptom)) for h in mapped]
+    total = sum(weight for _, weight in weights) or 1.0
+    hidden_total = sum(h.prior for h in hidden) or 1.0
+    nothing = prior.nothing * (0.2 if symptom is Symptom.DRAWS_LIMIT else 1.0)
+    rest = 1.0 - nothing - share
+    return (
+        Hypothesis((), nothing, NOTHING.source),
+        *(Hypothesis(h.defects, weight / total * rest, h.source) for h, weight in weights if weight > 0.0),
+        *(Hypothesis(h.defects, h.prior / hidden_total * share, h.source) for h in hidden),
+    )
+
+
+def pairs_with(first: Iterable[Hypothesis], singles: Iterable[Hypothesis], second: float) -> tuple[Hypothesis, ...]:
+    """Each of the first joined with each single defect at another place.
+
+    Parameters
+    ----------
+    first, singles : iterable of Hypothesis
+    second : float
+        Prior that one fault comes with another. [1]
+    """
+    found: dict[frozenset[Defect], Hypothesis] = {}
+    singles = [h for h in singles if len(h.defects) == 1]
+    for base in first:
+        for other in singles:
+            defects = frozenset((*base.defects, *other.defects))
+            if len(defects) <= len(base.defects) or _same_spot(base, other):
+                continue
+            found.setdefault(
+                defects, Hypothesis((*base.defects, *other.defects), second * base.prior * other.prior, "two at once")
+            )
+    return tuple(found.values())
+
+
+def _same_spot(base: Hypothesis, other: Hypothesis) -> bool:
+    """Two defects of one part at one place are one defect."""
+    return any(defect.part == other.defects[0].part and defect.part for defect in base.defects)
+
+
+def _of_part(board: Board, part: Part, prior: Prior) -> Iterator[Hypothesis]:
+    kind = KINDS[part.kind]
+    rate = prior.rates.get(part.kind, kind.rate) * part.weight
+    for mode in kind.modes(part):
+        nets = _nets_of(part, mode)
+        if nets is None or rate * mode.share <= 0.0:
+            continue
+        where = tuple(f"{part.name}.{number}" for number in mode.pins)
+        for kind_of_defect, severity, share, joint in _severities(mode.mode):
+            if kind_of_defect is not DefectKind.PATH and not _has_element(part, mode.label):
+                continue
+            defect = Defect(kind_of_defect, part.name, mode.mode.value, where, nets, mode.label, severity, joint)
+            yield Hypothesis((defect,), rate * mode.share * share, kind.rate_source)
+
+
+def _severities(mode: Mode) -> Iterator[tuple[DefectKind, Severity | None, float, bool]]:
+    if mode is Mode.OPEN:
+        yield DefectKind.OPEN, None, 1.0 - JOINT_SHARE, False
+        yield DefectKind.OPEN, None, JOINT_SHARE, True
+    elif mode is Mode.DRIFT:
+        for severity in DRIFTS:
+            yield DefectKind.DRIFT, severity, severity.share, False
+    else:
+        for severity in BINS:
+            if severity.mode == mode.value:
+                yield DefectKind.PATH, severity, severity.share, False
+
+
+def _has_element(part: Part, label: str) -> bool:
+    return any(element.label == label for element in KINDS[part.kind].elements(part))
+
+
+def _nets_of(part: Part, mode: FaultMode) -> tuple[str, str] | None:
+    a, b = (part.pin(number).net for number in mode.pins)
+    return None if a is None or b is None or a == b else (a, b)
+
+
+def _unmapped(board: Board) -> Iterator[Hypothesis]:
+    """A path to ground from any net through something that nobody has drawn."""
+    for net in board.nets:
+        if net.name == board.ground or not board.pins_on[net.name]:
+            continue
+        pads = net.unexplained_pads or min(len(board.pins_on[net.name]), 12) * 0.2
+        for severity in BINS:
+            mode_share = 0.7 if severity.mode == "short" else 0.3
+            defect = Defect(
+                DefectKind.PATH, "", severity.mode, (net.name,), (net.name, board.ground), "not on the map", severity
+            )
+            yield Hypothesis((defect,), pads * mode_share * severity.share, "share of pads no part of the map explains")
+
+
+def _leaning(hypothesis: Hypothesis, symptom: Symptom) -> float:
+    path = hypothesis.defects[0].kind is DefectKind.PATH
+    if symptom is Symptom.DRAWS_LIMIT:
+        return 1.0 if path else 0.15
+    if symptom is Symptom.DRAWS_NOTHING:
+        return 0.35 if path else 1.5
+    return 1.0

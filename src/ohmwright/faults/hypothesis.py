@@ -1,0 +1,105 @@
+"""What may be wrong: one or more defects, each at a part or at a net."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ohmwright.circuit import BoardState
+from ohmwright.faults.severity import Severity
+
+
+class DefectKind(StrEnum):
+    """What a defect does to the circuit."""
+
+    PATH = "path"
+    """A resistance between two nets that should not be there."""
+    OPEN = "open"
+    """An element that does not conduct."""
+    DRIFT = "drift"
+    """An element with another value than it should have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """One thing wrong.
+
+    Parameters
+    ----------
+    part : str
+        "" for something that is not on the map: dirt, a bridge, a part nobody has drawn.
+    mode : str
+        ``short``, ``leak``, ``open``, ``drift``.
+    where : tuple of str
+        Pins as ``PART.PIN``; for something off the map the net.
+    nets : (str, str)
+        The pair of nets a path joins, or the ends of the element.
+    label : str
+        Label of the element for an open or a drift, else the words for the pin pair.
+    severity : Severity or None
+    joint : bool
+        Whether it sits in the solder, so that reflowing cures it.
+    """
+
+    kind: DefectKind
+    part: str
+    mode: str
+    where: tuple[str, ...]
+    nets: tuple[str, str]
+    label: str
+    severity: Severity | None = None
+    joint: bool = False
+
+    @property
+    def electrical(self) -> tuple[str, ...]:
+        """Equal for defects that no reading tells apart while their parts stay on the board."""
+        if self.kind is DefectKind.PATH:
+            a, b = sorted(self.nets)
+            return ("path", a, b, f"{self.severity.median:.3g}" if self.severity else "")
+        extra = f"{self.severity.median:.3g}" if self.severity else ""
+        return (self.kind.value, self.part, self.label, extra)
+
+    @property
+    def key(self) -> str:
+        """Stable name of what is suspected, whatever its severity."""
+        spot = "/".join(self.where)
+        return f"{self.part or 'unmapped'}:{self.mode}:{spot}{':joint' if self.joint else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """All that is wrong at once. No defects: nothing is wrong."""
+
+    defects: tuple[Defect, ...]
+    prior: float
+    source: str = ""
+
+    @property
+    def key(self) -> str:
+        """Stable name, equal for all severities of the same suspicion."""
+        return " + ".join(defect.key for defect in self.defects) or "nothing wrong"
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts concerned; "" for something off the map."""
+        return tuple(defect.part for defect in self.defects)
+
+
+NOTHING = Hypothesis((), 1.0, "a board is sometimes sound, or fails in a way no cold reading shows")
+
+
+def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, ...]:
+    """The defects that are still there in a board state.
+
+    A part that is off or new takes its defect with it. Cleaning a net, or a part on it, takes away what
+    is not on the map there; reflowing a part cures its joints.
+    """
+    return tuple(defect for defect in hypothesis.defects if _still_there(defect, state))
+
+
+def _still_there(defect: Defect, state: BoardState) -> bool:
+    if not defect.part:
+        return not any(spot in state.cleaned for spot in defect.where)
+    if defect.part in state.off or defect.part in state.replaced:
+        return False
+    return not (defect.joint and defect.part in state.cleaned)

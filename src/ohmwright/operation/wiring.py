@@ -1,0 +1,199 @@
+"""All of a board's elements as one network, and which of them conduct in a given board state.
+
+Every state of a board shares one network, so that states, faults and severities are all just columns
+of the same batched solution: a part that is off has its elements at zero.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ohmwright.circuit import Board, BoardState, Element, ElementKind, Part, Pin, Spread
+from ohmwright.devices import KINDS, PassPath, could_be, taken_as
+from ohmwright.errors import UnknownNameError
+from ohmwright.solver import Network
+
+CORE_VOLTS = 1.35
+"""At or below this nominal a rail is taken to feed a core, whose load is 1 to 100 Ω. [V] common practice"""
+CORE_LOAD = Spread(25.0, 1.3, "1 to 30 Ω, large packages more; common practice")
+UNTOLD_LOAD = Spread(4e3, 2.3, "load of a rail of unknown volts behind a coil: core or not; estimate")
+WIRE = 2e-3
+"""A bridge wire with its joints. [Ω]"""
+LEAST = 1e-5
+"""What a part of "0 Ω" is given, so that taking it off opens the path. [Ω]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """A pass path as the network sees it."""
+
+    part: str
+    source: str
+    sink: str
+    needs: float
+    element: int
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """A board's elements and what belongs to whom.
+
+    Parameters
+    ----------
+    elements : tuple of Element
+        Those of sound parts, then those of switches when closed, then what an unknown two-pad part
+        would be if it were not what it is first taken for.
+    healthy : int
+        Number of elements of the first group. [1]
+    switches : tuple of Switch
+    others : dict
+        (part, kind) to the indices of the elements it would have.
+    """
+
+    board: Board
+    elements: tuple[Element, ...]
+    healthy: int
+    switches: tuple[Switch, ...]
+    others: dict[tuple[str, str], tuple[int, ...]]
+    pairs: tuple[tuple[str, str], ...]
+
+    @cached_property
+    def network(self) -> Network:
+        """The network of all elements, with room for a fault between any of `pairs`."""
+        return Network(
+            tuple(net.name for net in self.board.nets), self.board.ground, self.elements, extra_pairs=self.pairs
+        )
+
+    @cached_property
+    def elements_of(self) -> dict[str, tuple[int, ...]]:
+        """Indices of the first group by part."""
+        found: dict[str, list[int]] = {}
+        for index, element in enumerate(self.elements[: self.healthy]):
+            found.setdefault(element.part, []).append(index)
+        return {part: tuple(indices) for part, indices in found.items()}
+
+    @cached_property
+    def index_of(self) -> dict[tuple[str, str], int]:
+        """Index of a sound part's element by part and label."""
+        return {(e.part, e.label): i for i, e in enumerate(self.elements[: self.healthy])}
+
+    def present(self, state: BoardState, taken: tuple[tuple[str, str], ...] = ()) -> NDArray[np.bool_]:
+        """Which elements conduct in a state.
+
+        Parameters
+        ----------
+        state : BoardState
+        taken : tuple of (str, str)
+            Unknown parts with the kinds they are taken to be.
+
+        Returns
+        -------
+        ndarray of bool, shape (n_elements,)
+        """
+        mask = np.zeros(len(self.elements), dtype=bool)
+        mask[: self.healthy] = True
+        for switch in self.switches:
+            mask[switch.element] = switch.part in state.switched_on
+        for part, kind in taken:
+            mask[list(self.elements_of.get(part, ()))] = False
+            mask[list(self.others.get((part, kind), ()))] = True
+        for part in state.off:
+            mask[[i for i, e in enumerate(self.elements) if e.part == part]] = False
+        for pin in state.lifted:
+            name, _, number = pin.rpartition(".")
+            net = self.board.part(name).pin(number).net
+            mask[[i for i, e in enumerate(self.elements) if e.part == name and net in (e.a, e.b)]] = False
+        return mask
+
+    def wires(self, state: BoardState) -> tuple[tuple[str, str], ...]:
+        """Pairs of nets joined by hand in a state."""
+        return tuple((self.board.net_at(a), self.board.net_at(b)) for a, b in sorted(state.bridges))
+
+
+@lru_cache(maxsize=4)
+def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = ()) -> Wiring:
+    """The wiring of a board.
+
+    Parameters
+    ----------
+    board : Board
+    wires : tuple of (str, str)
+        Pairs of nets that are joined by hand in some state.
+    """
+    sound = [element for part in board.parts for element in _sound(board, part)]
+    elements = list(sound)
+    switches = []
+    for part in board.parts:
+        for path in _passes(part):
+            source, sink = part.pin(path.source).net, part.pin(path.sink).net
+            if source is None or sink is None or source == sink:
+                continue
+            closed = Element(
+                part.name, f"closed {path.source}-{path.sink}", ElementKind.RESISTIVE, source, sink, path.on_resistance, 0.5
+            )
+            switches.append(Switch(part.name, source, sink, path.needs, len(elements)))
+            elements.append(closed)
+    others: dict[tuple[str, str], tuple[int, ...]] = {}
+    for part in board.parts:
+        if part.kind != "unknown-two-pads":
+            continue
+        for kind, _ in could_be(part)[1:]:
+            alternatives = list(_kind(kind).elements(taken_as(part, kind)))
+            others[part.name, kind] = tuple(range(len(elements), len(elements) + len(alternatives)))
+            elements.extend(alternatives)
+    return Wiring(board, tuple(elements), len(sound), tuple(switches), others, (*_pairs(board), *wires))
+
+
+def _kind(name: str):  # type: ignore[no-untyped-def]  # Kind; kept short for three callers
+    try:
+        return KINDS[name]
+    except KeyError:
+        raise UnknownNameError.among("kind of part", name, KINDS) from None
+
+
+def _sound(board: Board, part: Part) -> list[Element]:
+    first = taken_as(part, could_be(part)[0][0]) if part.kind == "unknown-two-pads" else part
+    told = dict(part.parameters)
+    out = []
+    for element in _kind(first.kind).elements(first):
+        if element.label.startswith("load ") and not {"load", element.label.replace(" ", "_")} & set(told):
+            load = _usual_load(board, element.a)
+            element = replace(element, median=load.median, spread=load.log_sd) if load else element
+        if element.kind is ElementKind.RESISTIVE and element.median < LEAST:
+            element = replace(element, median=LEAST)
+        out.append(element)
+    return out
+
+
+def _usual_load(board: Board, net: str) -> Spread | None:
+    """What a rail of that kind usually shows to ground, where the part does not say."""
+    volts = board.net(net).nominal
+    behind_coil = any(part.kind == "coil" for part, _ in board.pins_on[net])
+    if not behind_coil:
+        return None
+    if volts is None:
+        return UNTOLD_LOAD
+    return CORE_LOAD if volts <= CORE_VOLTS else None
+
+
+def _passes(part: Part) -> list[PassPath]:
+    return list(_kind(part.kind).passes(part))
+
+
+def _pairs(board: Board) -> list[tuple[str, str]]:
+    """Net pairs that some fault may join: every pair of modes, and every net to ground."""
+    pairs = {(board.ground, net.name) for net in board.nets if net.name != board.ground}
+    for part in board.parts:
+        for mode in _kind(part.kind).modes(part):
+            a, b = (_net(part.pin(number)) for number in mode.pins)
+            if a and b and a != b:
+                pairs.add((a, b) if a < b else (b, a))
+    return sorted(pairs)
+
+
+def _net(pin: Pin) -> str:
+    return pin.net or ""
