@@ -116,6 +116,11 @@ def _entries(data: dict[str, Any], where: str) -> list[Entry]:
     return found
 
 
+def entry_from_json(item: Any, *, where: str = "entry") -> Entry:
+    """One thing that happened, with a short or a full name of its kind."""
+    return _entry(_object(item, where), where)
+
+
 def _entry(item: dict[str, Any], where: str) -> Entry:
     kind = item.get("kind")
     full = SHORT.get(kind, kind) if isinstance(kind, str) else kind

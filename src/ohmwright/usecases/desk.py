@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 from ohmwright.casebook import Casebook, Entry, Event, Happening, casebook_of, check_entry
@@ -68,13 +69,18 @@ class Desk:
     meter: Meter = HANDHELD
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CaseView:
-    """A case at one moment, with what the engine makes of it."""
+    """A case at one moment; the engine is asked when somebody wants to know what it thinks, and once."""
 
     name: str
     book: Casebook
-    thought: Thought
+    engine: Engine
+
+    @cached_property
+    def thought(self) -> Thought:
+        """What the engine makes of the case."""
+        return self.engine.think(self.board, self.facts)
 
     @property
     def board(self) -> Board:
@@ -114,7 +120,7 @@ def view_of(desk: Desk, case: str) -> CaseView:
 
 def thought_through(desk: Desk, case: str, book: Casebook) -> CaseView:
     """A casebook with the engine's diagnosis and advice."""
-    return CaseView(case, book, desk.engine.think(book.board, book.facts))
+    return CaseView(case, book, desk.engine)
 
 
 def record(desk: Desk, case: str, *entries: Entry, expected: int | None = None) -> Casebook:

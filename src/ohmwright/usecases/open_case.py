@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from ohmwright.casebook import CaseOpened
-from ohmwright.casebook.events import EntryDescribed, SymptomTold
+from ohmwright.casebook import CaseOpened, Entry
+from ohmwright.casebook.events import SymptomTold
 from ohmwright.circuit import Board
 from ohmwright.errors import DataError
 from ohmwright.facts import Symptom
@@ -20,24 +20,10 @@ def open_case(
     board: Board,
     *,
     symptom: Symptom = Symptom.UNKNOWN,
-    entries: tuple[EntryDescribed, ...] = (),
+    entries: tuple[Entry, ...] = (),
     note: str = "",
 ) -> CaseView:
     """Open a case and write down what is known before the first reading."""
-    begin_case(desk, name, board, symptom=symptom, entries=entries, note=note)
-    return view_of(desk, name)
-
-
-def begin_case(
-    desk: Desk,
-    name: str,
-    board: Board,
-    *,
-    symptom: Symptom = Symptom.UNKNOWN,
-    entries: tuple[EntryDescribed, ...] = (),
-    note: str = "",
-) -> None:
-    """The same without asking the engine."""
     if not _NAME.match(name):
         raise DataError(
             f"{name[:80]!r} cannot name a case.", hint="use letters, figures, spaces, dots, # and dashes, at most 80"
@@ -46,3 +32,4 @@ def begin_case(
     told = () if symptom is Symptom.UNKNOWN else (SymptomTold(symptom),)
     if told or entries:
         record(desk, name, *told, *entries)
+    return view_of(desk, name)

@@ -6,6 +6,7 @@ from typing import Protocol
 
 from ohmwright.casebook import Entry
 from ohmwright.casebook import events as happened
+from ohmwright.circuit import Board
 from ohmwright.errors import DataError
 from ohmwright.facts import HeatFinding, LookFinding, Meter
 from ohmwright.planning.advice import Step, Test
@@ -59,6 +60,19 @@ class Bench(Protocol):
 
     def tried(self) -> bool:
         """Whether the board works."""
+
+
+class PracticeBench(Bench, Protocol):
+    """A bench whose board is known and whose fault can be asked for once the case is over."""
+
+    seed: int
+    board: Board
+
+    def truth(self) -> tuple[str, ...]:
+        """Names of the parts that are truly faulty."""
+
+    def close(self) -> None:
+        """End the process that plays the bench."""
 
 
 def run_test(desk: Desk, case: str, test: Test, bench: Bench) -> CaseView:

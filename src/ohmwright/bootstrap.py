@@ -1,0 +1,84 @@
+"""The only place where the parts are put together."""
+
+from __future__ import annotations
+
+import getpass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from ohmwright.circuit import Board
+from ohmwright.diagnosis import diagnose
+from ohmwright.errors import FileFormatError
+from ohmwright.facts import Facts
+from ohmwright.formats.board_json import read_board_json
+from ohmwright.formats.case_json import CaseStart, case_from_json, case_to_json, read_case_json
+from ohmwright.formats.kicad_board import read_kicad_board
+from ohmwright.instruments.local_bench import open_bench
+from ohmwright.planning import advise
+from ohmwright.safety import permit
+from ohmwright.storage import CaseFile, MemoryCases, default_path
+from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought
+from ohmwright.usecases.open_case import open_case
+from ohmwright.usecases.run_test import PracticeBench
+
+__all__ = ["CaseStart", "board_from_file", "case_as_json", "case_from_file", "desk_at", "practice_bench", "start_case", "usual_cases"]
+
+
+def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
+    """A desk with the real engine, on that file of cases, the usual one, or none at all."""
+    store: CaseStore = MemoryCases() if memory else CaseFile(cases or default_path())
+    return Desk(store, Engine(_think, permit), _now, author or _author())
+
+
+def usual_cases() -> Path:
+    """The file in which cases are kept unless told otherwise."""
+    return default_path()
+
+
+def board_from_file(path: Path) -> Board:
+    """The board in a KiCad board file or in our own JSON."""
+    if path.suffix == ".kicad_pcb":
+        return read_kicad_board(path)
+    if path.suffix == ".json":
+        return read_board_json(path)
+    raise FileFormatError(
+        f"Files ending in {path.suffix or 'nothing'!r} are not read as boards.",
+        where=str(path), hint="hand over a .kicad_pcb file, or a description in .json (docs/case-format.md)",
+    )  # fmt: skip
+
+
+def case_from_file(source: Path | dict[str, object]) -> CaseStart:
+    """The case in a JSON file, or written as plain data."""
+    return case_from_json(source) if isinstance(source, dict) else read_case_json(source)
+
+
+def case_as_json(view: CaseView) -> dict[str, object]:
+    """The case as plain data that `case_from_file` takes back."""
+    return case_to_json(view.name, view.board, [entry.what for entry in view.book.counted])
+
+
+def start_case(desk: Desk, start: CaseStart) -> CaseView:
+    """Open the case of a file and enter all it says, together."""
+    return open_case(desk, start.name, start.board, entries=start.entries)
+
+
+def practice_bench(board: str, fault: str, seed: int) -> PracticeBench:
+    """A practice bench in its own process; empty names let the seed draw. [1]"""
+    bench: PracticeBench = open_bench(board=board, fault=fault, seed=seed)
+    return bench
+
+
+def _think(board: Board, facts: Facts) -> Thought:
+    belief, diagnosis = diagnose(board, facts)
+    return Thought(diagnosis, advise(board, facts, belief, diagnosis))
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")
+
+
+def _author() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # an account without a name, as in some containers
+        return "bench"

@@ -1,0 +1,5 @@
+"""``python -m ohmwright.cli``."""
+
+from ohmwright.cli.run import main
+
+main()
