@@ -21,7 +21,16 @@ from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought
 from ohmwright.usecases.open_case import open_case
 from ohmwright.usecases.run_test import PracticeBench
 
-__all__ = ["CaseStart", "board_from_file", "case_as_json", "case_from_file", "desk_at", "practice_bench", "start_case", "usual_cases"]
+__all__ = [
+    "CaseStart",
+    "board_from_file",
+    "case_as_json",
+    "case_from_file",
+    "desk_at",
+    "practice_bench",
+    "start_case",
+    "usual_cases",
+]
 
 
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:

@@ -42,7 +42,7 @@ def json_of(value: object) -> Any:
     return value
 
 
-def happening_from_json(data: Any, *, where: str = "") -> Happening:
+def happening_from_json(data: Any, *, where: str = "", depth: int = 0) -> Happening:
     """What happened, from plain data with its ``kind`` and ``version``.
 
     Raises
@@ -64,7 +64,7 @@ def happening_from_json(data: Any, *, where: str = "") -> Happening:
     body = {key: item for key, item in data.items() if key not in ("kind", "version")}
     for step in range(version, current):
         body = _UPWARD[kind, step](body)
-    made: Happening = value_from_json(KINDS[kind], body, where=where or kind)
+    made: Happening = value_from_json(KINDS[kind], body, where=where or kind, depth=depth)
     return made
 
 
@@ -114,7 +114,10 @@ def _record(kind: Any, data: Any, where: str, depth: int) -> Any:
 
 def _one_of(inner: tuple[Any, ...], data: Any, where: str, depth: int) -> Any:
     if any(choice in _EVENT_TYPES for choice in inner):
-        return happening_from_json(data, where=where)
+        made = happening_from_json(data, where=where, depth=depth + 1)
+        if type(made) not in inner:
+            raise FileFormatError(f"An event of the kind {_word(type(made))!r} has no place here.", where=where)
+        return made
     if data is None and type(None) in inner:
         return None
     rest = [choice for choice in inner if choice is not type(None)]

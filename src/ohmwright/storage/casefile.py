@@ -17,6 +17,7 @@ import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
+from sqlalchemy.pool import NullPool
 
 from ohmwright.casebook import Event, Happening, event_from_json, json_of
 from ohmwright.errors import CaseConflictError, DataError, FileFormatError, UnknownNameError
@@ -46,7 +47,7 @@ class CaseFile:
                 "The folder for the cases cannot be made.", where=str(path.parent), why=str(error),
                 hint="name another file with --cases",
             ) from error  # fmt: skip
-        self._engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": 10})
+        self._engine = sa.create_engine(f"sqlite:///{path}", poolclass=NullPool, connect_args={"timeout": 10})
         sa.event.listen(self._engine, "connect", _prepare)
         try:
             self._open()

@@ -16,6 +16,8 @@ from ohmwright.usecases.record_heat import fed_watts
 from ohmwright.usecases.record_reading import parse_quantity_name
 from ohmwright.usecases.set_feed import permit_for
 
+__all__ = ["Bench", "PracticeBench", "Step", "Test", "run_step", "run_test"]
+
 
 class Bench(Protocol):
     """A board on a bench, with a meter, a supply and hands that do what they are asked."""

@@ -13,6 +13,8 @@ from ohmwright.usecases.desk import CaseView, Desk, book_of, record, view_of
 from ohmwright.usecases.record_reading import reading_entry
 from ohmwright.usecases.run_test import Bench, run_step
 
+__all__ = ["MOST_TESTS", "Entry", "Onlooker", "work_through"]
+
 MOST_TESTS = 80
 """Tests after which a case is given up. [1]"""
 
@@ -33,9 +35,7 @@ class Onlooker(Protocol):
         """Show what safety did not permit."""
 
 
-def work_through(
-    desk: Desk, case: str, bench: Bench, onlooker: Onlooker, *, most: int = MOST_TESTS
-) -> CaseView:
+def work_through(desk: Desk, case: str, bench: Bench, onlooker: Onlooker, *, most: int = MOST_TESTS) -> CaseView:
     """Follow the advice until it says stop; at most that many tests. [1]"""
     view = view_of(desk, case)
     for _ in range(most):

@@ -1,5 +1,0 @@
-"""``python -m ohmwright``."""
-
-from ohmwright.cli.run import main
-
-main()
