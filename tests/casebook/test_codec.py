@@ -47,7 +47,8 @@ def test_old_versions_load(line):
     [
         None, [], {}, {"kind": 3}, {"kind": "part-taken-of", "part": "C1"}, {"kind": "part-taken-off"},
         {"kind": "part-taken-off", "part": 3}, {"kind": "part-taken-off", "part": "C1", "extra": 1},
-        {"kind": "part-taken-off", "version": 99, "part": "C1"}, {"kind": "part-taken-off", "version": True, "part": "C1"},
+        {"kind": "part-taken-off", "version": 99, "part": "C1"},
+        {"kind": "part-taken-off", "version": True, "part": "C1"},
         {"kind": "part-taken-off", "part": "C" * 30_000}, {"kind": "board-tried", "works": 1},
         {"kind": "look-recorded", "parts": "C1", "finding": "crack"},
         {"kind": "look-recorded", "parts": ["C1"], "finding": ["crack"]},

@@ -97,7 +97,8 @@ def test_replacing_and_trying_is_one_story():
     facts = facts_of(case(h.PartTakenOff("C1"), h.PartReplaced("C1"), h.BoardTried(True)))
 
     assert [(a.deed, a.part) for a in facts.acts][-1] == (Deed.WORKS, "C1")
-    assert facts.state.off == frozenset() and facts.state.replaced == frozenset({"C1"})
+    assert facts.state.off == frozenset()
+    assert facts.state.replaced == frozenset({"C1"})
 
 
 def test_skipped_test_is_offered_again_once_the_board_changed():
@@ -114,7 +115,8 @@ def test_joined_pads_make_a_net_and_contradictions_are_named():
     book = casebook_of(case(placed, h.PadsJoined("R9.1", "C1.1"), h.PadsJoined("C1.1", "C2.1")))
 
     assert book.board.net_at("R9.1") == "VIN"
-    assert [o.sequence for o in book.orphans] == [4] and "two different nets" in book.orphans[0].why
+    assert [o.sequence for o in book.orphans] == [4]
+    assert "two different nets" in book.orphans[0].why
 
 
 def test_events_must_begin_with_an_opening():

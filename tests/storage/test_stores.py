@@ -86,6 +86,7 @@ def test_what_was_acknowledged_survives_kill_9(tmp_path, seed):
         time.sleep(draw.uniform(0.0, 0.1))
         os.kill(writer.pid, signal.SIGKILL)
         lines += writer.stdout.read().splitlines()
+        writer.stdout.close()
         writer.wait()
         acknowledged = max(int(line) for line in lines if line.strip())
         sequences = [e.sequence for e in CaseFile(path).events("lamp")]

@@ -85,7 +85,7 @@ def test_bad_readings_are_refused_and_nothing_is_written(desk, quantity, red, va
 
 def test_feed_beyond_a_gate_is_refused_with_its_name(desk):
     """And the hint says what to do first."""
-    with pytest.raises(RefusedError, match="0.8 V") as caught:
+    with pytest.raises(RefusedError, match="more than") as caught:
         usecases.set_feed(desk, "lamp", Feed("VIN", "GND", 5.0, 1.0))
     assert "first feed" in caught.value.where
     assert isinstance(last(desk), h.SymptomTold)
@@ -98,7 +98,8 @@ def test_reason_passes_gates_and_stays_on_record(desk):
     assert [(o.gate, o.reason) for o in view.facts.overrides] == [
         ("first feed", "coils measured at noon"), ("coils", "coils measured at noon"),
     ]  # fmt: skip
-    assert permit.notices and not view.facts.discharged
+    assert permit.notices
+    assert not view.facts.discharged
 
 
 def test_no_reason_passes_a_gate_that_may_not_be_passed(desk):
@@ -128,7 +129,8 @@ def test_undo_takes_back_the_last_that_counts(desk):
     usecases.undo(desk, "lamp")
     view = usecases.undo(desk, "lamp")
 
-    assert view.facts.looks == () and view.facts.acts == ()
+    assert view.facts.looks == ()
+    assert view.facts.acts == ()
     assert view.facts.symptom is Symptom.DEAD
 
 
@@ -199,7 +201,9 @@ def test_whole_case_to_the_proof(desk, typed):
     assert view.diagnosis.claims[0].part == "C1"
     assert (onlooker.refusals, onlooker.cautions, bench.done) == (1, ["discharge"], ["off C1"])
     report = usecases.write_up(view)
-    assert "proven: C1 is shorted" in report and "sign 2" in report and "C1 is still off the board" in report
+    assert "proven: C1 is shorted" in report
+    assert "sign 2" in report
+    assert "C1 is still off the board" in report
     assert "**" not in usecases.write_up(view, markdown=False)
 
 
