@@ -9,7 +9,7 @@ from tests.usecases.fakes import FakeBench, fake_desk
 from ohmwright import usecases
 from ohmwright.casebook import events as h
 from ohmwright.circuit import Feed
-from ohmwright.errors import CaseConflictError, DataError, RefusedError, UnknownNameError
+from ohmwright.errors import CaseConflictError, DataError, InstrumentError, RefusedError, UnknownNameError
 from ohmwright.facts import HeatFinding, LookFinding, Quantity, Symptom
 from ohmwright.planning.advice import Step, Test, TestKind
 
@@ -109,6 +109,37 @@ def test_no_reason_passes_a_gate_that_may_not_be_passed(desk):
     with pytest.raises(RefusedError):
         usecases.set_feed(desk, "lamp", Feed("VIN", "GND", 5.0, 1.0), override="  ")
     assert not usecases.view_of(desk, "lamp").facts.overrides
+
+
+@pytest.mark.parametrize("bad", [float("nan"), float("inf"), -1.0])
+def test_a_figure_that_slips_through_comparisons_is_refused(desk, bad):
+    """Not-a-number is neither above nor below any limit of the safety rules."""
+    for feed in (Feed("VIN", "GND", bad, 1.0), Feed("VIN", "GND", 0.5, bad)):
+        with pytest.raises(DataError, match="cannot be"):
+            usecases.set_feed(desk, "lamp", feed)
+    with pytest.raises(DataError, match="cannot be"):
+        usecases.describe_entry(desk, "lamp", h.EntryDescribed("VIN", bad))
+
+
+def test_feed_is_on_record_before_the_supply_goes_on(desk):
+    """A supply that fails is switched off, and the board counts as charged."""
+    seen = []
+
+    class Failing(FakeBench):
+        def feed(self, permit):
+            seen.append(isinstance(last(desk), h.FeedSet))
+            raise InstrumentError("the supply does not answer")
+
+    bench = Failing({})
+    step = Step("feed", feed=Feed("VIN", "GND", 0.5, 1.0))
+    with pytest.raises(InstrumentError):
+        usecases.run_test(desk, "lamp", Test(TestKind.FEED, "Feed", "", (step,), 1, 0, 1, 1), bench)
+    facts = usecases.view_of(desk, "lamp").facts
+
+    assert seen == [True]
+    assert bench.done == ["feed off"]
+    assert facts.state.feed is None
+    assert not facts.discharged
 
 
 def test_heat_needs_to_know_the_watts(desk):

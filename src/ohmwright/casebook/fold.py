@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -124,6 +125,7 @@ def _with_finding(
         return replace(facts, looks=(*facts.looks, Look(what.parts, what.finding, facts.state, key)))
     if facts.state.feed is None:
         raise DataError("Nothing gets warm while the supply is off.", hint="record the feed first, then what you felt")
+    _check_sizes("Heat", watts=what.watts)
     heat = Heat(what.finding, what.parts, what.watts, facts.state, what.method, key)
     return replace(facts, heats=(*facts.heats, heat))
 
@@ -147,6 +149,7 @@ def _with_supply(board: Board, facts: Facts, what: happened.FeedSet | happened.F
     Feeding charges the capacitors; they stay charged until somebody discharges them.
     """
     if isinstance(what, happened.FeedSet):
+        _check_sizes("A feed", volts=what.feed.volts, limit=what.feed.limit, leads=what.feed.leads)
         board.net_at(what.feed.plus), board.net_at(what.feed.minus)
         return _moved(facts, facts.state.with_feed(what.feed), discharged=False)
     if isinstance(what, happened.FeedOff):
@@ -170,6 +173,7 @@ def _with_word(
     if isinstance(what, happened.GateOverruled):
         return replace(facts, overrides=(*facts.overrides, Override(what.gate, what.reason, key)))
     board.net(what.net)
+    _check_sizes("An entry", label_volts=what.label_volts or 0.0)
     known = EntryFact(what.net, what.label_volts, what.polarity_measured, what.battery_off, key)
     return replace(facts, entries=(*(e for e in facts.entries if e.net != what.net), known))
 
@@ -206,6 +210,15 @@ def _with_deed(board: Board, facts: Facts, what: Entry, key: str, position: int)
             done = replace(state, cleaned=state.cleaned | {what.part})
             return _acted(facts, done, Act(deed, what.part, key, position))
     raise DataError(f"{type(what).__name__} cannot stand alone in a case.")
+
+
+def _check_sizes(whose: str, **sizes: float) -> None:
+    """Refuse what is negative or no number: such a figure would slip through every comparison of a safety rule."""
+    for name, size in sizes.items():
+        if not (math.isfinite(size) and size >= 0.0):
+            raise DataError(
+                f"{whose} of {size} {name.replace('_', ' ')} cannot be.", hint="give a figure of zero or more"
+            )
 
 
 def _acted(facts: Facts, state: BoardState, act: Act) -> Facts:

@@ -7,7 +7,7 @@ from typing import Protocol
 from ohmwright.casebook import Entry
 from ohmwright.casebook import events as happened
 from ohmwright.circuit import Board
-from ohmwright.errors import DataError
+from ohmwright.errors import DataError, InstrumentError
 from ohmwright.facts import HeatFinding, LookFinding, Meter
 from ohmwright.planning.advice import Step, Test
 from ohmwright.safety import Permit
@@ -93,14 +93,26 @@ def run_test(desk: Desk, case: str, test: Test, bench: Bench) -> CaseView:
 def run_step(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
     """Do one step, put it on record, and return what was entered."""
     if step.act == "feed":
-        if step.feed is None:
-            raise DataError(f"A step feeds {step.red or 'the board'} without saying how much.")
-        permit, overruled = permit_for(desk, case, step.feed)
-        bench.feed(permit)
-        entries: tuple[Entry, ...] = (*overruled, happened.FeedSet(step.feed))
-    else:
-        entries = _done(desk, case, step, bench)
+        return _fed(desk, case, step, bench)
+    entries = _done(desk, case, step, bench)
     record(desk, case, *entries)
+    return entries
+
+
+def _fed(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
+    """Feed the board. It goes on record before the supply goes on: should the program die in between, the
+    case then holds a board that may be live for live, never the other way round."""
+    if step.feed is None:
+        raise DataError(f"A step feeds {step.red or 'the board'} without saying how much.")
+    permit, overruled, seen = permit_for(desk, case, step.feed)
+    entries: tuple[Entry, ...] = (*overruled, happened.FeedSet(step.feed))
+    record(desk, case, *entries, expected=seen)
+    try:
+        bench.feed(permit)
+    except InstrumentError:
+        bench.feed_off()
+        record(desk, case, happened.FeedOff())
+        raise
     return entries
 
 

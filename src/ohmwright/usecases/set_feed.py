@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ohmwright.casebook import Entry
+from ohmwright.casebook import Entry, check_entry
 from ohmwright.casebook.events import FeedSet, GateOverruled
 from ohmwright.circuit import Feed
 from ohmwright.errors import RefusedError
@@ -31,20 +31,25 @@ def set_feed(
     RefusedError
         Naming the gate, and what to do first.
     """
-    permit, overruled = permit_for(desk, case, feed, override=override)
-    book = record(desk, case, *overruled, FeedSet(feed), expected=expected)
+    permit, overruled, seen = permit_for(desk, case, feed, override=override)
+    # A permit holds for the board as it was judged, not for what somebody has entered since.
+    book = record(desk, case, *overruled, FeedSet(feed), expected=seen if expected is None else expected)
     return thought_through(desk, case, book), permit
 
 
-def permit_for(desk: Desk, case: str, feed: Feed, *, override: str = "") -> tuple[Permit, tuple[Entry, ...]]:
-    """The permit for a feed, with the gates that had to be overruled for it; nothing is written."""
+def permit_for(desk: Desk, case: str, feed: Feed, *, override: str = "") -> tuple[Permit, tuple[Entry, ...], int]:
+    """The permit for a feed, the gates that had to be overruled for it, and the event it was judged at. [1]
+
+    Nothing is written.
+    """
     book = book_of(desk, case)
+    check_entry(book, FeedSet(feed))
     facts = book.facts
     overruled: list[Entry] = []
     for _ in range(MOST_GATES):
         answer = desk.engine.permit(book.board, facts, feed)
         if isinstance(answer, Permit):
-            return answer, tuple(overruled)
+            return answer, tuple(overruled), book.sequence
         if not (override.strip() and answer.overridable) or any(o.gate == answer.gate for o in facts.overrides):
             raise _refused(answer)
         overruled.append(GateOverruled(answer.gate, override.strip()))
