@@ -206,7 +206,7 @@ class Silent:
     """Watches, and types what it was given."""
 
     def __init__(self, typed=""):
-        self.typed, self.refusals, self.cautions = typed, 0, []
+        self.typed, self.refusals, self.cautions, self.unread = typed, 0, [], 0
 
     def before_test(self, view, test):
         self.cautions += [c.code for c in test.cautions]
@@ -218,11 +218,18 @@ class Silent:
     def after_step(self, step, entries):
         pass
 
+    def mind(self, cautions):
+        self.cautions += cautions
+
+    def unreadable(self, error):
+        self.unread += 1
+        self.typed = "z"
+
     def refused(self, error):
         self.refusals += 1
 
 
-@pytest.mark.parametrize("typed", ["", "z", "0.002"])
+@pytest.mark.parametrize("typed", ["", "z", "0.002", "banana"])
 def test_whole_case_to_the_proof(desk, typed):
     """A refused feed is passed over; each step is on record before the next; the proof names its signs."""
     bench = FakeBench({"diode": 0.002, "part ohms": 0.1})
@@ -230,6 +237,7 @@ def test_whole_case_to_the_proof(desk, typed):
     view = usecases.work_through(desk, "lamp", bench, onlooker)
 
     assert view.diagnosis.claims[0].part == "C1"
+    assert onlooker.unread == (typed == "banana")
     assert (onlooker.refusals, onlooker.cautions, bench.done) == (1, ["discharge"], ["off C1"])
     report = usecases.write_up(view)
     assert "proven: C1 is shorted" in report
@@ -245,7 +253,9 @@ def test_fed_test_is_left_switched_off(desk):
     thought = think(two_capacitors(), usecases.view_of(desk, "lamp").facts)
     only_feed = replace(desk.engine, think=lambda b, f: replace(thought, advice=replace(thought.advice, tests=(feed,))))
     bench = FakeBench({})
-    view = usecases.work_through(replace(desk, engine=only_feed), "lamp", bench, Silent(), most=1)
+    onlooker = Silent()
+    view = usecases.work_through(replace(desk, engine=only_feed), "lamp", bench, onlooker, most=1)
 
     assert bench.done == ["feed", "feed off"]
+    assert onlooker.cautions == ["Shield your eyes; local rules apply."]
     assert view.facts.state.feed is None

@@ -13,8 +13,8 @@ from rich.markup import escape
 from rich.prompt import Prompt
 
 from ohmwright.bootstrap import desk_at, practice_bench
-from ohmwright.cli.show import show_claims, show_suspects, show_test
-from ohmwright.errors import RefusedError
+from ohmwright.cli.show import show_cautions, show_claims, show_suspects, show_test
+from ohmwright.errors import DataError, RefusedError
 from ohmwright.usecases import entry_words, open_case, work_through, write_up
 from ohmwright.usecases.desk import CaseView
 from ohmwright.usecases.run_test import PracticeBench, Step, Test
@@ -37,7 +37,7 @@ class Terminal:
         show_suspects(self.console, view, most=5)
         self.console.print()
         show_test(self.console, test)
-        if not self.asking or any(step.act == "read" for step in test.steps):
+        if not self.asking or (test.steps and test.steps[0].act == "read"):
             return True
         return Prompt.ask("  Enter = do it, n = pass it over", default="", show_default=False).strip() != "n"
 
@@ -53,6 +53,14 @@ class Terminal:
         """Show what went on record."""
         for entry in entries:
             self.console.print(escape(f"    on record: {entry_words(entry)}"))
+
+    def mind(self, cautions: tuple[str, ...]) -> None:
+        """Show the cautions of a permit."""
+        show_cautions(self.console, list(cautions))
+
+    def unreadable(self, error: DataError) -> None:
+        """Show why typed figures cannot be."""
+        self.console.print(escape(str(error)))
 
     def refused(self, error: RefusedError) -> None:
         """Show what safety did not permit."""
@@ -80,7 +88,8 @@ def demo(
 def _run(console: Console, terminal: Terminal, bench: PracticeBench, cases: Path | None) -> bool:
     """Run the case; True when the proof names a part that is truly faulty and none that is not."""
     desk = desk_at(cases, memory=cases is None)
-    view = open_case(desk, f"practice {bench.seed}", bench.board)
+    name = f"practice {bench.seed} {desk.now()[:19].replace(':', '.')}"  # the time, so that a seed can be run again
+    view = open_case(desk, name, bench.board)
     console.print(escape(f"Practice board: {bench.board.name}. Its fault is hidden from the program."))
     view = work_through(desk, view.name, bench, terminal)
     console.print()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
 from ohmwright.casebook import Entry
@@ -77,7 +78,13 @@ class PracticeBench(Bench, Protocol):
         """End the process that plays the bench."""
 
 
-def run_test(desk: Desk, case: str, test: Test, bench: Bench) -> CaseView:
+def _unheard(texts: tuple[str, ...]) -> None:
+    """Nobody listens."""
+
+
+def run_test(
+    desk: Desk, case: str, test: Test, bench: Bench, mind: Callable[[tuple[str, ...]], None] = _unheard
+) -> CaseView:
     """Do all steps of a test, each on record before the next, and think again.
 
     Raises
@@ -86,27 +93,39 @@ def run_test(desk: Desk, case: str, test: Test, bench: Bench) -> CaseView:
         Where a feed among the steps is not permitted; what was done before it stays on record.
     """
     for step in test.steps:
-        run_step(desk, case, step, bench)
+        run_step(desk, case, step, bench, mind)
     return view_of(desk, case)
 
 
-def run_step(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
-    """Do one step, put it on record, and return what was entered."""
+def run_step(
+    desk: Desk, case: str, step: Step, bench: Bench, mind: Callable[[tuple[str, ...]], None] = _unheard
+) -> tuple[Entry, ...]:
+    """Do one step, put it on record, and return what was entered.
+
+    Parameters
+    ----------
+    mind : callable
+        Told the cautions of a permit before the supply goes on.
+    """
     if step.act == "feed":
-        return _fed(desk, case, step, bench)
+        return _fed(desk, case, step, bench, mind)
     entries = _done(desk, case, step, bench)
     record(desk, case, *entries)
     return entries
 
 
-def _fed(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
-    """Feed the board. It goes on record before the supply goes on: should the program die in between, the
-    case then holds a board that may be live for live, never the other way round."""
+def _fed(desk: Desk, case: str, step: Step, bench: Bench, mind: Callable[[tuple[str, ...]], None]) -> tuple[Entry, ...]:
+    """Feed the board.
+
+    It goes on record before the supply goes on: should the program die in between, the case then holds a
+    board that may be live for live, never the other way round.
+    """
     if step.feed is None:
         raise DataError(f"A step feeds {step.red or 'the board'} without saying how much.")
     permit, overruled, seen = permit_for(desk, case, step.feed)
     entries: tuple[Entry, ...] = (*overruled, happened.FeedSet(step.feed))
     record(desk, case, *entries, expected=seen)
+    mind(tuple(notice.text for notice in permit.notices))
     try:
         bench.feed(permit)
     except InstrumentError:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Protocol
 
 from ohmwright.casebook import Entry
 from ohmwright.casebook.events import FeedOff, TestSkipped
-from ohmwright.errors import RefusedError
+from ohmwright.errors import DataError, RefusedError
 from ohmwright.planning.advice import Step, Test
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, view_of
 from ohmwright.usecases.record_reading import reading_entry
@@ -30,6 +29,12 @@ class Onlooker(Protocol):
 
     def after_step(self, step: Step, entries: tuple[Entry, ...]) -> None:
         """Show what was entered."""
+
+    def mind(self, cautions: tuple[str, ...]) -> None:
+        """Show the cautions of a permit, before the supply goes on."""
+
+    def unreadable(self, error: DataError) -> None:
+        """Show why typed figures cannot be; they are asked for again."""
 
     def refused(self, error: RefusedError) -> None:
         """Show what safety did not permit."""
@@ -54,19 +59,23 @@ def work_through(desk: Desk, case: str, bench: Bench, onlooker: Onlooker, *, mos
 def _carry_out(desk: Desk, case: str, test: Test, bench: Bench, onlooker: Onlooker) -> None:
     try:
         for step in test.steps:
-            onlooker.after_step(step, _one_step(desk, case, step, bench, onlooker.figures))
+            onlooker.after_step(step, _one_step(desk, case, step, bench, onlooker))
     except RefusedError as error:
         onlooker.refused(error)
         record(desk, case, TestSkipped(test.title))
 
 
-def _one_step(desk: Desk, case: str, step: Step, bench: Bench, figures: Callable[[Step], str]) -> tuple[Entry, ...]:
-    typed = figures(step) if step.act == "read" else ""
-    if not typed:
-        return run_step(desk, case, step, bench)
-    entry = reading_entry(desk, case, step.quantity, step.red, step.black, typed, meter=bench.meter)
-    record(desk, case, entry)
-    return (entry,)
+def _one_step(desk: Desk, case: str, step: Step, bench: Bench, onlooker: Onlooker) -> tuple[Entry, ...]:
+    """Do one step; figures that cannot be are asked for again."""
+    while step.act == "read" and (typed := onlooker.figures(step)):
+        try:
+            entry = reading_entry(desk, case, step.quantity, step.red, step.black, typed, meter=bench.meter)
+            record(desk, case, entry)
+        except DataError as error:
+            onlooker.unreadable(error)
+        else:
+            return (entry,)
+    return run_step(desk, case, step, bench, onlooker.mind)
 
 
 def _leave_safe(desk: Desk, case: str, bench: Bench) -> None:
