@@ -1,0 +1,223 @@
+"""What may be claimed, and how firmly. Belief alone never proves anything."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ohmwright.circuit import BoardState
+from ohmwright.diagnosis.answer import Claim, Group, Level, Sign, Suspect
+from ohmwright.diagnosis.explain import kind_of_evidence, shown
+from ohmwright.diagnosis.posterior import Posterior
+from ohmwright.evidence import joint
+from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading
+from ohmwright.faults import active_defects
+
+LIKELY = 0.95
+BAD_BY_ITSELF = 3.0
+"""Natural log of the odds by which a reading must speak for a bad part to count as a sign."""
+FREE = 0.9
+"""Belief that no other fault is left, below which a claim says so."""
+
+
+def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequence[Group]) -> tuple[Claim, ...]:
+    """All claims, strongest first."""
+    proven = [claim for part in _touched(posterior) if (claim := _proof(posterior, part)) is not None]
+    named = {claim.part for claim in proven}
+    by_key = {s.key: s for s in suspects}
+    softer = []
+    for group in groups:
+        if group.probability < LIKELY:
+            continue
+        members = [by_key[key] for key in group.members]
+        if len(members) == 1 and members[0].part in named and members[0].part:
+            continue
+        signs = _kinds_for(posterior, members)
+        level = Level.SUPPORTED if len(signs) > 1 else Level.LIKELY
+        part = members[0].part if len(members) == 1 else ""
+        softer.append(Claim(level, part, group.words, signs))
+    return (*proven, *sorted(softer, key=lambda c: c.level is not Level.SUPPORTED))
+
+
+def _touched(posterior: Posterior) -> list[str]:
+    deeds = (Deed.TOOK_OFF, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
+    acted = [act.part for act in posterior.facts.acts if act.deed in deeds]
+    across = [part for part in _series_read(posterior)]
+    return list(dict.fromkeys([*acted, *across]))
+
+
+def _series_read(posterior: Posterior) -> list[str]:
+    """Parts with an ohms reading straight across them."""
+    pairs = {
+        frozenset((line.probe.red, line.probe.black)) for line in posterior.lines if line.probe.quantity is Quantity.OHMS
+    }
+    return [
+        part.name
+        for part in posterior.board.parts
+        if len(part.nets) == 2 and posterior.board.ground not in part.nets and frozenset(part.nets) in pairs
+    ]
+
+
+def _proof(posterior: Posterior, part: str) -> Claim | None:
+    """A proof of one part by the rule of its kind of fault, or None."""
+    mass = _probability_of(posterior, part)
+    if mass < LIKELY:
+        return None
+    signs = [s for s in (_gone(posterior, part), _by_itself(posterior, part), _open_in_place(posterior, part)) if s]
+    works = _works(posterior, part)
+    if works:
+        signs.append(works)
+    if len(signs) < 2:
+        return None
+    left = _probability_left(posterior)
+    words = f"{part} is bad"
+    if not part or part not in posterior.board.part_by_name:
+        words = f"the fault was at {part}, in something not on the map"
+    if left > 1.0 - FREE:
+        words += "; something else may still be wrong"
+    return Claim(Level.PROVEN, part, words, tuple(signs))
+
+
+def _probability_of(posterior: Posterior, part: str) -> float:
+    p = posterior.probabilities
+    mine = [part in h.parts or any(not d.part and part in d.where for d in h.defects) for h in posterior.hypotheses]
+    return float(p[np.array(mine)].sum())
+
+
+def _probability_left(posterior: Posterior) -> float:
+    p = posterior.probabilities
+    return float(sum(p[k] for k, h in enumerate(posterior.hypotheses) if active_defects(h, posterior.facts.state)))
+
+
+def _without(state: BoardState, part: str) -> bool:
+    return part in state.off or part in state.replaced or part in state.cleaned
+
+
+def _gone(posterior: Posterior, part: str) -> Sign | None:
+    """The same reading with the part on and off: bad before, sound after."""
+    healthy = posterior.hypotheses[0]
+    for after in posterior.lines:
+        if after.loose or not _without(after.reading.state, part):
+            continue
+        for before in posterior.lines:
+            if before.loose or _without(before.reading.state, part) or not _paired(before.reading, after.reading):
+                continue
+            if not _differ(before.reading, after.reading):
+                continue
+            bad_before = _log_ratio(posterior, before, part)
+            sound_after = _fits(posterior, after, healthy)
+            if bad_before > BAD_BY_ITSELF and sound_after:
+                text = (
+                    f"{before.reading.quantity.value} {before.reading.red} to {before.reading.black} went from "
+                    f"{shown(before.reading.quantity, before.reading.value)} to "
+                    f"{shown(after.reading.quantity, after.reading.value)} when {part} was off or cured"
+                )
+                return Sign(text, tuple(e for e in (before.reading.key, after.reading.key) if e))
+    return None
+
+
+def _paired(before: Reading, after: Reading) -> bool:
+    same = (before.quantity, before.red, before.black) == (after.quantity, after.red, after.black)
+    feeds = before.quantity not in FED or before.state.feed == after.state.feed
+    return same and feeds
+
+
+def _differ(before: Reading, after: Reading) -> bool:
+    if before.value is None or after.value is None:
+        return before.value is not after.value
+    low, high = sorted((abs(before.value), abs(after.value)))
+    return high > 1.25 * low + 1e-3
+
+
+def _by_itself(posterior: Posterior, part: str) -> Sign | None:
+    """The part off the board reads as a bad one does."""
+    for line in posterior.lines:
+        if line.reading.quantity not in LOOSE or line.reading.red.rpartition(".")[0] != part:
+            continue
+        if _log_ratio(posterior, line, part) > BAD_BY_ITSELF:
+            read = shown(line.reading.quantity, line.reading.value)
+            text = f"{part} by itself reads {read} from {line.reading.red} to {line.reading.black}"
+            return Sign(text, (line.reading.key,) if line.reading.key else ())
+    return None
+
+
+def _open_in_place(posterior: Posterior, part: str) -> Sign | None:
+    """Ohms straight across a series part: other paths can only lower it, so a high reading is the part's own."""
+    if part not in posterior.board.part_by_name:
+        return None
+    nets = frozenset(posterior.board.part(part).nets)
+    for line in posterior.lines:
+        if line.probe.quantity is not Quantity.OHMS or frozenset((line.probe.red, line.probe.black)) != nets:
+            continue
+        if _without(line.reading.state, part) or len(nets) != 2:
+            continue
+        value = line.reading.value
+        sound = float(line.probe.unscaled(line.forward.at_nominal(line.probe, [_healthy(posterior, line)])[0][0]))
+        if (value is None or value > 10.0 * sound + 5.0) and _log_ratio(posterior, line, part) > BAD_BY_ITSELF:
+            text = f"{shown(Quantity.OHMS, value)} straight across {part}, where other paths could only lower it"
+            return Sign(text, (line.reading.key,) if line.reading.key else ())
+    return None
+
+
+def _healthy(posterior: Posterior, line):  # type: ignore[no-untyped-def]  # Line to Column
+    return posterior.electrical.column(line, (), posterior.taken)
+
+
+def _works(posterior: Posterior, part: str) -> Sign | None:
+    """Cured and tried: the board works after the part was replaced, cleaned or reflowed."""
+    acts = posterior.facts.acts
+    cures = [
+        k for k, a in enumerate(acts) if a.part == part and a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
+    ]
+    tried = [k for k, a in enumerate(acts) if a.deed is Deed.WORKS]
+    if not cures or not tried or tried[-1] < cures[-1]:
+        return None
+    between = acts[cures[-1] + 1 : tried[-1]]
+    if any(a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED) for a in between):
+        return None
+    if acts[tried[-1]] is not [a for a in acts if a.deed in (Deed.WORKS, Deed.STILL_DEAD)][-1]:
+        return None
+    cure, trial = acts[cures[-1]], acts[tried[-1]]
+    return Sign(f"the board works since {part} was {cure.deed.value}", tuple(e for e in (cure.key, trial.key) if e))
+
+
+def _log_ratio(posterior: Posterior, line, part: str) -> float:  # type: ignore[no-untyped-def]  # a Line
+    """How much more likely one reading alone is with the part bad than with nothing wrong. [nat]"""
+    p = posterior.belief.log_weight
+    mine = [
+        k
+        for k, h in enumerate(posterior.hypotheses)
+        if part in h.parts or any(not d.part and part in d.where for d in h.defects)
+    ]
+    best = sorted(mine, key=lambda k: -p[k])[:12]
+    electrical = posterior.electrical
+    columns = [[electrical.column(line, electrical.defects(line, posterior.hypotheses[k]), posterior.taken)] for k in best]
+    columns.append([_healthy(posterior, line)])
+    log_l = joint(electrical.stack([line], columns)).log_likelihood
+    return float(log_l[:-1].max(initial=-np.inf) - log_l[-1])
+
+
+def _fits(posterior: Posterior, line, hypothesis) -> bool:  # type: ignore[no-untyped-def]  # Line, Hypothesis
+    electrical = posterior.electrical
+    columns = [[electrical.column(line, electrical.defects(line, hypothesis), posterior.taken)]]
+    result = joint(electrical.stack([line], columns))
+    return bool(result.misfit[0] > 0.003 and result.stray[0, 0] < 0.5)
+
+
+def _kinds_for(posterior: Posterior, members: Sequence[Suspect]) -> tuple[Sign, ...]:
+    """One sign per kind of evidence that speaks for the group by more than a bit."""
+    found: dict[str, tuple[float, str, str]] = {}
+    quantity = {line.reading.key: line.reading.quantity for line in posterior.lines}
+    for reason in members[0].reasons:
+        kind = kind_of_evidence(quantity[reason.event]) if reason.event in quantity else "cold"
+        if reason.bits > 1.0 and reason.bits > found.get(kind, (0.0, "", ""))[0]:
+            found[kind] = (reason.bits, reason.text, reason.event)
+    parts = {m.part for m in members}
+    for heat in posterior.facts.heats:
+        if heat.finding is not HeatFinding.NOTHING and parts & set(heat.parts):
+            found.setdefault("heat", (1.0, f"heat at {', '.join(heat.parts)}", heat.key))
+    for look in posterior.facts.looks:
+        if look.finding is not LookFinding.NOTHING and parts & set(look.parts):
+            found.setdefault("look", (1.0, f"{look.finding.value} seen at {', '.join(look.parts)}", look.key))
+    return tuple(Sign(text, (event,) if event else ()) for _, text, event in found.values())

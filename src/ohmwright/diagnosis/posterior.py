@@ -1,0 +1,201 @@
+"""The belief of one case: every hypothesis weighed by every fact, from scratch each time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from ohmwright.circuit import Board
+from ohmwright.devices import could_be
+from ohmwright.diagnosis.belief import Array, Belief
+from ohmwright.evidence import Column, Electrical, Joint, Line
+from ohmwright.evidence.heating import heat_log_likelihood
+from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
+from ohmwright.facts import Deed, Facts
+from ohmwright.faults import Hypothesis, Prior, active_defects, hypotheses_of, pairs_with
+
+POOR_FIT = 1e-3
+"""Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
+STRAY_DOUBT = 0.3
+GROWN_FROM = 4
+MOST_PARTNERS = 700
+FLIPPED = 30
+
+Taken = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """What is believed, and what it was computed from.
+
+    Parameters
+    ----------
+    belief : Belief
+        Its cells are the hypotheses.
+    class_of : ndarray of int, shape (n_hypotheses,)
+        Electrical class of each.
+    columns : list of list of Column
+        For each class the circuit every reading saw.
+    joint : Joint
+    taken : tuple of (str, str)
+        What unknown parts are taken to be.
+    """
+
+    board: Board
+    facts: Facts
+    belief: Belief
+    hypotheses: tuple[Hypothesis, ...]
+    electrical: Electrical
+    lines: tuple[Line, ...]
+    class_of: np.ndarray  # type: ignore[type-arg]  # one index vector
+    columns: list[list[Column]]
+    joint: Joint
+    taken: Taken = ()
+
+    @property
+    def probabilities(self) -> Array:
+        """Of the hypotheses, shape (n_hypotheses,). [1]"""
+        return self.belief.probabilities
+
+    @property
+    def misfit(self) -> float:
+        """How well the likeliest hypothesis fits the numbers. [1]"""
+        return float(self.joint.misfit[self.class_of[int(np.argmax(self.belief.log_weight))]])
+
+
+@lru_cache(maxsize=4)
+def _electrical(board: Board, wires: tuple[tuple[str, str], ...]) -> Electrical:
+    return Electrical(board, wires)
+
+
+def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Posterior:
+    """Weigh every hypothesis by every fact.
+
+    Parameters
+    ----------
+    board : Board
+    facts : Facts
+    prior : Prior, optional
+        A shop's own weights.
+
+    Returns
+    -------
+    Posterior
+    """
+    prior = prior or Prior()
+    electrical = _electrical(board, _wires(board, facts))
+    singles = hypotheses_of(board, prior, facts.symptom)
+    lines = tuple(electrical.line(reading) for reading in facts.readings)
+    taken: Taken = ()
+    result = _weighed(board, facts, electrical, lines, singles, taken)
+    for _ in range(3):
+        better = _other_kind(result)
+        if better is None:
+            break
+        result = _weighed(board, facts, electrical, lines, singles, better)
+    grown = singles
+    for _ in range(2):
+        if not _doubtful(result):
+            break
+        grown = (*grown, *_partners(result, singles, prior.second))
+        result = _weighed(board, facts, electrical, lines, grown, result.taken)
+    return result
+
+
+def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
+    states = [r.state for r in facts.readings] + [facts.state]
+    found = {(board.net_at(a), board.net_at(b)) for state in states for a, b in state.bridges}
+    return tuple(sorted(pair for pair in found if pair[0] != pair[1]))
+
+
+def _weighed(
+    board: Board,
+    facts: Facts,
+    electrical: Electrical,
+    lines: tuple[Line, ...],
+    hypotheses: tuple[Hypothesis, ...],
+    taken: Taken,
+) -> Posterior:
+    log_prior = np.log(np.array([h.prior for h in hypotheses]))
+    other = _observed(electrical, facts, hypotheses)
+    class_of, columns = electrical.classes(lines, hypotheses, taken)
+    per_class = np.full(len(columns), -np.inf)
+    np.logaddexp.at(per_class, class_of, log_prior + other)
+    joint, _ = electrical.likelihoods(lines, columns, per_class)
+    belief = Belief(hypotheses, log_prior + other + joint.log_likelihood[class_of])
+    return Posterior(board, facts, belief, hypotheses, electrical, lines, class_of, columns, joint, taken)
+
+
+def _observed(electrical: Electrical, facts: Facts, hypotheses: tuple[Hypothesis, ...]) -> Array:
+    """Log likelihood of everything that is not a number from a meter."""
+    total = np.zeros(len(hypotheses))
+    if facts.looks:
+        total += np.array([look_log_likelihood(facts.looks, h) for h in hypotheses])
+    if facts.heats:
+        total += heat_log_likelihood(electrical, facts.heats, hypotheses)
+    for act in facts.acts:
+        if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
+            left = np.array([bool(active_defects(h, facts.state)) for h in hypotheses])
+            works = act.deed is Deed.WORKS
+            total += np.where(left == works, np.log(0.03), 0.0)
+    return total
+
+
+def _doubtful(result: Posterior) -> bool:
+    if not result.lines:
+        return False
+    best = result.class_of[int(np.argmax(result.belief.log_weight))]
+    return bool(result.misfit < POOR_FIT or result.joint.stray[:, best].max(initial=0.0) > STRAY_DOUBT)
+
+
+def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float) -> tuple[Hypothesis, ...]:
+    """Pairs (or triples) of the likeliest with every single that is not plainly ruled out."""
+    order = np.argsort(-result.belief.log_weight, kind="stable")
+    leaders: list[Hypothesis] = []
+    seen: set[int] = set()
+    for h in order.tolist():
+        if result.class_of[h] in seen or not result.hypotheses[h].defects or len(result.hypotheses[h].defects) > 2:
+            continue
+        seen.add(int(result.class_of[h]))
+        leaders.append(result.hypotheses[h])
+        if len(leaders) == GROWN_FROM:
+            break
+    number = {id(h): k for k, h in enumerate(result.hypotheses)}
+    mild = [0.2 * result.joint.log_likelihood[result.class_of[number[id(h)]]] + np.log(h.prior) for h in singles]
+    kept = [singles[k] for k in np.argsort(-np.array(mild), kind="stable")[:MOST_PARTNERS]]
+    known = {frozenset(h.defects) for h in result.hypotheses}
+    pairs = pairs_with(leaders, kept, second)
+    return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
+
+
+def _other_kind(result: Posterior) -> Taken | None:
+    """A better guess of what one unknown part is, if the readings ask for it."""
+    board = result.board
+    told = dict(result.taken)
+    nets = {net for line in result.lines for net in (line.probe.red, line.probe.black)} - {board.ground}
+    unknown = [
+        part
+        for part in board.parts
+        if part.kind == "unknown-two-pads" and part.name not in told and nets & set(part.nets)
+    ]
+    if not unknown or not result.lines:
+        return None
+    order = np.argsort(-result.belief.log_weight, kind="stable")[:FLIPPED]
+    chosen = tuple(result.hypotheses[k] for k in order)
+    weight = result.belief.log_weight[order]
+    base = float(np.logaddexp.reduce(weight))
+    best, best_gain = None, 0.0
+    for part in unknown[:12]:
+        kinds = could_be(part)
+        for kind, share in kinds[1:]:
+            taken = (*result.taken, (part.name, kind))
+            class_of, columns = result.electrical.classes(result.lines, chosen, taken)
+            joint, _ = result.electrical.likelihoods(result.lines, columns, np.zeros(len(columns)), refine=8)
+            old = result.joint.log_likelihood[result.class_of[order]]
+            new = weight - old + joint.log_likelihood[class_of] + np.log(share / kinds[0][1])
+            gain = float(np.logaddexp.reduce(new)) - base
+            if gain > best_gain:
+                best, best_gain = taken, gain
+    return best

@@ -1,0 +1,43 @@
+"""What a look at a part says about it. A finding raises suspicion; it never settles anything."""
+
+from __future__ import annotations
+
+import math
+
+from ohmwright.facts import Look, LookFinding
+from ohmwright.faults import Hypothesis
+
+SEEN = {
+    LookFinding.CRACK: (0.12, 0.004),
+    LookFinding.BURN: (0.10, 0.004),
+    LookFinding.CORROSION: (0.06, 0.008),
+    LookFinding.MISSING: (0.02, 0.001),
+    LookFinding.REWORKED: (0.04, 0.01),
+}
+"""Share of bad and of sound parts at which each is found; estimates, no source."""
+NOTHING_BAD = 1.0 - sum(bad for bad, _ in SEEN.values())
+NOTHING_SOUND = 1.0 - sum(sound for _, sound in SEEN.values())
+
+
+def log_likelihood(looks: tuple[Look, ...], hypothesis: Hypothesis) -> float:
+    """Natural logarithm of how likely the looks are, against a board of sound parts.
+
+    The first look at a part counts; an eye that missed a crack will miss it again.
+    """
+    bad = {part for part in hypothesis.parts if part}
+    if not bad:
+        return 0.0
+    seen: dict[str, LookFinding] = {}
+    for look in looks:
+        for part in look.parts:
+            if seen.get(part, LookFinding.NOTHING) is LookFinding.NOTHING:
+                seen[part] = look.finding
+    total = 0.0
+    for part in bad & seen.keys():
+        finding = seen[part]
+        if finding is LookFinding.NOTHING:
+            total += math.log(NOTHING_BAD / NOTHING_SOUND)
+        else:
+            p_bad, p_sound = SEEN[finding]
+            total += math.log(p_bad / p_sound)
+    return total
