@@ -13,6 +13,8 @@ from ohmwright.faults.severity import BINS, DRIFTS, Severity
 
 JOINT_SHARE = 0.3
 """How often an open part is only a bad joint; estimate."""
+DIRT_SHARE = 0.4
+"""How often a path through something not on the map is dirt or a bridge that cleaning takes away; estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,10 +138,12 @@ def _unmapped(board: Board) -> Iterator[Hypothesis]:
         pads = net.unexplained_pads or min(len(board.pins_on[net.name]), 12) * 0.2
         for severity in BINS:
             mode_share = 0.7 if severity.mode == "short" else 0.3
-            defect = Defect(
-                DefectKind.PATH, "", severity.mode, (net.name,), (net.name, board.ground), "not on the map", severity
-            )
-            yield Hypothesis((defect,), pads * mode_share * severity.share, "share of pads no part of the map explains")
+            for dirt, share in ((False, 1.0 - DIRT_SHARE), (True, DIRT_SHARE)):
+                defect = Defect(
+                    DefectKind.PATH, "", severity.mode, (net.name,), (net.name, board.ground), "", severity, dirt
+                )
+                weight = pads * mode_share * severity.share * share
+                yield Hypothesis((defect,), weight, "share of pads no part of the map explains")
 
 
 def _leaning(hypothesis: Hypothesis, symptom: Symptom) -> float:

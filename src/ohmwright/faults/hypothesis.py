@@ -38,7 +38,7 @@ class Defect:
         Label of the element for an open or a drift, else the words for the pin pair.
     severity : Severity or None
     joint : bool
-        Whether it sits in the solder, so that reflowing cures it.
+        Whether it sits in the solder, or is dirt, so that reflowing or cleaning cures it.
     """
 
     kind: DefectKind
@@ -91,15 +91,15 @@ NOTHING = Hypothesis((), 1.0, "a board is sometimes sound, or fails in a way no 
 def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, ...]:
     """The defects that are still there in a board state.
 
-    A part that is off or new takes its defect with it. Cleaning a net, or a part on it, takes away what
-    is not on the map there; reflowing a part cures its joints.
+    A part that is off or new takes its defect with it. Cleaning a net takes away the dirt on it;
+    reflowing a part cures its joints.
     """
     return tuple(defect for defect in hypothesis.defects if _still_there(defect, state))
 
 
 def _still_there(defect: Defect, state: BoardState) -> bool:
     if not defect.part:
-        return not any(spot in state.cleaned for spot in defect.where)
+        return not (defect.joint and any(spot in state.cleaned for spot in defect.where))
     if defect.part in state.off or defect.part in state.replaced:
         return False
     return not (defect.joint and defect.part in state.cleaned)
