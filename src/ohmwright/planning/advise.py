@@ -1,0 +1,292 @@
+"""The next test: gates first, then whatever brings the proof nearest for the least time and risk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ohmwright.circuit import Board, Feed
+from ohmwright.diagnosis import Diagnosis, Level, Posterior
+from ohmwright.diagnosis.belief import Array
+from ohmwright.evidence.heating import finding_probability, power_by_part
+from ohmwright.evidence.looking import NOTHING_BAD, SEEN
+from ohmwright.facts import Facts, Heat, HeatFinding, Quantity, Reading
+from ohmwright.faults import DefectKind, active_defects
+from ohmwright.planning import candidates as can
+from ohmwright.planning import costs
+from ohmwright.planning.advice import Advice, Step, Test, TestKind
+from ohmwright.planning.candidates import Candidate, Scene
+from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
+from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect, foresee
+from ohmwright.planning.wording import as_test, gate_test
+from ohmwright.safety import Permit, Refusal, checked, coils_to_check, permit
+
+REFINED = 14
+SHOWN = 6
+HIDDEN_SHARE = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """A candidate with what it is worth."""
+
+    candidate: Candidate
+    outcomes: Array
+    expected: Expected | None
+    bits: float
+    total: float
+    refusal: Refusal | None = None
+
+
+def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) -> Advice:
+    """What to do next and why.
+
+    Parameters
+    ----------
+    board : Board
+    facts : Facts
+    belief : Posterior
+        From `ohmwright.diagnosis.diagnose`.
+    diagnosis : Diagnosis
+
+    Returns
+    -------
+    Advice
+        Tests best first; `stop` says when going on is not worth it.
+    """
+    scene = can.scene_of(belief)
+    stop = _proven(belief, diagnosis)
+    if stop:
+        return Advice((), stop)
+    gate = can.entry_gate(scene)
+    if gate is not None:
+        return Advice((gate_test(scene, gate, "nothing may touch the board before this is known"),))
+    view = foresee(belief)
+    fix = np.array([_fix_minutes(scene, example) for example in view.examples])
+    now = float(minutes_to_go(view.belief.probabilities[:, None], fix)[0])
+    weighed = _weigh_all(scene, view, fix)
+    skipped = set(facts.skipped)
+    open_to = [w for w in weighed if w.candidate.title not in skipped]
+    permitted = [w for w in open_to if w.refusal is None and w.bits > FUTILE]
+    refused = tuple(dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3))
+    permitted.sort(key=lambda w: (w.total, w.candidate.title))
+    gates = _coil_gates(scene, open_to, permitted)
+    tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]]
+    if not tests and not gates:
+        return Advice((), *_undecided(view, diagnosis), refused[:5])
+    return Advice((*gates, *tests), refused=refused[:5])
+
+
+def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
+    proven = [claim for claim in diagnosis.claims if claim.level is Level.PROVEN]
+    p = belief.probabilities
+    left = sum(p[k] for k, h in enumerate(belief.hypotheses) if active_defects(h, belief.facts.state))
+    return "proven" if proven and left < 0.1 else ""
+
+
+def _fix_minutes(scene: Scene, example) -> float:  # type: ignore[no-untyped-def]  # a Hypothesis
+    """Minutes to settle one suspect by itself."""
+    if not example.defects:
+        return costs.NOTHING
+    total = 0.0
+    for defect in example.defects:
+        if not defect.part:
+            total += costs.CURE + 5.0 if defect.joint else costs.UNMAPPED
+        elif defect.joint:
+            total += costs.CURE + costs.TRY
+        elif defect.part not in scene.state.off:
+            part = scene.board.part(defect.part)
+            total += costs.removal_minutes(part) + costs.removal_risk(part) + costs.LOOSE
+    return max(total, 1.0)
+
+
+def _weigh_all(scene: Scene, view: Foresight, fix: Array) -> list[Weighed]:
+    rough = [_by_reading(view, fix, c) for c in can.probes(scene)]
+    for feed, candidate in can.feeds(scene):
+        rough.append(_by_reading(view, fix, candidate, _leave(scene, feed)))
+    for feed in _usable_feeds(scene):
+        leave = _leave(scene, feed)
+        rough += [_by_reading(view, fix, c, leave) for c in can.millivolts(scene, feed)]
+        warm = can.heat(scene, feed)
+        if warm is not None:
+            rough.append(_by_heat(scene, view, fix, warm, leave))
+    rough.sort(key=lambda w: w.total)
+    refined = [_refined(view, fix, w) for w in rough[:REFINED]] + rough[REFINED:]
+    parts = _share_by_part(view)
+    leading = sorted(parts, key=lambda part: -parts[part])[:8]
+    seen = can.look(scene, leading)
+    if seen is not None:
+        refined.append(_by_look(view, fix, seen))
+    refined += [_by_removal(view, fix, c) for c in can.removals(scene, parts, _path_of(scene, view))]
+    joints, dirty = _curable(view)
+    refined += [_by_cure(view, fix, c) for c in can.cures(scene, joints, dirty)]
+    return refined
+
+
+def _usable_feeds(scene: Scene) -> list[Feed]:
+    """The present feed, and low feeds of the likeliest rails."""
+    feeds = [scene.facts.state.feed] if scene.facts.state.feed is not None else []
+    mass = can.path_nets(scene.posterior)
+    for net in sorted(mass, key=lambda n: -mass[n])[:3]:
+        if mass[net] > 0.05:
+            feed = Feed(net, scene.board.ground, can.LOW_VOLTS, can.LOW_AMPS)
+            if feed not in feeds:
+                feeds.append(feed)
+    return feeds
+
+
+def _leave(scene: Scene, feed: Feed) -> Refusal | None:
+    answer = permit(scene.board, scene.facts, feed)
+    return None if isinstance(answer, Permit) else answer
+
+
+def _by_reading(view: Foresight, fix: Array, candidate: Candidate, refusal: Refusal | None = None) -> Weighed:
+    assert candidate.reading is not None
+    expected = expect(view, candidate.reading)
+    return _worth(view, fix, candidate, expected.outcomes, expected, refusal)
+
+
+def _refined(view: Foresight, fix: Array, rough: Weighed) -> Weighed:
+    if rough.candidate.reading is None or not view.posterior.lines:
+        return rough
+    expected = expect(view, rough.candidate.reading, exact=True)
+    return _worth(view, fix, rough.candidate, expected.outcomes, expected, rough.refusal)
+
+
+def _worth(
+    view: Foresight, fix: Array, candidate: Candidate, outcomes: Array, expected: Expected | None = None, refusal: Refusal | None = None
+) -> Weighed:
+    bits = view.belief.expected_information(outcomes)
+    total = candidate.minutes + candidate.risk + cost_after(view.belief, outcomes, fix)
+    return Weighed(candidate, outcomes, expected, bits, total, refusal)
+
+
+def _by_heat(scene: Scene, view: Foresight, fix: Array, candidate: Candidate, refusal: Refusal | None) -> Weighed:
+    """Outcomes: nothing, or one of the parts that may get warm."""
+    feed = candidate.feed
+    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(feed))
+    examples = view.examples
+    _, of, powers = power_by_part(view.posterior.electrical, heat, examples)
+    warm: dict[str, float] = {}
+    for k, p in zip(of, view.belief.probabilities.tolist(), strict=True):
+        for part, watts in powers[k].items():
+            if not part.startswith("net:"):
+                warm[part] = warm.get(part, 0.0) + p * watts
+    parts = sorted(warm, key=lambda part: -warm[part])[:16]
+    findings = [heat, *(replace(heat, finding=HeatFinding.PART, parts=(part,)) for part in parts)]
+    rows = [[finding_probability(scene.board, f, powers[k]) for f in findings] for k in of]
+    table = [[*row, max(1.0 - sum(row), 0.02)] for row in rows]
+    return _worth(view, fix, candidate, by_cell(view, table), None, refusal)
+
+
+def _by_look(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
+    """Outcomes: nothing, or something at one of the parts."""
+    sound = sum(s for _, s in SEEN.values())
+    rows = []
+    for example in view.examples:
+        chances = [(1.0 - NOTHING_BAD) if part in example.parts else sound for part in candidate.target]
+        none = float(np.prod([1.0 - c for c in chances]))
+        scale = (1.0 - none) / max(sum(chances), 1e-9)
+        rows.append([none, *(c * scale for c in chances)])
+    return _worth(view, fix, candidate, by_cell(view, rows))
+
+
+def _by_removal(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
+    """Outcomes: rail sound or not, part bad or not."""
+    part = candidate.target[0]
+    rows = []
+    for example in view.examples:
+        bad = part in example.parts
+        alone = len(example.defects) == 1
+        rails = 0.95 if bad and alone else 0.03
+        itself = 0.97 if bad and not any(d.joint and d.part == part for d in example.defects) else 0.02
+        rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
+    return _worth(view, fix, candidate, by_cell(view, rows))
+
+
+def _by_cure(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
+    """Outcomes: cured or not."""
+    spot = candidate.target[0]
+    rows = []
+    for example in view.examples:
+        cured = len(example.defects) == 1 and any(
+            d.joint and (d.part == spot or (not d.part and spot in d.where)) for d in example.defects
+        )
+        rows.append([0.95, 0.05] if cured else [0.01, 0.99])
+    return _worth(view, fix, candidate, by_cell(view, rows))
+
+
+def _share_by_part(view: Foresight) -> dict[str, float]:
+    share: dict[str, float] = {}
+    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
+        for part in {d.part for d in example.defects if d.part and not d.joint}:
+            share[part] = share.get(part, 0.0) + p
+    return share
+
+
+def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, str]]:
+    found: dict[str, tuple[str, str, str, str]] = {}
+    order = np.argsort(-view.belief.probabilities, kind="stable")
+    for k in order.tolist():
+        for defect in view.examples[k].defects:
+            if defect.part and defect.part not in found and len(defect.where) == 2 and not defect.joint:
+                a, b = defect.nets
+                pins = defect.where
+                if a == scene.board.ground:
+                    a, b, pins = b, a, (pins[1], pins[0])
+                found[defect.part] = (pins[0], pins[1], a, b)
+    return found
+
+
+def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[str]]:
+    joints, dirty = [], []
+    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
+        for defect in example.defects:
+            if p < HIDDEN_SHARE or not defect.joint:
+                continue
+            if defect.part:
+                joints.append((defect.part, *defect.nets))
+            elif defect.kind is DefectKind.PATH:
+                dirty.append(defect.where[0])
+    return joints, dirty
+
+
+def _coil_gates(scene: Scene, weighed: Iterable[Weighed], permitted: list[Weighed]) -> list[Test]:
+    """Probes from the input to each coil, if a feed that needs them is worth more than all that is permitted."""
+    best = permitted[0].total if permitted else np.inf
+    wishes = [w for w in weighed if w.refusal is not None and w.refusal.gate == "coils" and w.candidate.feed is not None]
+    for wish in sorted(wishes, key=lambda w: w.total):
+        feed = wish.candidate.feed
+        assert feed is not None
+        missing = [c for c in coils_to_check(scene.board, feed.plus) if checked(scene.board, scene.facts, feed.plus, c) is None]
+        if wish.bits <= FUTILE or wish.total + costs.PAIR * len(missing) >= best or not missing:
+            continue
+        return [_coil_gate(scene, feed, coil) for coil in missing[:1]]
+    return []
+
+
+def _coil_gate(scene: Scene, feed: Feed, coil: str) -> Test:
+    end = scene.board.part(coil).nets[0]
+    reading = Reading(Quantity.OHMS, feed.plus, end, 0.0, scene.state, scene.meter)
+    steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, can.point(scene, feed.plus), can.point(scene, end)))
+    title = f"Before {feed.volts:g} V goes in: ohms from {can.at(scene, feed.plus)} to the coil {coil}"
+    candidate = Candidate(TestKind.GATE, title, steps, costs.PAIR, 0.0, reading)
+    return gate_test(scene, candidate, "a switch that is through would pass the input's volts to everything behind the coil")
+
+
+def _undecided(view: Foresight, diagnosis: Diagnosis) -> tuple[str, str]:
+    best = diagnosis.suspects[0] if diagnosis.suspects else None
+    if best is not None and best.mode == "none" and best.probability > 0.8:
+        return (
+            "nothing wrong that these readings could show",
+            "run the board and watch what each rail does, or map parts that are not on the map yet",
+        )
+    del view
+    return (
+        "not decidable with these tests",
+        "a good board of the same kind to compare with, more of the board on the map, or a meter that shows smaller steps",
+    )
+
+
