@@ -43,14 +43,16 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
 def _touched(posterior: Posterior) -> list[str]:
     deeds = (Deed.TOOK_OFF, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
     acted = [act.part for act in posterior.facts.acts if act.deed in deeds]
-    across = [part for part in _series_read(posterior)]
+    across = list(_series_read(posterior))
     return list(dict.fromkeys([*acted, *across]))
 
 
 def _series_read(posterior: Posterior) -> list[str]:
     """Parts with an ohms reading straight across them."""
     pairs = {
-        frozenset((line.probe.red, line.probe.black)) for line in posterior.lines if line.probe.quantity is Quantity.OHMS
+        frozenset((line.probe.red, line.probe.black))
+        for line in posterior.lines
+        if line.probe.quantity is Quantity.OHMS
     }
     return [
         part.name
@@ -167,9 +169,7 @@ def _healthy(posterior: Posterior, line):  # type: ignore[no-untyped-def]  # Lin
 def _works(posterior: Posterior, part: str) -> Sign | None:
     """Cured and tried: the board works after the part was replaced, cleaned or reflowed."""
     acts = posterior.facts.acts
-    cures = [
-        k for k, a in enumerate(acts) if a.part == part and a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
-    ]
+    cures = [k for k, a in enumerate(acts) if a.part == part and a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
     tried = [k for k, a in enumerate(acts) if a.deed is Deed.WORKS]
     if not cures or not tried or tried[-1] < cures[-1]:
         return None
@@ -192,7 +192,9 @@ def _log_ratio(posterior: Posterior, line, part: str) -> float:  # type: ignore[
     ]
     best = sorted(mine, key=lambda k: -p[k])[:12]
     electrical = posterior.electrical
-    columns = [[electrical.column(line, electrical.defects(line, posterior.hypotheses[k]), posterior.taken)] for k in best]
+    columns = [
+        [electrical.column(line, electrical.defects(line, posterior.hypotheses[k]), posterior.taken)] for k in best
+    ]
     columns.append([_healthy(posterior, line)])
     log_l = joint(electrical.stack([line], columns)).log_likelihood
     return float(log_l[:-1].max(initial=-np.inf) - log_l[-1])

@@ -71,7 +71,10 @@ def _by_key(posterior: Posterior) -> dict[str, list[int]]:
 
 def _key(hypothesis: Hypothesis) -> str:
     """Shorts and leaks between the same pins are one suspicion; so are a part's opens, joint or body."""
-    return " + ".join(sorted(f"{d.part or 'unmapped'}:{_coarse(d)}:{'/'.join(d.where)}" for d in hypothesis.defects)) or "none"
+    return (
+        " + ".join(sorted(f"{d.part or 'unmapped'}:{_coarse(d)}:{'/'.join(d.where)}" for d in hypothesis.defects))
+        or "none"
+    )
 
 
 def _coarse(defect: Defect) -> str:
@@ -83,9 +86,7 @@ def _suspects(posterior: Posterior, members: dict[str, list[int]]) -> tuple[Susp
     ranked = sorted(((float(p[idx].sum()), key, idx) for key, idx in members.items()), key=lambda t: (-t[0], t[1]))
     kept = [entry for entry in ranked[:LISTED] if entry[0] >= SMALL] or ranked[:1]
     why = reasons(posterior, [idx for _, _, idx in kept])
-    return tuple(
-        _suspect(posterior, key, idx, probability, why[k]) for k, (probability, key, idx) in enumerate(kept)
-    )
+    return tuple(_suspect(posterior, key, idx, probability, why[k]) for k, (probability, key, idx) in enumerate(kept))
 
 
 def _suspect(posterior: Posterior, key: str, idx: list[int], probability: float, why) -> Suspect:  # type: ignore[no-untyped-def]  # tuple of Reason

@@ -57,7 +57,9 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
         column = at[int(posterior.class_of[best])]
         out.append(
             tuple(
-                Reason(line.reading.key, _sentence(line, stack, k, column, healthy), float(table[k + 1, s] - table[k, s]))
+                Reason(
+                    line.reading.key, _sentence(line, stack, k, column, healthy), float(table[k + 1, s] - table[k, s])
+                )
                 for k, line in enumerate(posterior.lines)
             )
         )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.circuit import Board
 from ohmwright.devices import could_be
@@ -49,7 +50,7 @@ class Posterior:
     hypotheses: tuple[Hypothesis, ...]
     electrical: Electrical
     lines: tuple[Line, ...]
-    class_of: np.ndarray  # type: ignore[type-arg]  # one index vector
+    class_of: NDArray[np.intp]
     columns: list[list[Column]]
     joint: Joint
     taken: Taken = ()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.evidence.forward import Column, Forward, is_untouched
@@ -30,7 +31,7 @@ class Line:
     state: BoardState
     forward: Forward
     loose: bool
-    place: np.ndarray  # type: ignore[type-arg]  # indices of its unknowns among those of the whole board
+    place: NDArray[np.intp]
 
 
 @dataclass(eq=False)
@@ -82,15 +83,13 @@ class Electrical:
             self._loose[key] = Forward(wiring_of(alone))
         return self._loose[key]
 
-    def _places(self, forward: Forward) -> np.ndarray:  # type: ignore[type-arg]  # one index vector
+    def _places(self, forward: Forward) -> NDArray[np.intp]:
         whole = self.forward
         n = whole.n_elements
         tail = np.arange(n, whole.n_unknowns)
         if forward is whole:
             return np.arange(whole.n_unknowns)
-        at = {
-            (whole.wiring.elements[e].part, whole.wiring.elements[e].label): k for k, e in enumerate(whole.elements)
-        }
+        at = {(whole.wiring.elements[e].part, whole.wiring.elements[e].label): k for k, e in enumerate(whole.elements)}
         own = [(forward.wiring.elements[e].part, forward.wiring.elements[e].label) for e in forward.elements]
         return np.concatenate((np.array([at.get(name, 0) for name in own], dtype=int), tail)).astype(int)
 
@@ -108,7 +107,7 @@ class Electrical:
 
     def classes(
         self, lines: Sequence[Line], hypotheses: Sequence[Hypothesis], taken: tuple[tuple[str, str], ...] = ()
-    ) -> tuple[np.ndarray, list[list[Column]]]:  # type: ignore[type-arg]  # one index vector
+    ) -> tuple[NDArray[np.intp], list[list[Column]]]:
         """Hypotheses that no reading so far tells apart.
 
         Returns
@@ -141,7 +140,7 @@ class Electrical:
 
     def _healthy_volts(self, line: Line, taken: tuple[tuple[str, str], ...]) -> Array:
         key = ("healthy volts", line.probe, line.state, taken)
-        known = line.forward._known  # noqa: SLF001  # one store for all that a probe was solved for
+        known = line.forward._known  # one store for all that a probe was solved for
         if key not in known:
             volts = line.forward.predict(line.probe, [self.column(line, (), taken)]).volts[:, 0]
             known[key] = (0.0, volts)
@@ -191,7 +190,7 @@ class Electrical:
         columns: Sequence[Sequence[Column]],
         log_prior: Array,
         refine: int = 40,
-    ) -> tuple[Joint, Array]:
+    ) -> tuple[Joint, NDArray[np.intp]]:
         """Log likelihood of every class, relinearised where it matters.
 
         Parameters

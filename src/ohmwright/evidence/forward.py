@@ -170,23 +170,23 @@ class Forward:
     ) -> Shunts:
         """Fault paths and wires; opens and drifts change the strengths in place."""
         node = self.network.node_of
-        a, b, where, strength = [], [], [], []
+        paths: list[tuple[int, int, int, float]] = []
         wires: dict[BoardState, list[tuple[int, int]]] = {}
         for k, column in enumerate(columns):
             if column.state.bridges:
                 for p, q in wires.setdefault(
                     column.state, [(node[x], node[y]) for x, y in self.wiring.wires(column.state)]
                 ):
-                    a.append(p), b.append(q), where.append(k), strength.append(1.0 / WIRE)
+                    paths.append((p, q, k, 1.0 / WIRE))
             for d, defect in enumerate(column.defects):
                 shift = 0.0 if offsets is None or d >= MOST_DEFECTS else offsets[self.n_elements + 3 + d, k]
                 if defect.kind is DefectKind.PATH and defect.severity is not None:
-                    a.append(node[defect.nets[0]]), b.append(node[defect.nets[1]]), where.append(k)
-                    strength.append(np.exp(-shift) / defect.severity.median)
+                    strength = float(np.exp(-shift)) / defect.severity.median
+                    paths.append((node[defect.nets[0]], node[defect.nets[1]], k, strength))
                 else:
                     self._weaken(defect, k, shift, conductance, saturation)
-        index = lambda values: np.array(values, dtype=np.intp)  # noqa: E731  # three uses, one line each
-        return Shunts(index(a), index(b), index(where), np.array(strength, dtype=float))
+        a, b, where = (np.array([path[k] for path in paths], dtype=np.intp) for k in range(3))
+        return Shunts(a, b, where, np.array([path[3] for path in paths], dtype=float))
 
     def _weaken(self, defect: Defect, k: int, shift: float, conductance: Array, saturation: Array) -> None:
         element = self.wiring.index_of.get((defect.part, defect.label))

@@ -25,9 +25,7 @@ MISTAKEN = 0.2
 """Share of findings that name a neighbour of the hot part."""
 
 
-def heat_log_likelihood(
-    electrical: Electrical, heats: Sequence[Heat], hypotheses: Sequence[Hypothesis]
-) -> Array:
+def heat_log_likelihood(electrical: Electrical, heats: Sequence[Heat], hypotheses: Sequence[Hypothesis]) -> Array:
     """Natural logarithm of how likely the findings are, shape (n_hypotheses,)."""
     total = np.zeros(len(hypotheses))
     seen: set[tuple[str, str]] = set()
@@ -76,7 +74,9 @@ def _powers(electrical: Electrical, heat: Heat, columns: list[Column]) -> list[d
         return [{} for _ in columns]
     board, forward = electrical.board, electrical.forward
     plus, minus = board.net_at(feed.plus), board.net_at(feed.minus)
-    probe = Probe(Quantity.SUPPLY_VOLTS, plus, minus, HANDHELD, type(feed)(plus, minus, feed.volts, feed.limit, feed.leads))
+    probe = Probe(
+        Quantity.SUPPLY_VOLTS, plus, minus, HANDHELD, type(feed)(plus, minus, feed.volts, feed.limit, feed.leads)
+    )
     unique: dict[tuple[object, ...], int] = {}
     index = [unique.setdefault(c.signature, len(unique)) for c in columns]
     firsts = [columns[index.index(k)] for k in range(len(unique))]

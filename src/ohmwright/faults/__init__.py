@@ -1,7 +1,7 @@
 """Hypotheses about what is wrong, each a pure change of a circuit, with a prior and its source."""
 
-from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis, active_defects
 from ohmwright.faults.enumerate import Prior, hypotheses_of, pairs_with
+from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis, active_defects
 from ohmwright.faults.severity import BINS, DRIFTS, Severity
 
 __all__ = [

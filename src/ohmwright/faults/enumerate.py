@@ -40,7 +40,9 @@ class Prior:
     source: str = "estimates for dead boards, to be replaced by the shop's own jobs"
 
 
-def hypotheses_of(board: Board, prior: Prior | None = None, symptom: Symptom = Symptom.UNKNOWN) -> tuple[Hypothesis, ...]:
+def hypotheses_of(
+    board: Board, prior: Prior | None = None, symptom: Symptom = Symptom.UNKNOWN
+) -> tuple[Hypothesis, ...]:
     """All single hypotheses of a board, their priors summing to one.
 
     Parameters

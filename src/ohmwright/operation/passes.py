@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.circuit import BoardState, ElementKind
 from ohmwright.operation.wiring import WIRE, Wiring
@@ -52,7 +53,7 @@ def switched_on(wiring: Wiring, state: BoardState) -> frozenset[str]:
     return on
 
 
-def _volts(wiring: Wiring, state: BoardState, port: Port) -> np.ndarray:  # type: ignore[type-arg]  # one float vector
+def _volts(wiring: Wiring, state: BoardState, port: Port) -> NDArray[np.float64]:
     network = wiring.network
     strengths = Strengths(network)
     present = wiring.present(state)

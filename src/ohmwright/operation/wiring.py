@@ -133,7 +133,13 @@ def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = ()) -> Wiring:
             if source is None or sink is None or source == sink:
                 continue
             closed = Element(
-                part.name, f"closed {path.source}-{path.sink}", ElementKind.RESISTIVE, source, sink, path.on_resistance, 0.5
+                part.name,
+                f"closed {path.source}-{path.sink}",
+                ElementKind.RESISTIVE,
+                source,
+                sink,
+                path.on_resistance,
+                0.5,
             )
             switches.append(Switch(part.name, source, sink, path.needs, len(elements)))
             elements.append(closed)

@@ -70,10 +70,14 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     skipped = set(facts.skipped)
     open_to = [w for w in weighed if w.candidate.title not in skipped]
     permitted = [w for w in open_to if w.refusal is None and w.bits > FUTILE]
-    refused = tuple(dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3))
+    refused = tuple(
+        dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
+    )
     permitted.sort(key=lambda w: (w.total, w.candidate.title))
     gates = _coil_gates(scene, open_to, permitted)
-    tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]]
+    tests = [
+        as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]
+    ]
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
@@ -156,7 +160,12 @@ def _refined(view: Foresight, fix: Array, rough: Weighed) -> Weighed:
 
 
 def _worth(
-    view: Foresight, fix: Array, candidate: Candidate, outcomes: Array, expected: Expected | None = None, refusal: Refusal | None = None
+    view: Foresight,
+    fix: Array,
+    candidate: Candidate,
+    outcomes: Array,
+    expected: Expected | None = None,
+    refusal: Refusal | None = None,
 ) -> Weighed:
     bits = view.belief.expected_information(outcomes)
     total = candidate.minutes + candidate.risk + cost_after(view.belief, outcomes, fix)
@@ -256,11 +265,15 @@ def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[str]]:
 def _coil_gates(scene: Scene, weighed: Iterable[Weighed], permitted: list[Weighed]) -> list[Test]:
     """Probes from the input to each coil, if a feed that needs them is worth more than all that is permitted."""
     best = permitted[0].total if permitted else np.inf
-    wishes = [w for w in weighed if w.refusal is not None and w.refusal.gate == "coils" and w.candidate.feed is not None]
+    wishes = [
+        w for w in weighed if w.refusal is not None and w.refusal.gate == "coils" and w.candidate.feed is not None
+    ]
     for wish in sorted(wishes, key=lambda w: w.total):
         feed = wish.candidate.feed
         assert feed is not None
-        missing = [c for c in coils_to_check(scene.board, feed.plus) if checked(scene.board, scene.facts, feed.plus, c) is None]
+        missing = [
+            c for c in coils_to_check(scene.board, feed.plus) if checked(scene.board, scene.facts, feed.plus, c) is None
+        ]
         if wish.bits <= FUTILE or wish.total + costs.PAIR * len(missing) >= best or not missing:
             continue
         return [_coil_gate(scene, feed, coil) for coil in missing[:1]]
@@ -273,7 +286,9 @@ def _coil_gate(scene: Scene, feed: Feed, coil: str) -> Test:
     steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, can.point(scene, feed.plus), can.point(scene, end)))
     title = f"Before {feed.volts:g} V goes in: ohms from {can.at(scene, feed.plus)} to the coil {coil}"
     candidate = Candidate(TestKind.GATE, title, steps, costs.PAIR, 0.0, reading)
-    return gate_test(scene, candidate, "a switch that is through would pass the input's volts to everything behind the coil")
+    return gate_test(
+        scene, candidate, "a switch that is through would pass the input's volts to everything behind the coil"
+    )
 
 
 def _undecided(view: Foresight, diagnosis: Diagnosis) -> tuple[str, str]:
@@ -286,7 +301,6 @@ def _undecided(view: Foresight, diagnosis: Diagnosis) -> tuple[str, str]:
     del view
     return (
         "not decidable with these tests",
-        "a good board of the same kind to compare with, more of the board on the map, or a meter that shows smaller steps",
+        "a good board of the same kind to compare with, more of the board on the map, "
+        "or a meter that shows smaller steps",
     )
-
-

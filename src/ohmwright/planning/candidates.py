@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from ohmwright.circuit import Board, BoardState, Feed
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import FED, HANDHELD, EntryFact, Facts, Meter, Quantity, Reading
@@ -103,7 +101,14 @@ def probes(scene: Scene) -> Iterator[Candidate]:
             (Quantity.OHMS, net, board.ground, costs.OHMS),
         ):
             if (quantity, frozenset((red, black))) not in done:
-                yield _probe(scene, TestKind(quantity.value if quantity is Quantity.OHMS else "diode mode"), quantity, red, black, minutes)
+                yield _probe(
+                    scene,
+                    TestKind(quantity.value if quantity is Quantity.OHMS else "diode mode"),
+                    quantity,
+                    red,
+                    black,
+                    minutes,
+                )
     for red, black in _pairs(scene, mass):
         if (Quantity.OHMS, frozenset((red, black))) not in done:
             yield _probe(scene, TestKind.PAIR, Quantity.OHMS, red, black, costs.PAIR)
@@ -198,9 +203,13 @@ def millivolts(scene: Scene, feed: Feed) -> Iterator[Candidate]:
         red, black = (a, b) if a == feed.plus or (a in near and b not in near) else (b, a)
         reading = Reading(Quantity.VOLTS, red, black, 0.0, state, scene.meter)
         steps = (*lead_in, Step("read", Quantity.VOLTS.value, point(scene, red), point(scene, black)))
-        title = f"With {at(scene, feed.plus)} fed at {feed.volts:g} V, limit {feed.limit:g} A: millivolts across {part.name}"
+        title = f"{_fed(scene, feed)}: millivolts across {part.name}"
         minutes = costs.FED_READING + (0.0 if ready else costs.FEED)
         yield Candidate(TestKind.MILLIVOLTS, title, steps, minutes, 0.0 if ready else 0.1, reading, (part.name,), feed)
+
+
+def _fed(scene: Scene, feed: Feed) -> str:
+    return f"With {at(scene, feed.plus)} fed at {feed.volts:g} V, limit {feed.limit:g} A"
 
 
 def _near(board: Board, state: BoardState, net: str) -> set[str]:
@@ -234,11 +243,14 @@ def _fed_before(scene: Scene, feed: Feed) -> bool:
 
 def heat(scene: Scene, feed: Feed) -> Candidate | None:
     """Feel for heat under a feed, once per feed."""
-    if any(h.state.feed is not None and h.state.feed.plus == feed.plus and _same_circuit(h.state, scene.state) for h in scene.facts.heats):
+    if any(
+        h.state.feed is not None and h.state.feed.plus == feed.plus and _same_circuit(h.state, scene.state)
+        for h in scene.facts.heats
+    ):
         return None
     ready = scene.facts.state.feed == feed
     lead_in: tuple[Step, ...] = () if ready else (*_switch_over(scene), Step("feed", feed=feed))
-    title = f"With {at(scene, feed.plus)} fed at {feed.volts:g} V, limit {feed.limit:g} A: feel what gets warm"
+    title = f"{_fed(scene, feed)}: feel what gets warm"
     minutes = costs.HEAT + (0.0 if ready else costs.FEED)
     return Candidate(TestKind.HEAT, title, (*lead_in, Step("heat")), minutes, 0.15, None, (), feed)
 
@@ -253,7 +265,9 @@ def look(scene: Scene, parts: Sequence[str]) -> Candidate | None:
     return Candidate(TestKind.LOOK, title, (*scene.quiet(), Step("look", parts=fresh)), costs.LOOK, 0.0, None, fresh)
 
 
-def removals(scene: Scene, share: dict[str, float], path_of: dict[str, tuple[str, str, str, str]]) -> Iterator[Candidate]:
+def removals(
+    scene: Scene, share: dict[str, float], path_of: dict[str, tuple[str, str, str, str]]
+) -> Iterator[Candidate]:
     """Take off the leading suspects, each read on the board and by itself.
 
     Parameters
@@ -263,7 +277,9 @@ def removals(scene: Scene, share: dict[str, float], path_of: dict[str, tuple[str
     path_of : dict
         For each part the pins (as ``PART.PIN``) and nets of its likeliest defect.
     """
-    for name in sorted(share, key=lambda part: -share[part] / costs.removal_minutes(scene.board.part(part)))[:MOST_REMOVALS]:
+    for name in sorted(share, key=lambda part: -share[part] / costs.removal_minutes(scene.board.part(part)))[
+        :MOST_REMOVALS
+    ]:
         part = scene.board.part(name)
         if name in scene.state.off or name not in path_of:
             continue
@@ -312,7 +328,15 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
         before, after = _paired_reading(scene, red, black)
         steps = (*scene.quiet(), *before, Step("reflow", parts=(name,)), *after, Step("try"))
         yield Candidate(
-            TestKind.REPLACE, f"Reflow {name}, read again and try", steps, costs.CURE + costs.TRY, 1.0, None, (name,), None, "reflow"
+            TestKind.REPLACE,
+            f"Reflow {name}, read again and try",
+            steps,
+            costs.CURE + costs.TRY,
+            1.0,
+            None,
+            (name,),
+            None,
+            "reflow",
         )
     for net in dirty:
         if net in scene.state.cleaned:
@@ -320,7 +344,15 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
         before, after = _paired_reading(scene, net, scene.board.ground)
         steps = (*scene.quiet(), *before, Step("clean", parts=(net,)), *after, Step("try"))
         yield Candidate(
-            TestKind.REPLACE, f"Clean around {at(scene, net)}, let it dry, read again and try", steps, costs.CURE + costs.TRY + 3.0, 0.3, None, (net,), None, "clean"
+            TestKind.REPLACE,
+            f"Clean around {at(scene, net)}, let it dry, read again and try",
+            steps,
+            costs.CURE + costs.TRY + 3.0,
+            0.3,
+            None,
+            (net,),
+            None,
+            "clean",
         )
 
 
@@ -369,8 +401,3 @@ def path_nets(posterior: Posterior) -> dict[str, float]:
                 net = defect.nets[0] if defect.nets[1] == ground else defect.nets[1]
                 out[net] = out.get(net, 0.0) + p
     return out
-
-
-def strongest(values: Sequence[float], most: int) -> list[int]:
-    """Indices of the largest values."""
-    return np.argsort(-np.asarray(values), kind="stable")[:most].tolist()

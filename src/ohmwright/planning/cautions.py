@@ -9,14 +9,18 @@ from ohmwright.planning.advice import Caution, Step, TestKind
 
 LOCAL = "Local rules and licensed practice come first."
 TEXTS = {
-    "discharge": f"Supply off and clips off, then discharge the large capacitors through a resistor before ohms or diode mode. {LOCAL}",
-    "battery": f"Battery off the board, kept away from heat and metal. A swollen, hot or damaged cell: stop and move away. {LOCAL}",
+    "discharge": "Supply off and clips off, then discharge the large capacitors through a resistor "
+    f"before ohms or diode mode. {LOCAL}",
+    "battery": "Battery off the board, kept away from heat and metal. "
+    f"A swollen, hot or damaged cell: stop and move away. {LOCAL}",
     "eyes": f"Glasses on while the board is fed: a shorted part may burst. {LOCAL}",
     "burn": f"Parts may be hot enough to burn. Near them first, touch last. {LOCAL}",
-    "hot work": f"Hot air and iron burn; flux fumes harm. Extraction on, nothing flammable near, cells and plastics shielded. {LOCAL}",
+    "hot work": "Hot air and iron burn; flux fumes harm. Extraction on, nothing flammable near, "
+    f"cells and plastics shielded. {LOCAL}",
     "solvent": f"Solvent only on a cold, unfed board, ventilated, and dry before any heat or power. {LOCAL}",
     "mains": f"Never probe the mains side of a supply. Hand it to a qualified person. {LOCAL}",
-    "over 30 V": f"More than 30 V at this entry: one hand away, touch nothing bare. Over 60 V DC is not for this bench. {LOCAL}",
+    "over 30 V": "More than 30 V at this entry: one hand away, touch nothing bare. "
+    f"Over 60 V DC is not for this bench. {LOCAL}",
     "limit": "Do not raise the current limit to burn a short out: it burns copper and hides the fault.",
 }
 

@@ -59,9 +59,7 @@ def cost_after(belief: Belief, outcomes: Array, fix_minutes: Array) -> float:
     return float(total[seen] @ minutes_to_go(both[:, seen] / total[seen], fix_minutes))
 
 
-def best_test(
-    prior: Array, outcomes: Sequence[Array], minutes: Array, fix_minutes: Array
-) -> int | None:
+def best_test(prior: Array, outcomes: Sequence[Array], minutes: Array, fix_minutes: Array) -> int | None:
     """Index of the test that saves most minutes, or None where none is worth it.
 
     Parameters

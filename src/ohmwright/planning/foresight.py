@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from ohmwright.diagnosis import Posterior
@@ -40,9 +41,9 @@ class Foresight:
     """
 
     posterior: Posterior
-    hypotheses: np.ndarray  # type: ignore[type-arg]  # one index vector
+    hypotheses: NDArray[np.intp]
     weight: Array
-    cell_of: np.ndarray  # type: ignore[type-arg]  # one index vector
+    cell_of: NDArray[np.intp]
     belief: Belief
     examples: tuple[Hypothesis, ...]
     _past: _Past
@@ -127,7 +128,9 @@ def _past(posterior: Posterior, chosen) -> _Past:  # type: ignore[no-untyped-def
     inner = lean @ np.swapaxes(lean, 1, 2)
     diagonal = np.arange(len(usable))
     inner[:, diagonal, diagonal] += stack.noise[usable] ** 2
-    return _Past(at, lean, np.linalg.inv(inner), posterior.joint.shift[:, classes], stack.spread)
+    return _Past(
+        at, lean, np.asarray(np.linalg.inv(inner), dtype=float), posterior.joint.shift[:, classes], stack.spread
+    )
 
 
 def expect(view: Foresight, reading: Reading, exact: bool = False) -> Expected:
@@ -194,9 +197,9 @@ def _gathered(view: Foresight, line: Line, of, mean: Array, sd: Array) -> Expect
     np.add.at(outcomes, view.cell_of, share[:, None] * table[of])
     outcomes[outcomes.sum(axis=1) <= 0.0] = 1.0
     outcomes /= outcomes.sum(axis=1, keepdims=True)
-    cell_mean = np.bincount(view.cell_of, share * mean[of], n_cells)
+    cell_mean = np.asarray(np.bincount(view.cell_of, share * mean[of], n_cells), dtype=float)
     second = np.bincount(view.cell_of, share * (sd[of] ** 2 + mean[of] ** 2), n_cells)
-    overload = np.bincount(view.cell_of, share * over[of], n_cells)
+    overload = np.asarray(np.bincount(view.cell_of, share * over[of], n_cells), dtype=float)
     return Expected(line, outcomes, edges, cell_mean, np.sqrt(np.maximum(second - cell_mean**2, 0.0)), overload)
 
 

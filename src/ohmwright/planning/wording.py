@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from ohmwright.diagnosis.belief import Array
@@ -119,7 +121,7 @@ def _split(scene: Scene, view: Foresight, outcomes: Array, expected: Expected) -
     cuts = _gaps(total)
     probe = expected.line.probe
     out = []
-    for start, end in zip(cuts, cuts[1:], strict=False):
+    for start, end in itertools.pairwise(cuts):
         weight = both[:, start:end].sum(axis=1)
         if weight.sum() < 0.01:
             continue
@@ -168,9 +170,10 @@ def _why(scene: Scene, view: Foresight, candidate: Candidate, outcomes: Array, e
     name = name_of(scene, view, first)
     if candidate.kind is TestKind.TAKE_OFF:
         mine = sum(q for q, e in zip(p.tolist(), view.examples, strict=True) if candidate.target[0] in e.parts)
-        return f"{candidate.target[0]} is suspect with {100 * mine:.0f} %, and its place and the part by itself make the proof."
+        part = candidate.target[0]
+        return f"{part} is suspect with {100 * mine:.0f} %; its place and the part by itself make the proof."
     if candidate.kind is TestKind.MILLIVOLTS:
-        return f"The current fed shows in the millivolts across {candidate.target[0]} which way it flows, with nothing lifted."
+        return f"Millivolts across {candidate.target[0]} show which way the current fed flows, with nothing lifted."
     if candidate.kind is TestKind.HEAT:
         return "What the fed current warms is where it goes."
     if candidate.kind is TestKind.LOOK:

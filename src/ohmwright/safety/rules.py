@@ -54,7 +54,7 @@ def _sane(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Refu
         return Refusal("clips", "Both clips are on one net.", "put minus on ground and plus on the rail")
     if minus != board.ground:
         return Refusal("clips", f"The minus clip is on {minus}, not on ground.", "clip minus to ground copper")
-    if not (0.0 < feed.volts and 0.0 < feed.limit):
+    if not (feed.volts > 0.0 and feed.limit > 0.0):
         return Refusal("setting", "Volts and limit must be above zero.", "set both on the supply first")
     if feed.limit > MOST_AMPS:
         return Refusal(
@@ -69,7 +69,9 @@ def _over_sixty(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -
     del board, facts, plus, minus
     if feed.volts <= EXTRA_LOW:
         return None
-    return Refusal("over 60 V", f"{feed.volts:g} V DC is dangerous to touch.", f"hand this to licensed practice. {LOCAL}")
+    return Refusal(
+        "over 60 V", f"{feed.volts:g} V DC is dangerous to touch.", f"hand this to licensed practice. {LOCAL}"
+    )
 
 
 def _fuse(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Refusal | None:
@@ -78,7 +80,9 @@ def _fuse(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Refu
         joined = {board.net_at(a), board.net_at(b)}
         for part in board.parts:
             if part.kind == "fuse" and len(part.nets) == 2 and set(part.nets) == joined:
-                return Refusal("fuse", f"A wire bypasses the fuse {part.name}.", "take the wire off; fit a fuse of the same rating")
+                return Refusal(
+                    "fuse", f"A wire bypasses the fuse {part.name}.", "take the wire off; fit a fuse of the same rating"
+                )
     return None
 
 
@@ -86,7 +90,9 @@ def _battery(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> R
     del board, feed, plus, minus
     if any(entry.battery_off for entry in facts.entries):
         return None
-    return Refusal("battery", "Nobody has said that the battery is off.", "unplug it, or note that there is none, and say so")
+    return Refusal(
+        "battery", "Nobody has said that the battery is off.", "unplug it, or note that there is none, and say so"
+    )
 
 
 def _entry(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Refusal | None:
@@ -95,9 +101,13 @@ def _entry(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Ref
         return None
     known = [entry for entry in facts.entries if board.net_at(entry.net) == plus]
     if not any(entry.polarity_measured for entry in known):
-        return Refusal("polarity", f"The polarity at {plus} is not measured.", "measure which contact is positive, and say so")
+        return Refusal(
+            "polarity", f"The polarity at {plus} is not measured.", "measure which contact is positive, and say so"
+        )
     if not any(entry.label_volts for entry in known):
-        return Refusal("label", f"The volts printed at {plus} are not known.", "read the label at the jack or on its supply")
+        return Refusal(
+            "label", f"The volts printed at {plus} are not known.", "read the label at the jack or on its supply"
+        )
     return None
 
 
@@ -139,7 +149,7 @@ def _coils(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Ref
     if board.unmapped_share >= FEW_HIDDEN:
         return Refusal(
             "coils not all found",
-            f"About {100 * board.unmapped_share:.0f} % of the parts are not on the map, so a coil may be missing from it.",
+            f"About {100 * board.unmapped_share:.0f} % of the parts are not on the map; a coil may be missing from it.",
             f"stay at or below {HARMLESS:g} V, or look over both sides and say that every large coil is on the map",
             overridable=True,
         )

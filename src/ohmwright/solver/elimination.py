@@ -136,7 +136,12 @@ class Elimination:
         return rounds
 
     def _round(self, chosen: list[int], neighbours: list[set[int]]) -> _Round:
-        edges, owner, far, first, second, targets = [], [], [], [], [], []
+        edges: list[int] = []
+        owner: list[int] = []
+        far: list[int] = []
+        first: list[int] = []
+        second: list[int] = []
+        targets: list[int] = []
         for k, p in enumerate(chosen):
             around = sorted(neighbours[p])
             start = len(edges)
@@ -159,20 +164,23 @@ class Elimination:
         by_pivot = sparse.csr_matrix(
             (np.ones(len(owner)), (owner, range(len(owner)))), shape=(len(chosen), len(owner))
         )
-        as_index = lambda values: np.array(values, dtype=np.intp)  # noqa: E731  # five uses, one line each
         return _Round(
-            as_index(chosen),
-            as_index(edges),
-            as_index(owner),
-            as_index(far),
+            _index(chosen),
+            _index(edges),
+            _index(owner),
+            _index(far),
             by_pivot,
             sum_by_far,
             far_nodes,
-            as_index(first),
-            as_index(second),
+            _index(first),
+            _index(second),
             sum_by_edge,
             filled,
         )
+
+
+def _index(values: list[int]) -> NDArray[np.intp]:
+    return np.array(values, dtype=np.intp)
 
 
 def _sum_into(targets: list[int]) -> tuple[NDArray[np.intp], sparse.csr_matrix]:

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import elementary_charge, k as boltzmann
+from scipy.constants import elementary_charge
+from scipy.constants import k as boltzmann
 
 from ohmwright.circuit import ElementKind
 from ohmwright.errors import NoConvergenceError, UnknownNameError
@@ -280,7 +281,7 @@ class _Problem:
             np.where(growth > 0.0, old + n_vt * np.log(np.maximum(growth, 1e-300)), self.v_crit),
             n_vt * np.log(np.maximum(new / n_vt, 1e-300)),
         )
-        return np.where(run, held, new), run.any(axis=0)
+        return np.where(run, held, new), np.asarray(run.any(axis=0))
 
 
 def _node(network: Network, net: str) -> int:
