@@ -190,6 +190,14 @@ class Board:
     unmapped_share: float = 0.02
     notes: tuple[str, ...] = field(default=(), compare=False)
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        """Computed once: boards are keys of everything that is kept between questions."""
+        return hash((self.name, self.ground, self.nets, self.parts, self.entries, self.unmapped_share))
+
     def __post_init__(self) -> None:
         names = [net.name for net in self.nets]
         _refuse_twice("net", names)

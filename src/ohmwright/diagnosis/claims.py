@@ -10,13 +10,15 @@ from ohmwright.circuit import BoardState
 from ohmwright.diagnosis.answer import Claim, Group, Level, Sign, Suspect
 from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
-from ohmwright.evidence import joint
+from ohmwright.evidence import Column, Line, joint
 from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading
-from ohmwright.faults import active_defects
+from ohmwright.faults import Hypothesis, active_defects
 
 LIKELY = 0.95
 BAD_BY_ITSELF = 3.0
 """Natural log of the odds by which a reading must speak for a bad part to count as a sign."""
+UNLIKE = 0.003
+"""How rarely a sound part by itself reads like this, before the reading counts as a sign. [1]"""
 FREE = 0.9
 """Belief that no other fault is left, below which a claim says so."""
 
@@ -107,7 +109,7 @@ def _gone(posterior: Posterior, part: str) -> Sign | None:
                 continue
             if not _differ(before.reading, after.reading):
                 continue
-            bad_before = _log_ratio(posterior, before, part)
+            bad_before = _log_ratio(posterior, (before, after), part)
             sound_after = _fits(posterior, after, healthy)
             if bad_before > BAD_BY_ITSELF and sound_after:
                 text = (
@@ -133,11 +135,12 @@ def _differ(before: Reading, after: Reading) -> bool:
 
 
 def _by_itself(posterior: Posterior, part: str) -> Sign | None:
-    """The part off the board reads as a bad one does."""
+    """The part off the board reads as a bad one does, and as a sound one hardly would."""
+    healthy = posterior.hypotheses[0]
     for line in posterior.lines:
         if line.reading.quantity not in LOOSE or line.reading.red.rpartition(".")[0] != part:
             continue
-        if _log_ratio(posterior, line, part) > BAD_BY_ITSELF:
+        if _log_ratio(posterior, (line,), part) > BAD_BY_ITSELF and not _fits(posterior, line, healthy, UNLIKE):
             read = shown(line.reading.quantity, line.reading.value)
             text = f"{part} by itself reads {read} from {line.reading.red} to {line.reading.black}"
             return Sign(text, (line.reading.key,) if line.reading.key else ())
@@ -156,13 +159,13 @@ def _open_in_place(posterior: Posterior, part: str) -> Sign | None:
             continue
         value = line.reading.value
         sound = float(line.probe.unscaled(line.forward.at_nominal(line.probe, [_healthy(posterior, line)])[0][0]))
-        if (value is None or value > 10.0 * sound + 5.0) and _log_ratio(posterior, line, part) > BAD_BY_ITSELF:
+        if (value is None or value > 10.0 * sound + 5.0) and _log_ratio(posterior, (line,), part) > BAD_BY_ITSELF:
             text = f"{shown(Quantity.OHMS, value)} straight across {part}, where other paths could only lower it"
             return Sign(text, (line.reading.key,) if line.reading.key else ())
     return None
 
 
-def _healthy(posterior: Posterior, line):  # type: ignore[no-untyped-def]  # Line to Column
+def _healthy(posterior: Posterior, line: Line) -> Column:
     return posterior.electrical.column(line, (), posterior.taken)
 
 
@@ -182,8 +185,8 @@ def _works(posterior: Posterior, part: str) -> Sign | None:
     return Sign(f"the board works since {part} was {cure.deed.value}", tuple(e for e in (cure.key, trial.key) if e))
 
 
-def _log_ratio(posterior: Posterior, line, part: str) -> float:  # type: ignore[no-untyped-def]  # a Line
-    """How much more likely one reading alone is with the part bad than with nothing wrong. [nat]"""
+def _log_ratio(posterior: Posterior, lines: Sequence[Line], part: str) -> float:
+    """How much more likely some readings together are with the part bad than with nothing wrong. [nat]"""
     p = posterior.belief.log_weight
     mine = [
         k
@@ -192,19 +195,20 @@ def _log_ratio(posterior: Posterior, line, part: str) -> float:  # type: ignore[
     ]
     best = sorted(mine, key=lambda k: -p[k])[:12]
     electrical = posterior.electrical
-    columns = [
-        [electrical.column(line, electrical.defects(line, posterior.hypotheses[k]), posterior.taken)] for k in best
+    rows = [
+        [electrical.column(line, electrical.defects(line, posterior.hypotheses[k]), posterior.taken) for line in lines]
+        for k in best
     ]
-    columns.append([_healthy(posterior, line)])
-    log_l = joint(electrical.stack([line], columns)).log_likelihood
+    rows.append([_healthy(posterior, line) for line in lines])
+    log_l = joint(electrical.stack(lines, rows)).log_likelihood
     return float(log_l[:-1].max(initial=-np.inf) - log_l[-1])
 
 
-def _fits(posterior: Posterior, line, hypothesis) -> bool:  # type: ignore[no-untyped-def]  # Line, Hypothesis
+def _fits(posterior: Posterior, line: Line, hypothesis: Hypothesis, least: float = 0.003) -> bool:
     electrical = posterior.electrical
     columns = [[electrical.column(line, electrical.defects(line, hypothesis), posterior.taken)]]
     result = joint(electrical.stack([line], columns))
-    return bool(result.misfit[0] > 0.003 and result.stray[0, 0] < 0.5)
+    return bool(result.misfit[0] > least and result.stray[0, 0] < 0.5)
 
 
 def _kinds_for(posterior: Posterior, members: Sequence[Suspect]) -> tuple[Sign, ...]:

@@ -39,7 +39,8 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
         return [() for _ in classes]
     order = np.argsort(-posterior.belief.log_weight, kind="stable")[: 10 * most]
     wanted = {int(posterior.class_of[h]) for members in classes for h in members}
-    chosen = sorted(wanted | {int(posterior.class_of[h]) for h in order})[: 4 * most]
+    likely = list(dict.fromkeys(int(posterior.class_of[h]) for h in order))[: 4 * most]
+    chosen = sorted(wanted | set(likely) | {int(posterior.class_of[0])})
     at = {c: k for k, c in enumerate(chosen)}
     stack = posterior.electrical.stack(posterior.lines, [posterior.columns[c] for c in chosen])
     history = [np.zeros(len(chosen))]

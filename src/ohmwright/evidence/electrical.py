@@ -117,26 +117,44 @@ class Electrical:
             For each class its column under each line.
         """
         healthy = [self._healthy_volts(line, taken) for line in lines]
+        special = _touched(lines)
         seen: dict[tuple[object, ...], int] = {}
+        alike: dict[object, int] = {}
         class_of = np.empty(len(hypotheses), dtype=int)
         columns: list[list[Column]] = []
         feels: dict[tuple[int, tuple[str, ...]], bool] = {}
         for h, hypothesis in enumerate(hypotheses):
-            row = []
-            for k, line in enumerate(lines):
-                defects = self.defects(line, hypothesis)
-                if len(defects) == 1:
-                    key = (k, defects[0].electrical)
-                    if key not in feels:
-                        feels[key] = not is_untouched(line.forward, healthy[k], defects[0], line.probe)
-                    defects = defects if feels[key] else ()
-                row.append(self.column(line, defects, taken))
+            plain = _plain(hypothesis, special)
+            if plain is not None and plain in alike:
+                class_of[h] = alike[plain]
+                continue
+            row = [self._felt(k, line, hypothesis, healthy[k], taken, feels) for k, line in enumerate(lines)]
             signature = tuple(column.signature[1] for column in row)
             if signature not in seen:
                 seen[signature] = len(columns)
                 columns.append(row)
             class_of[h] = seen[signature]
+            if plain is not None:
+                alike[plain] = seen[signature]
         return class_of, columns
+
+    def _felt(
+        self,
+        k: int,
+        line: Line,
+        hypothesis: Hypothesis,
+        healthy: Array,
+        taken: tuple[tuple[str, str], ...],
+        feels: dict[tuple[int, tuple[str, ...]], bool],
+    ) -> Column:
+        """The circuit a line sees under a hypothesis; the sound one where it could feel no difference."""
+        defects = self.defects(line, hypothesis)
+        if len(defects) == 1:
+            key = (k, defects[0].electrical)
+            if key not in feels:
+                feels[key] = not is_untouched(line.forward, healthy, defects[0], line.probe)
+            defects = defects if feels[key] else ()
+        return self.column(line, defects, taken)
 
     def _healthy_volts(self, line: Line, taken: tuple[tuple[str, str], ...]) -> Array:
         key = ("healthy volts", line.probe, line.state, taken)
@@ -224,6 +242,27 @@ class Electrical:
             result.stray[:, best] = better.stray
             result.shift[:, best] = better.shift
         return result, best
+
+
+def _touched(lines: Sequence[Line]) -> frozenset[str]:
+    """Parts and nets about which some state or some loose reading makes a difference."""
+    found: set[str] = set()
+    for line in lines:
+        state = line.reading.state
+        found |= state.off | state.replaced | state.cleaned
+        if line.loose:
+            found.add(line.reading.red.rpartition(".")[0])
+    return frozenset(found)
+
+
+def _plain(hypothesis: Hypothesis, special: frozenset[str]) -> object:
+    """A key that decides the class of a hypothesis, or None where its parts were touched."""
+    for defect in hypothesis.defects:
+        if defect.part in special or (not defect.part and not special.isdisjoint(defect.where)):
+            return None
+    if len(hypothesis.defects) == 1:
+        return hypothesis.defects[0].electrical
+    return tuple(sorted(defect.electrical for defect in hypothesis.defects))
 
 
 def _observed(line: Line) -> float:

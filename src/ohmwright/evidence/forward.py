@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,7 @@ CURRENT_SD = 0.03
 FEED_LEAD_SD = 0.4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Column:
     """One variant of a board: how it stands, what is wrong, and what its unknown parts are taken to be."""
 
@@ -37,10 +38,11 @@ class Column:
     defects: tuple[Defect, ...] = ()
     taken: tuple[tuple[str, str], ...] = ()
 
-    @property
+    @cached_property
     def signature(self) -> tuple[object, ...]:
         """Equal for columns that are one circuit."""
-        return (self.state, tuple(sorted(d.electrical for d in self.defects)), self.taken)
+        wrong = self.defects[0].electrical if len(self.defects) == 1 else sorted(d.electrical for d in self.defects)
+        return (self.state, (wrong,) if len(self.defects) == 1 else tuple(wrong), self.taken)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,6 +96,7 @@ class Forward:
         self._r_row = {int(e): k for k, e in enumerate(self.r_index)}
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
         self._known: dict[tuple[object, ...], tuple[float, Array]] = {}
+        self._start: dict[Probe, Array] = {}
 
     def spreads(self, columns: Sequence[Column]) -> Array:
         """Standard deviation of every unknown in every column, shape (n_unknowns, n_columns)."""
@@ -154,7 +157,13 @@ class Forward:
             n_vt = self.strengths.n_vt[self.j_uncertain, None]
             saturation[self.j_uncertain] *= np.exp(-offsets[nr : self.n_elements] / n_vt)
         shunts = self._shunts(columns, conductance, saturation, offsets)
-        solved = solve_columns(self.strengths, probe.ports, conductance, saturation, shunts)
+        start = self._start.get(probe)
+        first = None if start is None else np.repeat(start[:, None], n, axis=1)
+        solved = solve_columns(self.strengths, probe.ports, conductance, saturation, shunts, first)
+        if start is None:
+            if len(self._start) > 5000:
+                self._start.clear()
+            self._start[probe] = np.median(solved.volts, axis=1)
         return solved, conductance, saturation, shunts
 
     def _present(self, state: BoardState, taken: tuple[tuple[str, str], ...]) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ for it sometimes, and the same method on the same rail repeats its error, so rep
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -143,6 +144,7 @@ def _hit(board: Board, heat: Heat, hot: str) -> float:
     return min(chance, 1.0)
 
 
+@lru_cache(maxsize=20_000)
 def neighbours_of(board: Board, name: str) -> tuple[str, ...]:
     """The parts nearest a part: by place where places are known, else those on its nets besides ground."""
     part = board.part(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 from ohmwright.circuit import BoardState
 from ohmwright.faults.severity import Severity
@@ -20,7 +21,7 @@ class DefectKind(StrEnum):
     """An element with another value than it should have."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Defect:
     """One thing wrong.
 
@@ -50,7 +51,7 @@ class Defect:
     severity: Severity | None = None
     joint: bool = False
 
-    @property
+    @cached_property
     def electrical(self) -> tuple[str, ...]:
         """Equal for defects that no reading tells apart while their parts stay on the board."""
         if self.kind is DefectKind.PATH:
@@ -94,6 +95,8 @@ def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, .
     A part that is off or new takes its defect with it. Cleaning a net takes away the dirt on it;
     reflowing a part cures its joints.
     """
+    if not (state.off or state.replaced or state.cleaned):
+        return hypothesis.defects
     return tuple(defect for defect in hypothesis.defects if _still_there(defect, state))
 
 

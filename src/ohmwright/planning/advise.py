@@ -124,6 +124,8 @@ def _weigh_all(scene: Scene, view: Foresight, fix: Array) -> list[Weighed]:
     if seen is not None:
         refined.append(_by_look(view, fix, seen))
     refined += [_by_removal(view, fix, c) for c in can.removals(scene, parts, _path_of(scene, view))]
+    everywhere = _share_by_part(view, everything=True)
+    refined += [_by_trial(view, fix, c) for c in can.fresh_parts(scene, everywhere)]
     joints, dirty = _curable(view)
     refined += [_by_cure(view, fix, c) for c in can.cures(scene, joints, dirty)]
     return refined
@@ -227,10 +229,18 @@ def _by_cure(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
     return _worth(view, fix, candidate, by_cell(view, rows))
 
 
-def _share_by_part(view: Foresight) -> dict[str, float]:
+def _by_trial(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
+    """A part that came off is replaced and the board tried. It settles the case, whatever the belief says."""
+    part = candidate.target[0]
+    rows = [[0.96, 0.04] if e.parts and set(e.parts) <= {part} else [0.03, 0.97] for e in view.examples]
+    weighed = _worth(view, fix, candidate, by_cell(view, rows))
+    return replace(weighed, bits=max(weighed.bits, 2.0 * FUTILE))
+
+
+def _share_by_part(view: Foresight, *, everything: bool = False) -> dict[str, float]:
     share: dict[str, float] = {}
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for part in {d.part for d in example.defects if d.part and not d.joint}:
+        for part in {d.part for d in example.defects if d.part and (everything or not d.joint)}:
             share[part] = share.get(part, 0.0) + p
     return share
 

@@ -16,8 +16,10 @@ LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
 SERIES = ("coil", "ferrite", "fuse", "sense", "link", "resistor", "unknown-two-pads")
-MOST_NETS = 28
-MOST_PAIRS = 24
+MOST_NETS = 14
+MOST_PAIRS = 12
+LEAST_MASS = 0.003
+"""Belief at a net or a pair below which it is not worth probing. [1]"""
 MOST_REMOVALS = 10
 
 
@@ -94,7 +96,8 @@ def probes(scene: Scene) -> Iterator[Candidate]:
         if r.quantity not in FED and _same_circuit(r.state, state)
     }
     mass = mass_by_net(scene.posterior)
-    nets = sorted((n for n in mass if n != board.ground and board.pins_on[n]), key=lambda n: -mass[n])[:MOST_NETS]
+    worth = [n for n in mass if n != board.ground and board.pins_on[n] and mass[n] >= LEAST_MASS]
+    nets = sorted(worth, key=lambda n: -mass[n])[:MOST_NETS]
     for net in nets:
         for quantity, red, black, minutes in (
             (Quantity.DIODE, board.ground, net, costs.PROBE),
@@ -141,10 +144,11 @@ def _pairs(scene: Scene, mass: dict[str, float]) -> list[tuple[str, str]]:
     weight: dict[tuple[str, str], float] = {}
     for p, hypothesis in zip(scene.posterior.probabilities.tolist(), scene.posterior.hypotheses, strict=True):
         for defect in hypothesis.defects:
-            if ground not in defect.nets and p > 1e-4:
+            if ground not in defect.nets and p > 1e-5:
                 a, b = sorted(defect.nets)
                 weight[a, b] = weight.get((a, b), 0.0) + p
-    return sorted(weight, key=lambda pair: -weight[pair])[:MOST_PAIRS]
+    worth = [pair for pair in weight if weight[pair] >= LEAST_MASS]
+    return sorted(worth, key=lambda pair: -weight[pair])[:MOST_PAIRS]
 
 
 def feeds(scene: Scene) -> Iterator[tuple[Feed, Candidate]]:
@@ -354,6 +358,22 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
             None,
             "clean",
         )
+
+
+def fresh_parts(scene: Scene, share: dict[str, float]) -> Iterator[Candidate]:
+    """Fit a new part where a strongly suspected one came off, read again and try."""
+    for name in sorted(scene.state.off, key=lambda part: -share.get(part, 0.0)):
+        if share.get(name, 0.0) < 0.5:
+            continue
+        nets = [net for net in scene.board.part(name).nets if net != scene.board.ground]
+        if not nets:
+            continue
+        other = nets[1] if len(nets) > 1 and len(scene.board.part(name).nets) == 2 else scene.board.ground
+        _, after = _paired_reading(scene, nets[0], other)
+        steps = (*scene.quiet(), Step("replace", parts=(name,)), *after, Step("try"))
+        minutes = 0.7 * costs.removal_minutes(scene.board.part(name)) + costs.TRY
+        title = f"Fit a new {name}, read again and try"
+        yield Candidate(TestKind.REPLACE, title, steps, minutes, 0.5, None, (name,), None, "replace")
 
 
 def entry_gate(scene: Scene) -> Candidate | None:
