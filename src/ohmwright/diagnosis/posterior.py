@@ -124,7 +124,7 @@ def _weighed(
     class_of, columns = electrical.classes(lines, hypotheses, taken)
     per_class = np.full(len(columns), -np.inf)
     np.logaddexp.at(per_class, class_of, log_prior + other)
-    joint, _ = electrical.likelihoods(lines, columns, per_class)
+    joint, _ = electrical.likelihoods(lines, columns, per_class, always=int(class_of[0]))
     belief = Belief(hypotheses, log_prior + other + joint.log_likelihood[class_of])
     return Posterior(board, facts, belief, hypotheses, electrical, lines, class_of, columns, joint, taken)
 

@@ -208,6 +208,7 @@ class Electrical:
         columns: Sequence[Sequence[Column]],
         log_prior: Array,
         refine: int = 40,
+        always: int = 0,
     ) -> tuple[Joint, NDArray[np.intp]]:
         """Log likelihood of every class, relinearised where it matters.
 
@@ -217,6 +218,8 @@ class Electrical:
             To choose the classes worth relinearising.
         refine : int
             How many of them. [1]
+        always : int
+            A class that is relinearised whatever its score, as that of a sound board.
 
         Returns
         -------
@@ -229,10 +232,12 @@ class Electrical:
         result = joint(stack)
         if not lines:
             return result, np.array([], dtype=int)
-        for _ in range(2):
+        for most in (refine, refine, 12, 12):
             score = result.log_likelihood + log_prior
-            best = np.argsort(-score, kind="stable")[:refine]
+            best = np.argsort(-score, kind="stable")[:most]
             best = best[score[best] > score[best[0]] - 12.0]
+            if always not in best:
+                best = np.append(best, always)
             limit = 3.5 * np.maximum(stack.spread[:, best], 1e-12)
             at = np.clip(result.shift[:, best], -limit, limit)
             fresh = self.stack(lines, [columns[k] for k in best], at)

@@ -24,6 +24,8 @@ from ohmwright.planning.wording import as_test, gate_test
 from ohmwright.safety import Permit, Refusal, checked, coils_to_check, permit
 
 REFINED = 14
+WORTH_HEAT = 0.05
+"""Belief in a part below which taking it off is not worth a heat cycle. [1]"""
 SHOWN = 6
 HIDDEN_SHARE = 0.05
 
@@ -123,7 +125,7 @@ def _weigh_all(scene: Scene, view: Foresight, fix: Array) -> list[Weighed]:
     seen = can.look(scene, leading)
     if seen is not None:
         refined.append(_by_look(view, fix, seen))
-    refined += [_by_removal(view, fix, c) for c in can.removals(scene, parts, _path_of(scene, view))]
+    refined += [_by_removal(view, fix, c) for c in can.removals(scene, {k: v for k, v in parts.items() if v >= WORTH_HEAT}, _path_of(scene, view))]
     everywhere = _share_by_part(view, everything=True)
     refined += [_by_trial(view, fix, c) for c in can.fresh_parts(scene, everywhere)]
     joints, dirty = _curable(view)
@@ -205,7 +207,7 @@ def _by_look(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
 
 
 def _by_removal(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
-    """Outcomes: rail sound or not, part bad or not."""
+    """Outcomes: rail sound or not, part bad or not. The proof of a strong suspect is wanted whatever it tells."""
     part = candidate.target[0]
     rows = []
     for example in view.examples:
@@ -214,7 +216,9 @@ def _by_removal(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
         rails = 0.95 if bad and alone else 0.03
         itself = 0.97 if bad and not any(d.joint and d.part == part for d in example.defects) else 0.02
         rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
-    return _worth(view, fix, candidate, by_cell(view, rows))
+    weighed = _worth(view, fix, candidate, by_cell(view, rows))
+    share = _share_by_part(view, everything=True).get(part, 0.0)
+    return replace(weighed, bits=max(weighed.bits, 2.0 * FUTILE)) if share > 0.5 else weighed
 
 
 def _by_cure(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
@@ -307,6 +311,11 @@ def _undecided(view: Foresight, diagnosis: Diagnosis) -> tuple[str, str]:
         return (
             "nothing wrong that these readings could show",
             "run the board and watch what each rail does, or map parts that are not on the map yet",
+        )
+    if best is not None and best.mode == "unmapped" and best.probability > 0.5:
+        return (
+            f"{best.words}; no part on the map is left to test there",
+            "look along that net for parts, bridges and dirt that are not on the map, add them, and go on",
         )
     del view
     return (

@@ -330,7 +330,7 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
         if name in scene.state.cleaned or name in scene.state.off:
             continue
         before, after = _paired_reading(scene, red, black)
-        steps = (*scene.quiet(), *before, Step("reflow", parts=(name,)), *after, Step("try"))
+        steps = (*scene.quiet(), *before, Step("reflow", parts=(name,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,
             f"Reflow {name}, read again and try",
@@ -346,7 +346,7 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
         if net in scene.state.cleaned:
             continue
         before, after = _paired_reading(scene, net, scene.board.ground)
-        steps = (*scene.quiet(), *before, Step("clean", parts=(net,)), *after, Step("try"))
+        steps = (*scene.quiet(), *before, Step("clean", parts=(net,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,
             f"Clean around {at(scene, net)}, let it dry, read again and try",
@@ -370,10 +370,15 @@ def fresh_parts(scene: Scene, share: dict[str, float]) -> Iterator[Candidate]:
             continue
         other = nets[1] if len(nets) > 1 and len(scene.board.part(name).nets) == 2 else scene.board.ground
         _, after = _paired_reading(scene, nets[0], other)
-        steps = (*scene.quiet(), Step("replace", parts=(name,)), *after, Step("try"))
+        steps = (*scene.quiet(), Step("replace", parts=(name,)), *_refitted(scene, name), *after, Step("try"))
         minutes = 0.7 * costs.removal_minutes(scene.board.part(name)) + costs.TRY
         title = f"Fit a new {name}, read again and try"
         yield Candidate(TestKind.REPLACE, title, steps, minutes, 0.5, None, (name,), None, "replace")
+
+
+def _refitted(scene: Scene, besides: str = "") -> tuple[Step, ...]:
+    """Whatever is off goes back on before the board is tried."""
+    return tuple(Step("refit", parts=(part,)) for part in sorted(scene.state.off) if part != besides)
 
 
 def entry_gate(scene: Scene) -> Candidate | None:
