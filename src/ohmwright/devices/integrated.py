@@ -43,8 +43,6 @@ def _substrate(part: Part, *, loads: tuple[str, ...], skip: tuple[str, ...] = ()
         else:
             drop, spread = 0.60, 0.05
         yield from junction(part, f"substrate {pin.number}", ground, pin, drop, spread)
-        if pin.role in loads:
-            yield from junction(part, f"turn-on {pin.number}", pin, ground, 0.95, 0.15, 2.2)
 
 
 def _pin_modes(part: Part, role: str, share: float) -> Iterator[FaultMode]:

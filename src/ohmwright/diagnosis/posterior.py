@@ -171,6 +171,13 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
     return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
 
 
+def _worth_flipping(result: Posterior) -> NDArray[np.intp]:
+    """The likeliest hypotheses, and those that were likeliest before anything was read."""
+    now = np.argsort(-result.belief.log_weight, kind="stable")[:FLIPPED]
+    before = np.argsort([-h.prior for h in result.hypotheses], kind="stable")[: 2 * FLIPPED]
+    return np.unique(np.concatenate((now, before)))
+
+
 def _other_kind(result: Posterior) -> Taken | None:
     """A better guess of what one unknown part is, if the readings ask for it."""
     board = result.board
@@ -183,7 +190,7 @@ def _other_kind(result: Posterior) -> Taken | None:
     ]
     if not unknown or not result.lines:
         return None
-    order = np.argsort(-result.belief.log_weight, kind="stable")[:FLIPPED]
+    order = _worth_flipping(result)
     chosen = tuple(result.hypotheses[k] for k in order)
     weight = result.belief.log_weight[order]
     base = float(np.logaddexp.reduce(weight))

@@ -240,7 +240,7 @@ class Electrical:
                 best = np.append(best, always)
             limit = 3.5 * np.maximum(stack.spread[:, best], 1e-12)
             at = np.clip(result.shift[:, best], -limit, limit)
-            fresh = self.stack(lines, [columns[k] for k in best], at)
+            fresh = self.stack(lines, [columns[k] for k in best.tolist()], at)
             better = joint(relinearised(fresh, at))
             result.log_likelihood[best] = better.log_likelihood
             result.misfit[best] = better.misfit

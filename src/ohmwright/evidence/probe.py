@@ -99,7 +99,10 @@ class Probe:
 
     @property
     def _scale(self) -> float:
-        return DIODE_SCALE if self.is_diode else VOLTS_SCALE
+        """Never finer than the display, or a coarse meter would seem to tell nothing from a little."""
+        if self.is_diode:
+            return max(DIODE_SCALE, 2.0 * self.meter.diode_resolution)
+        return max(VOLTS_SCALE, 2.0 * self.meter.volts_resolution)
 
     @property
     def overload(self) -> float:

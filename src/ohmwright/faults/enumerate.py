@@ -11,6 +11,8 @@ from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis
 from ohmwright.faults.severity import BINS, DRIFTS, Severity
 
+SAME_RAIL = 4.0
+"""How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
 JOINT_SHARE = 0.3
 """How often an open part is only a bad joint; estimate."""
 DIRT_SHARE = 0.4
@@ -84,10 +86,16 @@ def pairs_with(first: Iterable[Hypothesis], singles: Iterable[Hypothesis], secon
             defects = frozenset((*base.defects, *other.defects))
             if len(defects) <= len(base.defects) or _same_spot(base, other):
                 continue
-            found.setdefault(
-                defects, Hypothesis((*base.defects, *other.defects), second * base.prior * other.prior, "two at once")
-            )
+            near = SAME_RAIL if _share_a_rail(base, other) else 1.0
+            prior = min(near * second * base.prior * other.prior, base.prior)
+            found.setdefault(defects, Hypothesis((*base.defects, *other.defects), prior, "two at once"))
     return tuple(found.values())
+
+
+def _share_a_rail(base: Hypothesis, other: Hypothesis) -> bool:
+    """Whether both join the same pair of nets."""
+    pair = frozenset(other.defects[0].nets)
+    return any(frozenset(defect.nets) == pair for defect in base.defects)
 
 
 def _same_spot(base: Hypothesis, other: Hypothesis) -> bool:

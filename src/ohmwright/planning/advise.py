@@ -15,11 +15,12 @@ from ohmwright.evidence.looking import NOTHING_BAD, SEEN
 from ohmwright.facts import Facts, Heat, HeatFinding, Quantity, Reading
 from ohmwright.faults import DefectKind, active_defects
 from ohmwright.planning import candidates as can
-from ohmwright.planning import costs
+from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Step, Test, TestKind
-from ohmwright.planning.candidates import Candidate, Scene
+from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect, foresee
+from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
 from ohmwright.safety import Permit, Refusal, checked, coils_to_check, permit
 
@@ -58,11 +59,11 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     Advice
         Tests best first; `stop` says when going on is not worth it.
     """
-    scene = can.scene_of(belief)
+    scene = scene_of(belief)
     stop = _proven(belief, diagnosis)
     if stop:
         return Advice((), stop)
-    gate = can.entry_gate(scene)
+    gate = work.entry_gate(scene)
     if gate is not None:
         return Advice((gate_test(scene, gate, "nothing may touch the board before this is known"),))
     view = foresee(belief)
@@ -122,14 +123,15 @@ def _weigh_all(scene: Scene, view: Foresight, fix: Array) -> list[Weighed]:
     refined = [_refined(view, fix, w) for w in rough[:REFINED]] + rough[REFINED:]
     parts = _share_by_part(view)
     leading = sorted(parts, key=lambda part: -parts[part])[:8]
-    seen = can.look(scene, leading)
+    seen = work.look(scene, leading)
     if seen is not None:
         refined.append(_by_look(view, fix, seen))
-    refined += [_by_removal(view, fix, c) for c in can.removals(scene, {k: v for k, v in parts.items() if v >= WORTH_HEAT}, _path_of(scene, view))]
+    worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
+    refined += [_by_removal(view, fix, c) for c in work.removals(scene, worth, _path_of(scene, view))]
     everywhere = _share_by_part(view, everything=True)
-    refined += [_by_trial(view, fix, c) for c in can.fresh_parts(scene, everywhere)]
+    refined += [_by_trial(view, fix, c) for c in work.fresh_parts(scene, everywhere)]
     joints, dirty = _curable(view)
-    refined += [_by_cure(view, fix, c) for c in can.cures(scene, joints, dirty)]
+    refined += [_by_cure(view, fix, c) for c in work.cures(scene, joints, dirty)]
     return refined
 
 
@@ -297,8 +299,8 @@ def _coil_gates(scene: Scene, weighed: Iterable[Weighed], permitted: list[Weighe
 def _coil_gate(scene: Scene, feed: Feed, coil: str) -> Test:
     end = scene.board.part(coil).nets[0]
     reading = Reading(Quantity.OHMS, feed.plus, end, 0.0, scene.state, scene.meter)
-    steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, can.point(scene, feed.plus), can.point(scene, end)))
-    title = f"Before {feed.volts:g} V goes in: ohms from {can.at(scene, feed.plus)} to the coil {coil}"
+    steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, point(scene, feed.plus), point(scene, end)))
+    title = f"Before {feed.volts:g} V goes in: ohms from {at(scene, feed.plus)} to the coil {coil}"
     candidate = Candidate(TestKind.GATE, title, steps, costs.PAIR, 0.0, reading)
     return gate_test(
         scene, candidate, "a switch that is through would pass the input's volts to everything behind the coil"

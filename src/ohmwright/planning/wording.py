@@ -10,9 +10,10 @@ from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.diagnose import words_of
 from ohmwright.diagnosis.explain import shown
 from ohmwright.planning.advice import Hump, Outcome, Test, TestKind
-from ohmwright.planning.candidates import Candidate, Scene
+from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.foresight import Expected, Foresight
+from ohmwright.planning.scene import Scene
 
 HUMPS = 4
 __all__ = ["as_test", "gate_test"]

@@ -1,0 +1,75 @@
+"""The board, the facts and the meter that candidates are made from, and where to put a probe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ohmwright.circuit import Board, BoardState
+from ohmwright.diagnosis import Posterior
+from ohmwright.facts import HANDHELD, Facts, Meter
+from ohmwright.planning.advice import Step
+
+SERIES = ("coil", "ferrite", "fuse", "sense", "link", "resistor", "unknown-two-pads")
+"""Kinds that carry current from one net to another."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What the candidates are made from."""
+
+    posterior: Posterior
+    board: Board
+    facts: Facts
+    meter: Meter
+
+    @property
+    def state(self) -> BoardState:
+        """How the board stands now, unfed."""
+        return self.facts.state.unfed
+
+    def quiet(self) -> tuple[Step, ...]:
+        """Steps that make the board safe for ohms, diode mode or work."""
+        steps: tuple[Step, ...] = ()
+        if self.facts.state.feed is not None:
+            steps += (Step("feed off"),)
+        if self.facts.state.feed is not None or not self.facts.discharged:
+            steps += (Step("discharge"),)
+        return steps
+
+
+def scene_of(posterior: Posterior) -> Scene:
+    """The scene of a case, with the meter used last."""
+    readings = posterior.facts.readings
+    meter = next((r.meter for r in reversed(readings) if r.meter.name and r.value is not None), HANDHELD)
+    return Scene(posterior, posterior.board, posterior.facts, meter)
+
+
+def same_circuit(one: BoardState, other: BoardState) -> bool:
+    """Whether two states differ in nothing but the feed."""
+    return (one.off, one.lifted, one.bridges, one.replaced, one.cleaned) == (
+        other.off,
+        other.lifted,
+        other.bridges,
+        other.replaced,
+        other.cleaned,
+    )
+
+
+def point(scene: Scene, net: str) -> str:
+    """Where to put a probe on a net: the pad of a two-pad part where there is one, else any pad."""
+    board = scene.board
+    if net == board.ground:
+        return net
+    off = scene.state.off
+    pins = [(part, pin) for part, pin in board.pins_on[net] if part.name not in off]
+    for wanted in (("capacitor", "polymer"), SERIES):
+        for part, pin in pins:
+            if part.kind in wanted:
+                return f"{part.name}.{pin.number}"
+    return f"{pins[0][0].name}.{pins[0][1].number}" if pins else net
+
+
+def at(scene: Scene, net: str) -> str:
+    """A net with the pad to touch, in words."""
+    pad = point(scene, net)
+    return net if pad == net else f"{net} (at {pad})"

@@ -1,0 +1,145 @@
+"""What can be done with eyes, iron and solvent: looks, removals, new parts, reflow and cleaning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from ohmwright.facts import Quantity
+from ohmwright.planning import costs
+from ohmwright.planning.advice import Step, TestKind
+from ohmwright.planning.candidates import Candidate
+from ohmwright.planning.scene import Scene, at, point, same_circuit
+
+MOST_REMOVALS = 10
+
+
+def look(scene: Scene, parts: Sequence[str]) -> Candidate | None:
+    """Look at the leading suspects not looked at yet."""
+    seen = {part for look in scene.facts.looks for part in look.parts}
+    fresh = tuple(part for part in parts if part and part not in seen)[:8]
+    if not fresh:
+        return None
+    title = f"Look closely at {', '.join(fresh)}: cracks, burns, corrosion"
+    return Candidate(TestKind.LOOK, title, (*scene.quiet(), Step("look", parts=fresh)), costs.LOOK, 0.0, None, fresh)
+
+
+def removals(
+    scene: Scene, share: dict[str, float], path_of: dict[str, tuple[str, str, str, str]]
+) -> Iterator[Candidate]:
+    """Take off the leading suspects, each read on the board and by itself.
+
+    Parameters
+    ----------
+    share : dict
+        Belief in each part.
+    path_of : dict
+        For each part the pins (as ``PART.PIN``) and nets of its likeliest defect.
+    """
+    for name in sorted(share, key=lambda part: -share[part] / costs.removal_minutes(scene.board.part(part)))[
+        :MOST_REMOVALS
+    ]:
+        part = scene.board.part(name)
+        if name in scene.state.off or name not in path_of:
+            continue
+        red_pin, black_pin, red, black = path_of[name]
+        before, after = _paired_reading(scene, red, black)
+        steps = (
+            *scene.quiet(),
+            *before,
+            Step("take off", parts=(name,)),
+            *after,
+            Step("read", Quantity.PART_OHMS.value, red_pin, black_pin),
+        )
+        title = f"Take {name} off; read its place and the part by itself"
+        minutes = costs.removal_minutes(part) + costs.LOOSE + 0.3
+        yield Candidate(TestKind.TAKE_OFF, title, steps, minutes, costs.removal_risk(part), None, (name,))
+
+
+def _paired_reading(scene: Scene, red: str, black: str) -> tuple[tuple[Step, ...], tuple[Step, ...]]:
+    """Steps of the same reading before (where none is on record) and after."""
+    board = scene.board
+    pair = frozenset((red, black))
+    for reading in reversed(scene.facts.readings):
+        if (
+            reading.quantity in (Quantity.DIODE, Quantity.OHMS)
+            and frozenset((board.net_at(reading.red), board.net_at(reading.black))) == pair
+            and same_circuit(reading.state, scene.state)
+            and reading.quantity is Quantity.OHMS
+        ):
+            return (), (Step("read", reading.quantity.value, reading.red, reading.black),)
+    step = Step("read", Quantity.OHMS.value, point(scene, red), point(scene, black))
+    return (step,), (step,)
+
+
+def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[str]) -> Iterator[Candidate]:
+    """Reflow a suspected joint or clean a suspected net, read again, and try.
+
+    Parameters
+    ----------
+    joints : sequence of (part, net, net)
+    dirty : sequence of str
+        Nets.
+    """
+    for name, red, black in joints:
+        if name in scene.state.cleaned or name in scene.state.off:
+            continue
+        before, after = _paired_reading(scene, red, black)
+        steps = (*scene.quiet(), *before, Step("reflow", parts=(name,)), *after, *_refitted(scene), Step("try"))
+        yield Candidate(
+            TestKind.REPLACE,
+            f"Reflow {name}, read again and try",
+            steps,
+            costs.CURE + costs.TRY,
+            1.0,
+            None,
+            (name,),
+            None,
+            "reflow",
+        )
+    for net in dirty:
+        if net in scene.state.cleaned:
+            continue
+        before, after = _paired_reading(scene, net, scene.board.ground)
+        steps = (*scene.quiet(), *before, Step("clean", parts=(net,)), *after, *_refitted(scene), Step("try"))
+        yield Candidate(
+            TestKind.REPLACE,
+            f"Clean around {at(scene, net)}, let it dry, read again and try",
+            steps,
+            costs.CURE + costs.TRY + 3.0,
+            0.3,
+            None,
+            (net,),
+            None,
+            "clean",
+        )
+
+
+def fresh_parts(scene: Scene, share: dict[str, float]) -> Iterator[Candidate]:
+    """Fit a new part where a strongly suspected one came off, read again and try."""
+    for name in sorted(scene.state.off, key=lambda part: -share.get(part, 0.0)):
+        if share.get(name, 0.0) < 0.5:
+            continue
+        nets = [net for net in scene.board.part(name).nets if net != scene.board.ground]
+        if not nets:
+            continue
+        other = nets[1] if len(nets) > 1 and len(scene.board.part(name).nets) == 2 else scene.board.ground
+        _, after = _paired_reading(scene, nets[0], other)
+        steps = (*scene.quiet(), Step("replace", parts=(name,)), *_refitted(scene, name), *after, Step("try"))
+        minutes = 0.7 * costs.removal_minutes(scene.board.part(name)) + costs.TRY
+        title = f"Fit a new {name}, read again and try"
+        yield Candidate(TestKind.REPLACE, title, steps, minutes, 0.5, None, (name,), None, "replace")
+
+
+def _refitted(scene: Scene, besides: str = "") -> tuple[Step, ...]:
+    """Whatever is off goes back on before the board is tried."""
+    return tuple(Step("refit", parts=(part,)) for part in sorted(scene.state.off) if part != besides)
+
+
+def entry_gate(scene: Scene) -> Candidate | None:
+    """The first thing of all: battery off, label read, polarity measured."""
+    net = scene.board.entries[0] if scene.board.entries else scene.board.ground
+    known = [entry for entry in scene.facts.entries if entry.battery_off]
+    if known:
+        return None
+    title = f"Before anything: battery off; read the label at {at(scene, net)}; measure which contact is positive"
+    return Candidate(TestKind.GATE, title, (Step("describe", red=net),), 1.0, 0.0)
