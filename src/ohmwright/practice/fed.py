@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ohmwright.circuit import Part
 from ohmwright.practice.fault_json import NOTHING_WRONG
@@ -35,8 +35,9 @@ class Clips:
 
 @dataclass(frozen=True)
 class FedBoard:
-    """Voltages everywhere, what the supply gives, and the watts in each part."""
+    """Voltages everywhere, what the supply gives, and the watts in each part; `network` is as it was solved."""
 
+    network: Network
     volts: dict[str, float]
     terminal_volts: float
     amps: float
@@ -57,20 +58,41 @@ class _Attempt:
     bypass: set[Converter] = field(default_factory=set)
 
 
-def fed_board(specimen: Specimen, clips: Clips) -> FedBoard:
-    """How the board stands while it is fed."""
+def fed_board(specimen: Specimen, clips: Clips, *, running: bool = False) -> FedBoard:
+    """How the board stands while it is fed.
+
+    Parameters
+    ----------
+    running : bool
+        Whether switching converters start, as on a board that is awake; linear ones and switches always do.
+    """
+    sound = Specimen(specimen.board, NOTHING_WRONG, specimen.seed, set(specimen.off), set(specimen.wires))
+    # A switch tries again and again; what is read is the attempt, so what closes on a sound board is closed here.
+    closed = {
+        p for p in _settled(sound, clips, running, set())[0].closed if not (p.gate and _joined(specimen, *p.gate))
+    }
+    return _account(specimen, clips, *_settled(specimen, clips, running, closed))
+
+
+def _settled(
+    specimen: Specimen, clips: Clips, running: bool, closed: set[Pass]
+) -> tuple[_Attempt, list[Load], Network, Solved, list[Converter]]:
     board = specimen.board
-    present = [p for p in passes_of(board, specimen.seed) if p.part not in specimen.off]
-    converters = [c for c in converters_of(board) if c.part not in specimen.off]
+    awake = {part.name for part in board.parts if running or part.kind not in ("buck", "charger")}
+    present = [p for p in passes_of(board, specimen.seed) if p.part in awake - specimen.off]
+    if not running:
+        # Nothing is awake to hold an enable low; they float up or are pulled up.
+        present = [replace(p, enable=None) for p in present]
+    converters = [c for c in converters_of(board) if c.part in awake - specimen.off]
     loads = [load for load in loads_of(board, specimen.seed) if load.part not in specimen.off]
-    attempt = _Attempt()
+    attempt = _Attempt(closed)
     for _ in range(ROUNDS):
         network, order = _network(specimen, clips, attempt, loads)
         answer = solved(network)
         more = _switch_on(specimen, answer, attempt, present, converters)
         if not (_settle(answer, attempt, order) or more):
             break
-    return _account(specimen, clips, attempt, loads, answer, order)
+    return attempt, loads, network, answer, order
 
 
 def _network(specimen: Specimen, clips: Clips, attempt: _Attempt, loads: list[Load]) -> tuple[Network, list[Converter]]:
@@ -181,7 +203,7 @@ def _settle(answer: Solved, attempt: _Attempt, order: list[Converter]) -> bool:
 
 
 def _account(
-    specimen: Specimen, clips: Clips, attempt: _Attempt, loads: list[Load], answer: Solved,
+    specimen: Specimen, clips: Clips, attempt: _Attempt, loads: list[Load], network: Network, answer: Solved,
     order: list[Converter],
 ) -> FedBoard:  # fmt: skip
     """Supply display and watts by part."""
@@ -199,7 +221,7 @@ def _account(
     for k, load in enumerate(loads):
         watts[load.part] += answer.sink_amps[len(order) + k] * answer.volts.get(load.net, 0.0)
     return FedBoard(
-        answer.volts, terminal, amps, amps > 0.995 * clips.limit, dict(watts),
+        network, answer.volts, terminal, amps, amps > 0.995 * clips.limit, dict(watts),
         frozenset(s.part for s in attempt.closed), frozenset(c.part for c in attempt.running),
     )  # fmt: skip
 

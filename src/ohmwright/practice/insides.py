@@ -21,6 +21,8 @@ SUPPLY_PINS: Mapping[str, tuple[str, ...]] = {
     "charger": ("VIN", "VCC", "SYS"),
 }
 """Roles of the pins at which each kind of IC draws current."""
+CORE_VOLTS = 1.1
+"""Up to this nominal a rail of a converter's own feeds a core, which shows a few ohms when all is well. [V]"""
 SWITCH_ROLES = frozenset({"SW", "SW1", "SW2"})
 
 
@@ -188,6 +190,8 @@ def _usual_load(board: Board, part: Part, pin: Pin, dice: Dice) -> float:
     volts = board.net(pin.net).nominal if pin.net else None
     if volts is None or volts > 2.6:
         return min(max(about(dice, 9e3, 0.9), 700.0), 150e3)
+    if volts <= CORE_VOLTS and any(other.kind == "coil" for other, _ in board.pins_on[pin.net or ""]):
+        return _between(dice, 3.0, 6.0)
     return about(dice, 1.2e3, 0.7) if volts > 1.4 else about(dice, 110.0, 0.7)
 
 

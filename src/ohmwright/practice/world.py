@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ohmwright.circuit import Board
 from ohmwright.errors import DataError, RefusedError, UnknownNameError
@@ -53,6 +53,7 @@ class World:
     board: Board
     fault: Fault
     seed: int
+    running: bool = False
     specimen: Specimen = field(init=False)
     meter: TrueMeter = field(init=False)
     supply: TrueSupply = field(init=False)
@@ -105,12 +106,10 @@ class World:
         return read(network, part.pin(a).number, part.pin(b).number, dice)
 
     def _across(self, plus: str, minus: str) -> float:
+        """Volts between two nets with the meter's own resistance across them. [V]"""
         fed = self._now()
-        if fed is None:
-            network = self.specimen.network()
-            network.resistances.append((plus, minus, INPUT))
-            return solved(network).across(plus, minus)
-        return fed.volts.get(plus, 0.0) - fed.volts.get(minus, 0.0)
+        bare = fed.network if fed is not None else self.specimen.network()
+        return solved(replace(bare, resistances=[*bare.resistances, (plus, minus, INPUT)])).across(plus, minus)
 
     def display(self) -> tuple[float, float, bool]:
         """The supply's volts, amperes, and whether it limits. [V], [A]"""
@@ -158,7 +157,7 @@ class World:
             return None
         if self._fed is None:
             clips = Clips(*self.clips, self.volts, self.limit, self.supply.leads)
-            self._fed = fed_board(self.specimen, clips)
+            self._fed = fed_board(self.specimen, clips, running=self.running)
             self.hurt += [h for h in self._overstressed(self._fed) if h.net not in {old.net for old in self.hurt}]
         return self._fed
 
