@@ -24,6 +24,8 @@ BOLDEST = 4.0
 """Most volts any node moves in one step. [V]"""
 SETTLED = 1e-10
 """Volts per step at which it has arrived. [V]"""
+NOISE = 1e-5
+"""Volts per step that rounding may keep up beside milliohms and megohms; four such steps in a row will do. [V]"""
 ROUNDS = 400
 
 
@@ -70,6 +72,7 @@ def solved(network: Network) -> Solved:
     """
     branches = _Branches(network)
     v: Array = np.zeros(branches.count)
+    calm = 0
     for _ in range(ROUNDS):
         surplus, slope = branches.surplus(v), branches.slope(v)
         step: Array = np.asarray(np.linalg.solve(slope, -surplus), dtype=np.float64)
@@ -78,18 +81,21 @@ def solved(network: Network) -> Solved:
             step *= BOLDEST / size
         share = _share(branches, v, step, float(surplus @ step))
         v = v + share * step
-        if share * min(size, BOLDEST) < SETTLED:
+        calm = calm + 1 if size < NOISE else 0
+        if size < SETTLED or calm == 4:
             return branches.answer(v)
     raise ArithmeticError("the practice network did not settle")
 
 
 def _share(branches: _Branches, v: Array, step: Array, start: float) -> float:
-    """How much of a step to go: until the function along it falls no more. [1]"""
-    share = 1.0
-    for _ in range(60):
-        if float(branches.surplus(v + share * step) @ step) <= -0.5 * start + 1e-30:
+    """How much of a step to go: until the function along it has lost half its slope, or more. [1]"""
+    low, high, share = 0.0, 1.0, 1.0
+    for _ in range(80):
+        slope = float(branches.surplus(v + share * step) @ step)
+        if slope <= -0.5 * start + 1e-30 and (share == 1.0 or slope >= 0.5 * start):
             return share
-        share *= 0.5
+        low, high = (share, high) if slope < 0.0 else (low, share)
+        share = 0.5 * (low + high)
     return share
 
 
