@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
 from typing import IO
 
 from ohmwright.circuit import Board
@@ -126,12 +127,11 @@ class LocalBench:
 
     def close(self) -> None:
         """End the process that plays the bench."""
-        try:
-            self._supply.close()
-            self._meter.close()
-            self._hands.close()
-        finally:
-            _end(self._process)
+        with ExitStack() as ending:
+            ending.callback(_end, self._process)
+            ending.callback(self._hands.close)
+            ending.callback(self._meter.close)
+            ending.callback(self._supply.close)
 
 
 def open_bench(board: str | None = None, fault: str | None = None, seed: int | None = None) -> LocalBench:

@@ -10,7 +10,7 @@ from types import TracebackType
 from typing import Any
 
 import pyvisa
-from pyvisa.errors import VisaIOError
+from pyvisa.errors import Error as VisaError
 
 from ohmwright.errors import InstrumentError
 
@@ -31,13 +31,12 @@ class ScpiLine:
 
     def __init__(self, address: str) -> None:
         self.address = address
-        self._manager = pyvisa.ResourceManager("@py")
         try:
-            self._wire: Any = self._manager.open_resource(
+            # The manager is one for the whole process: closing it would close every other line too.
+            self._wire: Any = pyvisa.ResourceManager("@py").open_resource(
                 address, read_termination="\n", write_termination="\n", timeout=PATIENCE_MS
             )
-        except (VisaIOError, OSError, ValueError) as error:
-            self._manager.close()
+        except (VisaError, OSError, ValueError) as error:
             raise InstrumentError(
                 "No instrument answers.", where=address, why=str(error), hint="check its address, and that it is on"
             ) from error
@@ -89,7 +88,6 @@ class ScpiLine:
     def close(self) -> None:
         """Let the instrument go."""
         self._wire.close()
-        self._manager.close()
 
     def _check(self, command: str) -> None:
         self._write("SYST:ERR?")
@@ -108,13 +106,13 @@ class ScpiLine:
             raise InstrumentError("A command of more than one line.", where=self.address)
         try:
             self._wire.write(text)
-        except (VisaIOError, OSError) as error:
+        except (VisaError, OSError) as error:
             raise self._silent(text, error) from error
 
     def _read(self, asked: str) -> str:
         try:
             return str(self._wire.read()).strip()
-        except (VisaIOError, OSError, UnicodeDecodeError) as error:
+        except (VisaError, OSError, UnicodeDecodeError) as error:
             raise self._silent(asked, error) from error
 
     def _silent(self, asked: str, error: Exception) -> InstrumentError:

@@ -191,7 +191,8 @@ def _converters(board: Board, part: Part) -> Iterator[Converter]:
     system = _net(part, "SYS") if part.kind == "charger" else None
     out = system or (_behind_coil(board, switch) if switch else None)
     if switch and out:
-        yield from made(source, switch, out, 4.0, 5.0, linear=False)
+        usual = min(4.0, 0.8 * (board.net(source).nominal or 5.0))
+        yield from made(source, switch, out, usual, 5.0, linear=False)
 
 
 def _behind_coil(board: Board, switch: str) -> str | None:
