@@ -108,6 +108,14 @@ def test_heat_is_where_the_power_is() -> None:
     assert "D1" in parts
 
 
+def test_dirt_is_told_by_its_net() -> None:
+    bench = open_bench("", "greenhouse-sleepy-reset", 4)
+    assert bench.truth() == ("NRST",)
+    bench.clean("NRST")
+    assert bench.tried()
+    bench.close()
+
+
 def test_too_many_volts_are_remembered() -> None:
     bench = open_bench("logger", "none", 2)
     bench.feed(permitted("V18", 3.3, 0.5))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from ohmwright.errors import DataError, OhmwrightError, UnknownNameError
 from ohmwright.formats.board_json import board_to_json
@@ -83,7 +83,16 @@ class Orders:
         return {"label_volts": net.nominal, "polarity_measured": True, "battery_off": True}
 
     def _truth(self, _: Answer) -> Answer:
-        return {"parts": list(self._world.fault.parts), "harm": sorted({h.net for h in self._world.hurt})}
+        return {"parts": list(dict.fromkeys(self._faulty())), "harm": sorted({h.net for h in self._world.hurt})}
+
+    def _faulty(self) -> Iterator[str]:
+        """Faulty parts; where the copper is dirty no part is, and its nets are named."""
+        ground = self._world.board.ground
+        for defect in self._world.fault.defects:
+            if defect.mode == "dirt":
+                yield from (net for net in self._world.specimen.nets_of(defect) if net not in (None, ground))
+            else:
+                yield defect.part
 
 
 def _text(asked: Answer, name: str) -> str:
