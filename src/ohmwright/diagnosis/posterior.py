@@ -20,8 +20,10 @@ from ohmwright.faults import Hypothesis, Prior, active_defects, hypotheses_of, p
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
 STRAY_DOUBT = 0.3
-GROWN_FROM = 4
-MOST_PARTNERS = 700
+GROWN_FROM = 3
+MOST_PARTNERS = 260
+WORKS_YET_FAULTY = 0.002
+"""How often a board that was tried and works still has a fault on it; estimate."""
 FLIPPED = 30
 
 Taken = tuple[tuple[str, str], ...]
@@ -140,7 +142,7 @@ def _observed(electrical: Electrical, facts: Facts, hypotheses: tuple[Hypothesis
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
             left = np.array([bool(active_defects(h, facts.state)) for h in hypotheses])
             works = act.deed is Deed.WORKS
-            total += np.where(left == works, np.log(0.03), 0.0)
+            total += np.where(left == works, np.log(WORKS_YET_FAULTY if works else 0.03), 0.0)
     return total
 
 

@@ -49,6 +49,7 @@ class Electrical:
     wires: tuple[tuple[str, str], ...] = ()
     forward: Forward = field(init=False)
     _loose: dict[tuple[str, str], Forward] = field(init=False, default_factory=dict)
+    _apart: dict[tuple[str, str], Forward] = field(init=False, default_factory=dict)
     _on: dict[BoardState, BoardState] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -59,11 +60,22 @@ class Electrical:
         probe = probe_of(self.board, reading)
         loose = reading.quantity in LOOSE
         state = self.full_state(electrical_state(reading.state, reading.quantity))
-        forward = self.forward
+        forward = self._forward_for(probe)
         if loose:
             part = self.board.part(reading.red.rpartition(".")[0])
             forward = self.loose_part(part, probe.black)
         return Line(reading, probe, state, forward, loose, self._places(forward))
+
+    def _forward_for(self, probe: Probe) -> Forward:
+        """The whole board, with room in its network for a source between the probe's two nets."""
+        plus, minus = probe.ports[0].plus, probe.ports[0].minus
+        node = self.forward.network.node_of
+        a, b = sorted((node[plus], node[minus]))
+        if a < 0 or a == b or (a, b) in self.forward.network.elimination.edge_of:
+            return self.forward
+        if (plus, minus) not in self._apart:
+            self._apart[plus, minus] = Forward(wiring_of(self.board, (*self.wires, (plus, minus))))
+        return self._apart[plus, minus]
 
     def full_state(self, state: BoardState) -> BoardState:
         """The state with what its feed switches on."""
@@ -87,7 +99,7 @@ class Electrical:
         whole = self.forward
         n = whole.n_elements
         tail = np.arange(n, whole.n_unknowns)
-        if forward is whole:
+        if forward.wiring.board is whole.wiring.board:
             return np.arange(whole.n_unknowns)
         at = {(whole.wiring.elements[e].part, whole.wiring.elements[e].label): k for k, e in enumerate(whole.elements)}
         own = [(forward.wiring.elements[e].part, forward.wiring.elements[e].label) for e in forward.elements]

@@ -22,8 +22,6 @@ from ohmwright.operation import Wiring
 from ohmwright.operation.wiring import WIRE
 from ohmwright.solver import Shunts, Solved, Strengths, solve_columns
 
-OPEN = 1e-10
-"""What is left of an element that is open. [S] estimate"""
 MOST_DEFECTS = 3
 LEAD_SD = 0.1
 CURRENT_SD = 0.03
@@ -203,8 +201,8 @@ class Forward:
             return
         if element in self._r_row:
             row = self._r_row[element]
-            if defect.kind is DefectKind.OPEN:
-                conductance[row, k] = min(conductance[row, k], OPEN)
+            if defect.kind is DefectKind.OPEN and defect.severity is not None:
+                conductance[row, k] = min(conductance[row, k], np.exp(-shift) / defect.severity.median)
             elif defect.severity is not None:
                 conductance[row, k] *= np.exp(-shift) / defect.severity.median
         elif defect.kind is DefectKind.OPEN:

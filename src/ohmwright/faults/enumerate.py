@@ -9,7 +9,7 @@ from ohmwright.circuit import Board, Part
 from ohmwright.devices import KINDS, FaultMode, Mode
 from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis
-from ohmwright.faults.severity import BINS, DRIFTS, Severity
+from ohmwright.faults.severity import BINS, DRIFTS, OPENED, Severity
 
 SAME_RAIL = 4.0
 """How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
@@ -120,8 +120,8 @@ def _of_part(board: Board, part: Part, prior: Prior) -> Iterator[Hypothesis]:
 
 def _severities(mode: Mode) -> Iterator[tuple[DefectKind, Severity | None, float, bool]]:
     if mode is Mode.OPEN:
-        yield DefectKind.OPEN, None, 1.0 - JOINT_SHARE, False
-        yield DefectKind.OPEN, None, JOINT_SHARE, True
+        yield DefectKind.OPEN, OPENED, 1.0 - JOINT_SHARE, False
+        yield DefectKind.OPEN, OPENED, JOINT_SHARE, True
     elif mode is Mode.DRIFT:
         for severity in DRIFTS:
             yield DefectKind.DRIFT, severity, severity.share, False

@@ -46,5 +46,7 @@ BINS = (
     Severity(1e4, 1e5, "leak", 0.18),
 )
 """Severities of a path that should not be. Shares are estimates (no source)."""
+OPENED = Severity(1e5, 1e11, "open", 1.0)
+"""What is left of an element that is open: a cracked joint still touches, a cut path does not. Estimate."""
 DRIFTS = (Severity(1.3, 3.0, "drift", 0.5), Severity(3.0, 30.0, "drift", 0.35), Severity(0.3, 0.8, "drift", 0.15))
 """Factors of a drifted value: corrosion drives resistors upward (common practice)."""

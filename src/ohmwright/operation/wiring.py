@@ -20,6 +20,14 @@ from ohmwright.solver import Network
 CORE_VOLTS = 1.35
 """At or below this nominal a rail is taken to feed a core, whose load is 1 to 100 Ω. [V] common practice"""
 CORE_LOAD = Spread(25.0, 1.3, "1 to 30 Ω, large packages more; common practice")
+LOADS = (
+    (CORE_VOLTS, Spread(150.0, 1.4, "15 to 500 Ω for the whole rail, common practice")),
+    (2.1, Spread(900.0, 1.5, "100 Ω to 5 kΩ for the whole rail, common practice")),
+    (3.7, Spread(5e3, 1.7, "200 Ω to 100 kΩ for the whole rail, common practice")),
+    (6.0, Spread(9e3, 1.7, "200 Ω to 100 kΩ for the whole rail, common practice")),
+    (1e9, Spread(30e3, 1.7, "5 kΩ to 200 kΩ for the whole rail, common practice")),
+)
+"""Loads by the rail's volts, highest volts each row holds for first. No source but practice."""
 UNTOLD_LOAD = Spread(4e3, 2.3, "load of a rail of unknown volts behind a coil: core or not; estimate")
 WIRE = 2e-3
 """A bridge wire with its joints. [Ω]"""
@@ -176,14 +184,14 @@ def _sound(board: Board, part: Part) -> list[Element]:
 
 
 def _usual_load(board: Board, net: str) -> Spread | None:
-    """What a rail of that kind usually shows to ground, where the part does not say."""
+    """What one IC on a rail of that kind usually shows to ground, where the part does not say."""
     volts = board.net(net).nominal
     behind_coil = any(part.kind == "coil" for part, _ in board.pins_on[net])
-    if not behind_coil:
-        return None
     if volts is None:
-        return UNTOLD_LOAD
-    return CORE_LOAD if volts <= CORE_VOLTS else None
+        return UNTOLD_LOAD if behind_coil else None
+    if volts <= CORE_VOLTS and behind_coil:
+        return CORE_LOAD
+    return next(load for limit, load in LOADS if volts <= limit)
 
 
 def _passes(part: Part) -> list[PassPath]:

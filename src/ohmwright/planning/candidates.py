@@ -123,7 +123,7 @@ def feeds(scene: Scene) -> Iterator[tuple[Feed, Candidate]]:
             options.append((full, RAIL_AMPS))
         for volts, limit in options:
             feed = Feed(net, board.ground, volts, limit)
-            if not _fed_before(scene, feed):
+            if not fed_before(scene, feed):
                 yield feed, feed_candidate(scene, feed)
 
 
@@ -194,13 +194,22 @@ def _feedable(board: Board, net: str) -> bool:
     return board.net(net).rail or net in board.entries or caps >= 1
 
 
-def _fed_before(scene: Scene, feed: Feed) -> bool:
+def fed_before(scene: Scene, feed: Feed) -> bool:
+    """Whether the supply was read at this feed, with the board as it stands."""
     return any(
         r.quantity in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS)
         and r.state.feed == feed
         and same_circuit(r.state, scene.state)
         for r in scene.facts.readings
     )
+
+
+def _power_read(scene: Scene, feed: Feed) -> tuple[Step, ...]:
+    """Volts and amperes of the supply, without which nobody knows what could be felt."""
+    if fed_before(scene, feed):
+        return ()
+    quantities = (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS)
+    return tuple(Step("read", quantity.value, feed.plus, feed.minus) for quantity in quantities)
 
 
 def heat(scene: Scene, feed: Feed) -> Candidate | None:
@@ -214,7 +223,7 @@ def heat(scene: Scene, feed: Feed) -> Candidate | None:
     lead_in: tuple[Step, ...] = () if ready else (*_switch_over(scene), Step("feed", feed=feed))
     title = f"{_fed(scene, feed)}: feel what gets warm"
     minutes = costs.HEAT + (0.0 if ready else costs.FEED)
-    return Candidate(TestKind.HEAT, title, (*lead_in, Step("heat")), minutes, 0.15, None, (), feed)
+    return Candidate(TestKind.HEAT, title, (*lead_in, *_power_read(scene, feed), Step("heat")), minutes, 0.15, None, (), feed)
 
 
 def path_nets(posterior: Posterior) -> dict[str, float]:

@@ -210,7 +210,7 @@ class _Problem:
             change = np.abs(new - v).max(axis=0, initial=0.0)
             scale = np.abs(new).max(axis=0, initial=0.0)
             v = new if round_number < _ROUNDS // 2 else v + 0.5 * (new - v)
-            across, limited = self._limited(v, across)
+            across, limited = self._limited(v, across, active)
             moved = self._moved(v, region)
             done = (change <= _TOLERANCE + 1e-10 * scale) & ~limited & (moved == region).all(axis=0)
             region = moved
@@ -261,19 +261,20 @@ class _Problem:
         at = v[self.p_a] - v[self.p_b]
         along = (self.p_volts - at) / self.p_knee
         slack = 1e-9 * self.p_current
-        from_knee = np.where(along > self.p_current + slack, 2, np.where(along < 0.0, 0, 1))
+        from_knee = np.where(along > self.p_current + slack, 2, np.where(along < -slack, 0, 1))
         from_limit = np.where(along < self.p_current - slack, 1, 2)
-        from_off = np.where(along > 0.0, 1, 0)
+        from_off = np.where(along > slack, 1, 0)
         moved = np.where(region == 1, from_knee, np.where(region == 2, from_limit, from_off))
         return moved.astype(np.int8)
 
-    def _limited(self, v: Array, old: Array) -> tuple[Array, NDArray[np.bool_]]:
+    def _limited(self, v: Array, old: Array, active: NDArray[np.intp]) -> tuple[Array, NDArray[np.bool_]]:
         """Junction voltages after the step, held back where the exponential would run away."""
         new = v[self.s.j_a] - v[self.s.j_b]
         if not new.size:
             return new, np.zeros(v.shape[1], dtype=bool)
         n_vt = self.s.n_vt[:, None]
-        run = (new > self.v_crit) & (np.abs(new - old) > 2.0 * n_vt)
+        there = self.saturation[:, active] > 0.0
+        run = there & (new > self.v_crit) & (np.abs(new - old) > 2.0 * n_vt)
         base = np.where(old > 0.0, old, 0.0)
         growth = 1.0 + (new - base) / n_vt
         held = np.where(
