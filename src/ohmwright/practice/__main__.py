@@ -22,7 +22,7 @@ def main() -> int:
             return 0
         seed = options.seed if options.seed is not None else secrets.randbelow(999_999) + 1
         board, fault = chosen(options.board, options.fault, seed)
-        serve(World(board, fault, seed))
+        serve(World(board, fault, seed, running=not options.resting))
     except OhmwrightError as error:
         sys.stderr.write(f"{error}\n")
         return 2
@@ -36,6 +36,7 @@ def _options() -> argparse.ArgumentParser:
     parser.add_argument("--board", default="", help="a name from --list or a file; else drawn")
     parser.add_argument("--fault", default="random", help="a name from --list, a file, random, or none")
     parser.add_argument("--seed", type=int, help="draws all that is left open, true values and meter errors")
+    parser.add_argument("--resting", action="store_true", help="switching converters stay off, however they are fed")
     parser.add_argument("--list", action="store_true", help="list boards and faults")
     return parser
 

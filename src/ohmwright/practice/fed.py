@@ -58,7 +58,7 @@ class _Attempt:
     bypass: set[Converter] = field(default_factory=set)
 
 
-def fed_board(specimen: Specimen, clips: Clips, *, running: bool = False) -> FedBoard:
+def fed_board(specimen: Specimen, clips: Clips, *, running: bool = True) -> FedBoard:
     """How the board stands while it is fed.
 
     Parameters

@@ -155,6 +155,8 @@ class SupplyVoice:
                 "[SOURce:]CURRent[:LEVel]?": lambda _: f"{world.limit:.6G}",
                 "OUTPut[:STATe]": self._switch,
                 "OUTPut[:STATe]?": lambda _: str(int(world.output)),
+                # Bit 0: the voltage is not held, because the current is (SCPI-99, volume 1, chapter 20; from memory).
+                "STATus:QUEStionable:CONDition?": lambda _: str(int(world.display()[2])),
                 "MEASure[:SCALar]:VOLTage[:DC]?": lambda _: f"{world.display()[0]:.6G}",
                 "MEASure[:SCALar]:CURRent[:DC]?": lambda _: f"{world.display()[1]:.6G}",
             },

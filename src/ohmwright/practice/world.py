@@ -41,6 +41,8 @@ class World:
     ----------
     seed : int
         Draws true values, meter errors and luck. [1]
+    running : bool
+        Whether switching converters start once they are fed enough.
 
     Attributes
     ----------
@@ -53,7 +55,7 @@ class World:
     board: Board
     fault: Fault
     seed: int
-    running: bool = False
+    running: bool = True
     specimen: Specimen = field(init=False)
     meter: TrueMeter = field(init=False)
     supply: TrueSupply = field(init=False)
