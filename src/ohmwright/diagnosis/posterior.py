@@ -19,6 +19,8 @@ from ohmwright.faults import Hypothesis, Prior, active_defects, hypotheses_of, p
 
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
+FAIR_FIT = 0.1
+"""Misfit below which another kind is tried for unknown parts. [1]"""
 STRAY_DOUBT = 0.3
 GROWN_FROM = 3
 MOST_PARTNERS = 260
@@ -94,7 +96,7 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     taken: Taken = ()
     result = _weighed(board, facts, electrical, lines, singles, taken)
     for _ in range(3):
-        better = _other_kind(result)
+        better = _other_kind(result) if _asks_for_another_kind(result) else None
         if better is None:
             break
         result = _weighed(board, facts, electrical, lines, singles, better)
@@ -171,6 +173,13 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
     known = {frozenset(h.defects) for h in result.hypotheses}
     pairs = pairs_with(leaders, kept, second)
     return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
+
+
+def _asks_for_another_kind(result: Posterior) -> bool:
+    """Whether the fit is poor, or the likeliest explanation blames a part whose kind is a guess."""
+    best = result.hypotheses[int(np.argmax(result.belief.log_weight))]
+    guessed = any(p and result.board.part(p).kind == "unknown-two-pads" for p in best.parts)
+    return guessed or result.misfit < FAIR_FIT or _doubtful(result)
 
 
 def _worth_flipping(result: Posterior) -> NDArray[np.intp]:

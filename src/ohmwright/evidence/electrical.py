@@ -219,7 +219,7 @@ class Electrical:
         lines: Sequence[Line],
         columns: Sequence[Sequence[Column]],
         log_prior: Array,
-        refine: int = 40,
+        refine: int = 30,
         always: int = 0,
     ) -> tuple[Joint, NDArray[np.intp]]:
         """Log likelihood of every class, relinearised where it matters.
@@ -244,7 +244,7 @@ class Electrical:
         result = joint(stack)
         if not lines:
             return result, np.array([], dtype=int)
-        for most in (refine, refine, 12, 12):
+        for most in (refine, refine // 2, 8, 8):
             score = result.log_likelihood + log_prior
             best = np.argsort(-score, kind="stable")[:most]
             best = best[score[best] > score[best[0]] - 12.0]

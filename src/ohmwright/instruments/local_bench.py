@@ -134,7 +134,9 @@ class LocalBench:
             ending.callback(self._supply.close)
 
 
-def open_bench(board: str | None = None, fault: str | None = None, seed: int | None = None) -> LocalBench:
+def open_bench(
+    board: str | None = None, fault: str | None = None, seed: int | None = None, *, running: bool = False
+) -> LocalBench:
     """Start a practice bench.
 
     Parameters
@@ -143,6 +145,10 @@ def open_bench(board: str | None = None, fault: str | None = None, seed: int | N
         A name or a path; None or "" lets the seed draw.
     seed : int or None
         Draws board, fault, true values and meter errors; the bench draws one itself if none is given. [1]
+
+    running : bool
+        Whether switching converters start when they are fed. Off, because what they warm and draw is not in the
+        program's account of a board.
 
     Raises
     ------
@@ -153,6 +159,7 @@ def open_bench(board: str | None = None, fault: str | None = None, seed: int | N
     command += [f"--board={board}"] if board else []
     command += [f"--fault={fault}"] if fault else []
     command += [f"--seed={seed}"] if seed is not None else []
+    command += [] if running else ["--resting"]
     process = subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
     )

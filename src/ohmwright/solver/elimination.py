@@ -16,6 +16,9 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 Array = NDArray[np.float64]
+Sums = sparse.csr_matrix | Array
+DENSE = 6000
+"""Entries up to which a matrix of sums is kept dense. [1]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,12 +29,12 @@ class _Round:
     edges: NDArray[np.intp]
     owner: NDArray[np.intp]
     far: NDArray[np.intp]
-    sum_by_pivot: sparse.csr_matrix
-    sum_by_far: sparse.csr_matrix
+    sum_by_pivot: Sums
+    sum_by_far: Sums
     far_nodes: NDArray[np.intp]
     first: NDArray[np.intp]
     second: NDArray[np.intp]
-    sum_by_edge: sparse.csr_matrix
+    sum_by_edge: Sums
     filled: NDArray[np.intp]
 
 
@@ -161,9 +164,7 @@ class Elimination:
             neighbours[p] = set()
         far_nodes, sum_by_far = _sum_into(far)
         filled, sum_by_edge = _sum_into(targets)
-        by_pivot = sparse.csr_matrix(
-            (np.ones(len(owner)), (owner, range(len(owner)))), shape=(len(chosen), len(owner))
-        )
+        by_pivot = _sums(owner, len(chosen))
         return _Round(
             _index(chosen),
             _index(edges),
@@ -183,8 +184,14 @@ def _index(values: list[int]) -> NDArray[np.intp]:
     return np.array(values, dtype=np.intp)
 
 
-def _sum_into(targets: list[int]) -> tuple[NDArray[np.intp], sparse.csr_matrix]:
+def _sum_into(targets: list[int]) -> tuple[NDArray[np.intp], Sums]:
     """The distinct targets and the matrix that sums contributions into them."""
     distinct, rows = np.unique(np.array(targets, dtype=np.intp), return_inverse=True)
-    n = len(targets)
-    return distinct, sparse.csr_matrix((np.ones(n), (rows, range(n))), shape=(len(distinct), n))
+    return distinct, _sums(rows.tolist(), len(distinct))
+
+
+def _sums(rows: list[int], n_rows: int) -> Sums:
+    """The matrix that adds its k-th column into row ``rows[k]``; dense while small, where sparse is all overhead."""
+    n = len(rows)
+    matrix = sparse.csr_matrix((np.ones(n), (rows, range(n))), shape=(n_rows, n))
+    return np.asarray(matrix.toarray()) if n_rows * n <= DENSE else matrix
