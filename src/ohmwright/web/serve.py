@@ -1,0 +1,108 @@
+"""Start the practice bench and the page's server, and open a browser if there is one."""
+
+from __future__ import annotations
+
+import argparse
+import secrets
+import shutil
+import socket
+import sys
+import threading
+import webbrowser
+from contextlib import suppress
+from pathlib import Path
+
+import uvicorn
+
+from ohmwright.bootstrap import desk_at, practice_bench, usual_cases
+from ohmwright.errors import DataError, OhmwrightError
+from ohmwright.usecases import list_cases, open_case, view_of
+from ohmwright.usecases.desk import Desk
+from ohmwright.web.app import create_app
+from ohmwright.web.session import CaseSession
+from ohmwright.web.sight import Sight
+
+HOST = "127.0.0.1"
+USUAL_PORT = 8137
+"""Tried first, so that a page left open finds its server again."""
+PREFIX = "practice "
+
+
+def main(words: list[str] | None = None) -> None:
+    """Serve until stopped; exit code 1 with the reason where it cannot."""
+    asked = _asked(words)
+    try:
+        _serve(asked)
+    except OhmwrightError as error:
+        print(error, file=sys.stderr)  # noqa: T201 - this is a command's own entry point
+        sys.exit(1)
+
+
+def _asked(words: list[str] | None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="ohmwright page", description="Work at a practice board in the browser.")
+    parser.add_argument("--port", type=int, default=0, help="port on this machine; by default 8137 or any free one")
+    parser.add_argument("--board", default="", help="a practice board by name, or a file")
+    parser.add_argument("--fault", default="", help="a fault by name, or a file")
+    parser.add_argument("--seed", type=int, default=0, help="draws board, fault and meter errors; 0 draws a seed")
+    parser.add_argument("--resume", action="store_true", help="take the last practice case up again")
+    parser.add_argument("--cases", type=Path, default=None, help="file the cases are kept in")
+    parser.add_argument("--no-browser", action="store_true", help="only print the address")
+    return parser.parse_args(words)
+
+
+def _serve(asked: argparse.Namespace) -> None:
+    desk = desk_at(asked.cases or usual_cases())
+    session = resumed(desk) if asked.resume else begun(desk, asked.board, asked.fault, asked.seed)
+    try:
+        listening = _listening(asked.port)
+        address = f"http://{HOST}:{listening.getsockname()[1]}/"
+        print(f"ohmwright is at {address}  (practice seed {session.seed}; stop with Ctrl-C)", flush=True)  # noqa: T201 - the address has to be read somewhere
+        if not asked.no_browser:
+            threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
+        app = create_app(session, Sight(view_of(desk, session.name)))
+        config = uvicorn.Config(app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2)
+        with suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run(sockets=[listening])
+    finally:
+        session.close()
+
+
+def begun(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
+    """A new case on a practice bench whose fault nobody was told."""
+    bench = practice_bench(board, fault, seed or secrets.randbelow(999_999) + 1)
+    name = f"{PREFIX}{bench.seed} {desk.now()[:19].replace(':', '.')}"
+    # What the bench was asked for stands in the case, so that it can be played again after a break.
+    open_case(desk, name, bench.board, note=f"practice|{board}|{fault}|{bench.seed}")
+    return CaseSession(desk, name, bench)
+
+
+def resumed(desk: Desk) -> CaseSession:
+    """The newest practice case, where it was left."""
+    for line in list_cases(desk):
+        if not line.name.startswith(PREFIX):
+            continue
+        note = getattr(view_of(desk, line.name).book.events[0].what, "note", "")
+        words = note.split("|")
+        if len(words) == 4 and words[0] == "practice" and words[3].isdigit():
+            return CaseSession(desk, line.name, practice_bench(words[1], words[2], int(words[3])), resumed=True)
+    raise DataError("There is no practice case to take up again.", hint="begin one: ohmwright page")
+
+
+def _listening(port: int) -> socket.socket:
+    """A socket on this machine only: the port asked for, else the usual one, else any that is free."""
+    for number in (port,) if port else (USUAL_PORT, 0):
+        found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            found.bind((HOST, number))
+        except OSError:
+            found.close()
+        else:
+            return found
+    raise DataError(f"Port {port} is taken.", hint="leave --port away, and a free one is found")
+
+
+def _open_browser(address: str) -> None:
+    if any(shutil.which(name) for name in ("xdg-open", "open", "firefox", "chromium", "google-chrome")):
+        with suppress(webbrowser.Error):
+            webbrowser.open(address)
