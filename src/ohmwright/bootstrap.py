@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import getpass
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,6 +15,7 @@ from ohmwright.facts import Facts
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.formats.case_json import CaseStart, case_from_json, case_to_json, read_case_json
 from ohmwright.formats.kicad_board import read_kicad_board
+from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.local_bench import open_bench
 from ohmwright.planning import advise
 from ohmwright.safety import permit
@@ -23,10 +26,13 @@ from ohmwright.usecases.run_test import PracticeBench
 
 __all__ = [
     "CaseStart",
+    "SidePicture",
     "board_from_file",
+    "board_picture_sides",
     "case_as_json",
     "case_from_file",
     "desk_at",
+    "pad_places",
     "practice_bench",
     "start_case",
     "usual_cases",
@@ -75,6 +81,40 @@ def practice_bench(board: str, fault: str, seed: int) -> PracticeBench:
     """A practice bench in its own process; empty names let the seed draw. [1]"""
     bench: PracticeBench = open_bench(board=board, fault=fault, seed=seed)
     return bench
+
+
+@dataclass(frozen=True, slots=True)
+class SidePicture:
+    """A picture of one side of a board, and the part of the board it shows, seen from that side. [mm]"""
+
+    jpeg: bytes
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+
+def board_picture_sides(board: Board, dots_per_inch: float = 600.0) -> Iterator[tuple[str, SidePicture]]:
+    """The sides of a board that carry parts, rendered one after the other; a few seconds each. [px/inch]"""
+    import cv2  # only who wants a picture pays for loading it
+
+    from ohmwright.pictures.render import ScanRequest, board_picture
+
+    for side in ("top", "bottom"):
+        if not any(part.place is not None and part.place.side == side for part in board.parts):
+            continue
+        request = ScanRequest(side=side, dots_per_inch=dots_per_inch)
+        picture = board_picture(board, request)
+        done, data = cv2.imencode(".jpg", picture.pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 88])
+        if done:
+            edge, margin = picture.outline, request.margin_mm
+            size = (edge.width_mm + 2 * margin, edge.height_mm + 2 * margin)
+            yield side, SidePicture(data.tobytes(), edge.left_mm - margin, edge.top_mm - margin, *size)
+
+
+def pad_places(board: Board) -> tuple[Pad, ...]:
+    """Every pad of the parts whose place is known, in board millimetres."""
+    return tuple(pad for part in board.parts if part.place is not None for pad in pad_centres(part))
 
 
 def _think(board: Board, facts: Facts) -> Thought:

@@ -249,6 +249,12 @@ def practice(context: typer.Context) -> None:
     raise typer.Exit(subprocess.call([sys.executable, "-m", "ohmwright.practice", *context.args]))
 
 
+@app.command(context_settings={"allow_extra_args": True, "ignore_unknown_options": True}, add_help_option=False)
+def page(context: typer.Context) -> None:
+    """Work at a practice board in the browser: page --board logger --seed 5, page --resume."""
+    raise typer.Exit(subprocess.call([sys.executable, "-m", "ohmwright.web", *context.args]))
+
+
 def _number(text: str) -> int:
     bare = text.removeprefix("e")
     if not bare.isdigit() or len(bare) > 9:

@@ -34,7 +34,7 @@ def main(words: list[str] | None = None) -> None:
     try:
         _serve(asked)
     except OhmwrightError as error:
-        print(error, file=sys.stderr)  # noqa: T201 - this is a command's own entry point
+        sys.stderr.write(f"{error}\n")
         sys.exit(1)
 
 
@@ -56,11 +56,13 @@ def _serve(asked: argparse.Namespace) -> None:
     try:
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
-        print(f"ohmwright is at {address}  (practice seed {session.seed}; stop with Ctrl-C)", flush=True)  # noqa: T201 - the address has to be read somewhere
+        _say(f"ohmwright is at {address}  (practice seed {session.seed}; stop with Ctrl-C)")
         if not asked.no_browser:
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
         app = create_app(session, Sight(view_of(desk, session.name)))
-        config = uvicorn.Config(app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2)
+        config = uvicorn.Config(
+            app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
+        )
         with suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listening])
     finally:
@@ -100,6 +102,11 @@ def _listening(port: int) -> socket.socket:
         else:
             return found
     raise DataError(f"Port {port} is taken.", hint="leave --port away, and a free one is found")
+
+
+def _say(line: str) -> None:
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
 
 
 def _open_browser(address: str) -> None:

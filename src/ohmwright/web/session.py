@@ -36,6 +36,7 @@ class CaseSession:
         self._desk = desk
         self.name = name
         self._bench = bench
+        self.seed = bench.seed
         self._lock = threading.RLock()
         self._meter_lock = threading.Lock()
         self.tell: Callable[[], None] = lambda: None
@@ -73,7 +74,7 @@ class CaseSession:
             view, thought = self._view, self._thought
             return {
                 "kind": "case", "name": self.name, "sequence": view.sequence, "note": self._note,
-                "seed": self._bench.seed,
+                "seed": self.seed,
                 "thinking": self._thought_at != view.sequence,
                 "board": board_plain(view), "known": known_plain(view, self._case),
                 "bench": {**bench_plain(view), **self._meter_words()},

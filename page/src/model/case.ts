@@ -1,0 +1,92 @@
+/** What the server says of a case. Names and units are those of the Python values: SI, unsuffixed. */
+
+export interface Hump { key: string; words: string; probability: number; low: number; high: number; overload: number }
+export interface Feed { plus: string; minus: string; volts: number; limit: number }
+export interface Step { act: string; quantity: string; red: string; black: string; feed: Feed | null; parts: string[] }
+export interface Outcome { words: string; probability: number; then: string }
+export interface Caution { code: string; text: string }
+export interface Test {
+  kind: string; title: string; why: string; steps: Step[]; minutes: number; risk: number; bits: number;
+  humps: Hump[]; outcomes: Outcome[]; cautions: Caution[]; gate: boolean;
+}
+export interface Advice { tests: Test[]; stop: string; would_decide: string; refused: string[] }
+export interface Reason { event: string; text: string; bits: number }
+export interface Suspect { key: string; part: string; mode: string; where: string[]; words: string; probability: number; reasons: Reason[] }
+export interface Group { members: string[]; probability: number; words: string; split_by: string }
+export interface Claim { level: string; part: string; words: string; signs: { text: string; events: string[] }[] }
+export interface Contradiction { events: string[]; text: string; most_likely_wrong: string }
+export interface Diagnosis {
+  suspects: Suspect[]; groups: Group[]; claims: Claim[]; contradictions: Contradiction[]; rest: number; approximate: boolean;
+}
+export interface KnownFact {
+  sequence: number; key: string; kind: string; text: string; at: string; undone: boolean; lost: string;
+  points: string[]; reading: boolean; breaks: boolean;
+}
+export interface BenchState {
+  feed: Feed | null; feed_words: string; off: string[]; replaced: string[]; cleaned: string[]; bridges: string[][];
+  discharged: boolean; battery: string; amps: string; meter: string; leads: string; overload: number; ohms_overload: number;
+}
+export interface Place { x_mm: number; y_mm: number; side: string; width_mm: number; height_mm: number; angle_deg: number }
+export interface Part {
+  name: string; kind: string; package: string; marking: string; place: Place | null;
+  pins: { number: string; net: string | null; role: string }[];
+}
+export interface Board { name: string; ground: string; nets: { name: string; rail: boolean; nominal: number | null }[]; parts: Part[] }
+export interface Due { test: Test | null; at: number; step: Step; notices: string[] }
+export interface Case {
+  kind: "case"; name: string; sequence: number; note: string; seed: number; thinking: boolean; board: Board; known: KnownFact[];
+  bench: BenchState; diagnosis: Diagnosis | null; advice: Advice | null; due: Due | null; probe: [string, string, string] | null;
+}
+export interface Live { kind: "live"; text: string; value?: number | null; quantity?: string; red?: string; black?: string }
+export interface Trouble { code: string; message: string; hint: string; where: string }
+export type Word = Case | Live | { kind: "trouble"; message: string };
+export interface Point { name: string; x: number; y: number; side: string; width: number; height: number; net?: string }
+export interface Side { side: string; x: number; y: number; width: number; height: number }
+export interface Sight { sides: Side[]; points: Point[] }
+
+export function sentence(due: Due): string {
+  const step = due.step, list = step.parts.join(", ");
+  const one = step.parts.length === 1;
+  switch (step.act) {
+    case "read":
+      if (step.quantity.startsWith("supply")) return `Read the supply's own display: ${step.quantity.slice(7)}.`;
+      return `Probe ${step.red} with red, ${step.black} with black.`;
+    case "feed": return step.feed ? `Switch the supply on: ${step.feed.volts} V, at most ${step.feed.limit} A. Plus on ${step.feed.plus}, minus on ${step.feed.minus}.` : "Feed the board.";
+    case "feed off": return "Switch the supply off.";
+    case "discharge": return "Discharge the board, then check that it reads near 0 V.";
+    case "look": return step.parts.length > 3 ? `Look closely at the ${step.parts.length} marked parts.` : `Look closely at ${list}.`;
+    case "heat": return step.parts.length ? (step.parts.length > 3 ? "Feel which of the marked parts is warm." : `Feel whether ${list} ${one ? "is" : "are"} warm.`) : "Feel where the board is warm.";
+    case "take off": return `Take ${list} off the board.`;
+    case "refit": return `Put ${list} back.`;
+    case "replace": return `Fit a new ${list}.`;
+    case "clean": return `Clean around ${list}.`;
+    case "reflow": return `Melt the joints of ${list} again.`;
+    case "try": return "Try whether the board works now.";
+    case "describe": return `Battery out. Read the label at ${step.red} and find out which contact is plus.`;
+    default: return `${step.act} ${list}`;
+  }
+}
+
+const MODES: Record<string, string> = {
+  diode: "Meter on diode mode", ohms: "Meter on ohms", volts: "Meter on DC volts", "supply volts": "On the supply",
+  "supply amps": "On the supply", "part ohms": "Meter on ohms, the part by itself", "part diode": "Meter on diode mode, the part by itself",
+};
+export function mode(step: Step): string {
+  return MODES[step.quantity] ?? "";
+}
+
+/** How dangerous the due step is, in words; "" where it is not. */
+export function danger(due: Due | null): string {
+  if (!due) return "";
+  if (due.step.act === "feed") return "The next step puts power on the board";
+  if (due.step.act === "take off" || due.step.act === "replace" || due.step.act === "reflow" || due.step.act === "refit") return "The next step needs hot air or an iron";
+  if (due.test?.gate) return "A safety check comes first";
+  return "";
+}
+
+export function levelWords(p: number): string {
+  return p >= 0.9 ? "likely" : p >= 0.5 ? "leading" : p >= 0.1 ? "possible" : "unlikely";
+}
+export function percent(p: number): string {
+  return p > 0.99 ? "over 99 %" : p < 0.01 ? "under 1 %" : `${Math.round(p * 100)} %`;
+}

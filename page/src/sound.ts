@@ -1,0 +1,29 @@
+/** Tones and the browser's own voice. Both are off until asked for. */
+
+const TONES: Record<string, [number, number][]> = {
+  contact: [[660, 0.04]], taken: [[660, 0.07], [990, 0.1]], low: [[220, 0.25]],
+  overload: [[1400, 0.05], [1400, 0.05]], refused: [[180, 0.15], [140, 0.25]],
+};
+let context: AudioContext | null = null;
+
+export function tone(name: keyof typeof TONES, volume: number): void {
+  if (volume <= 0) return;
+  context ??= new AudioContext();
+  let at = context.currentTime;
+  for (const [hertz, seconds] of TONES[name] ?? []) {
+    const source = context.createOscillator(), gain = context.createGain();
+    source.frequency.value = hertz;
+    gain.gain.setValueAtTime(volume * 0.3, at);
+    gain.gain.exponentialRampToValueAtTime(0.001, at + seconds);
+    source.connect(gain).connect(context.destination);
+    source.start(at);
+    source.stop(at + seconds);
+    at += seconds + 0.03;
+  }
+}
+
+export function say(text: string): void {
+  if (!("speechSynthesis" in window)) return;
+  speechSynthesis.cancel();
+  speechSynthesis.speak(new SpeechSynthesisUtterance(text));
+}

@@ -1,0 +1,141 @@
+/** Draws the board, and over it only what the due step needs. Plain canvas: no GPU, no library. */
+import type { Board, Part, Point, Side } from "../model/case";
+
+export interface Scene {
+  board: Board; points: Point[]; side: string; ground: HTMLImageElement | null; frame: Side; dark: boolean;
+  red: Point[]; black: Point[]; lit: Point[]; litParts: Set<string>; halos: Map<string, number>; off: Set<string>;
+  tags: { point: Point; text: string }[]; phase: number; hull: Point[];
+}
+export interface Eye { scale: number; x: number; y: number }
+
+const FONT = 'system-ui, "Noto Sans", "DejaVu Sans", sans-serif';
+
+export function paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Eye, s: Scene): void {
+  c.setTransform(1, 0, 0, 1, 0, 0);
+  c.fillStyle = s.dark ? "#0f0d0a" : "#cfc7b8";
+  c.fillRect(0, 0, w, h);
+  const mirror = s.side === "bottom" ? -1 : 1;
+  c.setTransform(eye.scale * mirror, 0, 0, eye.scale, eye.x, eye.y);
+  if (s.ground) {
+    c.save();
+    if (mirror < 0) { c.translate(s.frame.x * 2 + s.frame.width, 0); c.scale(-1, 1); }
+    c.drawImage(s.ground, s.frame.x, s.frame.y, s.frame.width, s.frame.height);
+    c.restore();
+  } else drawBoard(c, s);
+  drawOff(c, s);
+  const busy = s.red.length || s.lit.length || s.litParts.size;
+  if (busy) { c.fillStyle = s.dark ? "rgba(8,7,5,.52)" : "rgba(30,24,14,.34)"; c.fillRect(s.frame.x, s.frame.y, s.frame.width, s.frame.height); }
+  drawHull(c, s, eye);
+  for (const part of s.board.parts) if (part.place && part.place.side === s.side) {
+    if (s.litParts.has(part.name)) boxOf(c, part, eye, "#ffd37a");
+    const halo = s.halos.get(part.name);
+    if (halo) drawHalo(c, part, halo, eye);
+  }
+  for (const p of s.lit) mark(c, p, eye, "#ffd37a");
+  s.black.forEach((p, i) => ring(c, p, eye, "black", i === 0, s));
+  s.red.forEach((p, i) => ring(c, p, eye, "red", i === 0, s));
+  for (const tag of placed(s.tags, eye)) label(c, tag.x, tag.y, tag.text, eye, mirror, "#fffdf8", "#241f18", 12);
+}
+
+function drawBoard(c: CanvasRenderingContext2D, s: Scene): void {
+  c.fillStyle = "#2c5f4a";
+  c.beginPath(); c.roundRect(s.frame.x + 2, s.frame.y + 2, s.frame.width - 4, s.frame.height - 4, 1.5); c.fill();
+  c.fillStyle = "#c9ccc8";
+  for (const p of s.points) if (p.side === s.side) c.fillRect(p.x - p.width / 2, p.y - p.height / 2, p.width, p.height);
+  for (const part of s.board.parts) {
+    const at = part.place;
+    if (!at || at.side !== s.side) continue;
+    c.save(); c.translate(at.x_mm, at.y_mm); c.rotate((-at.angle_deg * Math.PI) / 180);
+    c.fillStyle = part.kind === "capacitor" ? "#b08a5e" : part.kind === "coil" ? "#5b5d60" : part.kind === "connector" ? "#c4c4c0" : "#1f2022";
+    c.fillRect(-at.width_mm * 0.4, -at.height_mm * 0.45, at.width_mm * 0.8, at.height_mm * 0.9);
+    c.restore();
+  }
+}
+
+function drawOff(c: CanvasRenderingContext2D, s: Scene): void {
+  for (const part of s.board.parts) {
+    const at = part.place;
+    if (!at || at.side !== s.side || !s.off.has(part.name)) continue;
+    c.save(); c.translate(at.x_mm, at.y_mm); c.rotate((-at.angle_deg * Math.PI) / 180);
+    c.fillStyle = "#24513f"; c.fillRect(-at.width_mm / 2, -at.height_mm / 2, at.width_mm, at.height_mm);
+    c.strokeStyle = "#f7f2e8"; c.lineWidth = 0.12; c.setLineDash([0.5, 0.35]); c.strokeRect(-at.width_mm / 2, -at.height_mm / 2, at.width_mm, at.height_mm);
+    c.restore();
+  }
+}
+
+/** A net is its pads and a soft skin around them, not a picture of tracks. */
+function drawHull(c: CanvasRenderingContext2D, s: Scene, eye: Eye): void {
+  const here = s.hull.filter((p) => p.side === s.side);
+  if (here.length < 3 || here.length > 40) return;
+  const skin = convex(here);
+  c.beginPath(); skin.forEach((p, i) => (i ? c.lineTo(p.x, p.y) : c.moveTo(p.x, p.y))); c.closePath();
+  c.lineJoin = "round"; c.fillStyle = "rgba(255,226,160,.13)"; c.strokeStyle = "rgba(255,226,160,.13)"; c.lineWidth = Math.max(2, 18 / eye.scale);
+  c.stroke(); c.fill();
+  for (const p of here) { c.fillStyle = "rgba(255,226,160,.85)"; c.fillRect(p.x - p.width / 2, p.y - p.height / 2, p.width, p.height); }
+}
+function convex(points: Point[]): Point[] {
+  const sorted = [...points].sort((a, b) => a.x - b.x || a.y - b.y);
+  const half = (list: Point[]): Point[] => {
+    const out: Point[] = [];
+    for (const p of list) {
+      while (out.length > 1) {
+        const a = out[out.length - 2]!, b = out[out.length - 1]!;
+        if ((b.x - a.x) * (p.y - a.y) - (b.y - a.y) * (p.x - a.x) > 0) break;
+        out.pop();
+      }
+      out.push(p);
+    }
+    return out.slice(0, -1);
+  };
+  return [...half(sorted), ...half(sorted.reverse())];
+}
+
+function boxOf(c: CanvasRenderingContext2D, part: Part, eye: Eye, colour: string): void {
+  const at = part.place!;
+  c.save(); c.translate(at.x_mm, at.y_mm); c.rotate((-at.angle_deg * Math.PI) / 180);
+  const pad = 5 / eye.scale;
+  c.strokeStyle = colour; c.lineWidth = 3 / eye.scale;
+  c.strokeRect(-at.width_mm / 2 - pad, -at.height_mm / 2 - pad, at.width_mm + 2 * pad, at.height_mm + 2 * pad);
+  c.restore();
+}
+/** Probability as the area of a halo. */
+function drawHalo(c: CanvasRenderingContext2D, part: Part, weight: number, eye: Eye): void {
+  const at = part.place!, r = Math.sqrt(weight) * 46 / eye.scale + Math.min(at.width_mm, at.height_mm) * 0.5;
+  const g = c.createRadialGradient(at.x_mm, at.y_mm, r * 0.25, at.x_mm, at.y_mm, r);
+  g.addColorStop(0, "rgba(230,120,0,.62)"); g.addColorStop(0.75, "rgba(230,120,0,.3)"); g.addColorStop(1, "rgba(230,120,0,0)");
+  c.fillStyle = g; c.beginPath(); c.arc(at.x_mm, at.y_mm, r, 0, 7); c.fill();
+}
+function mark(c: CanvasRenderingContext2D, p: Point, eye: Eye, colour: string): void {
+  c.strokeStyle = colour; c.lineWidth = 2.5 / eye.scale;
+  c.strokeRect(p.x - p.width / 2 - 3 / eye.scale, p.y - p.height / 2 - 3 / eye.scale, p.width + 6 / eye.scale, p.height + 6 / eye.scale);
+}
+/** The ring: no other mark is round and double. Red and black are told by fill and letter too. */
+function ring(c: CanvasRenderingContext2D, p: Point, eye: Eye, probe: "red" | "black", first: boolean, s: Scene): void {
+  const px = 1 / eye.scale, r = Math.max(p.width, p.height) / 2 + (first ? 11 : 4) * px + (first ? s.phase * 5 * px : 0);
+  const tone = probe === "red" ? "#e0301e" : "#111111";
+  c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = "#ffffff"; c.lineWidth = (first ? 8 : 3.5) * px; c.stroke();
+  c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = tone; c.lineWidth = (first ? 4.5 : 2) * px; c.stroke();
+  if (first) label(c, p.x, p.y - r - 14 * px, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 15);
+}
+function label(c: CanvasRenderingContext2D, x: number, y: number, text: string, eye: Eye, mirror: number, paper: string, ink: string, size: number): void {
+  c.save(); c.translate(x, y); c.scale(mirror / eye.scale, 1 / eye.scale);
+  c.font = `650 ${size}px ${FONT}`;
+  const w = c.measureText(text).width + 12, h = size + 8;
+  c.fillStyle = paper; c.strokeStyle = "#ffffff"; c.lineWidth = 1.5;
+  c.beginPath(); c.roundRect(-w / 2, -h / 2, w, h, 5); c.fill(); c.stroke();
+  c.fillStyle = ink; c.textAlign = "center"; c.textBaseline = "middle"; c.fillText(text, 0, 1);
+  c.restore();
+}
+/** Tags yield to each other: one that would lie on another moves down, and is left out where it finds no room. */
+function placed(tags: { point: Point; text: string }[], eye: Eye): { x: number; y: number; text: string }[] {
+  const out: { x: number; y: number; text: string }[] = [];
+  for (const tag of tags) {
+    for (const dy of [18, 40, -22, 62]) {
+      const x = tag.point.x, y = tag.point.y + dy / eye.scale;
+      if (out.some((o) => Math.abs(o.x - x) * eye.scale < 64 && Math.abs(o.y - y) * eye.scale < 21)) continue;
+      out.push({ x, y, text: tag.text });
+      break;
+    }
+  }
+  return out;
+}
