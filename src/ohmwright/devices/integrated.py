@@ -54,6 +54,17 @@ def _pin_modes(part: Part, role: str, share: float) -> Iterator[FaultMode]:
 
 def _ic(part: Part) -> Iterator[Element]:
     yield from _substrate(part, loads=("VDD",))
+    yield from _clamps(part)
+
+
+def _clamps(part: Part) -> Iterator[Element]:
+    """From a signal pin up to the supply. Some parts have it, some do not, hence the wide spread (estimate)."""
+    supply = next(iter(part.pins_of_role("VDD")), None)
+    if supply is None:
+        return
+    for pin in _one_per_net(part.pins):
+        if pin.role in ("IO", "") and pin.net != supply.net:
+            yield from junction(part, f"clamp {pin.number}", pin, supply, 0.75, 0.2)
 
 
 def _ic_modes(part: Part) -> Iterator[FaultMode]:

@@ -10,7 +10,7 @@ from ohmwright.circuit import BoardState
 from ohmwright.diagnosis.answer import Claim, Group, Level, Sign, Suspect
 from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
-from ohmwright.evidence import Column, Line, joint
+from ohmwright.evidence import Column, Line
 from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading
 from ohmwright.faults import Hypothesis, active_defects
 
@@ -200,14 +200,14 @@ def _log_ratio(posterior: Posterior, lines: Sequence[Line], part: str) -> float:
         for k in best
     ]
     rows.append([_healthy(posterior, line) for line in lines])
-    log_l = joint(electrical.stack(lines, rows)).log_likelihood
+    log_l = electrical.likelihoods(lines, rows, np.zeros(len(rows)))[0].log_likelihood
     return float(log_l[:-1].max(initial=-np.inf) - log_l[-1])
 
 
 def _fits(posterior: Posterior, line: Line, hypothesis: Hypothesis, least: float = 0.003) -> bool:
     electrical = posterior.electrical
     columns = [[electrical.column(line, electrical.defects(line, hypothesis), posterior.taken)]]
-    result = joint(electrical.stack([line], columns))
+    result, _ = electrical.likelihoods([line], columns, np.zeros(1))
     return bool(result.misfit[0] > least and result.stray[0, 0] < 0.5)
 
 

@@ -223,7 +223,8 @@ def heat(scene: Scene, feed: Feed) -> Candidate | None:
     lead_in: tuple[Step, ...] = () if ready else (*_switch_over(scene), Step("feed", feed=feed))
     title = f"{_fed(scene, feed)}: feel what gets warm"
     minutes = costs.HEAT + (0.0 if ready else costs.FEED)
-    return Candidate(TestKind.HEAT, title, (*lead_in, *_power_read(scene, feed), Step("heat")), minutes, 0.15, None, (), feed)
+    steps = (*lead_in, *_power_read(scene, feed), Step("heat"))
+    return Candidate(TestKind.HEAT, title, steps, minutes, 0.15, None, (), feed)
 
 
 def path_nets(posterior: Posterior) -> dict[str, float]:

@@ -10,13 +10,14 @@ the last axis of every array.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
 Array = NDArray[np.float64]
-Sums = sparse.csr_matrix | Array
+Sums: TypeAlias = sparse.csr_matrix | Array
 DENSE = 6000
 """Entries up to which a matrix of sums is kept dense. [1]"""
 
