@@ -13,7 +13,12 @@ LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/installed
-	$(VENV)/bin/ohmwright demo $(if $(CHECK),--check)
+ifneq ($(CHECK),)
+	$(VENV)/bin/ohmwright demo --check
+	$(VENV)/bin/ohmwright page --check
+else
+	$(VENV)/bin/ohmwright page
+endif
 
 # Stamps: a second start does no network and no install.
 $(VENV)/locked: locks/demo.txt

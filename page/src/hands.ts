@@ -3,7 +3,7 @@ export const HANDS = ["take", "skip", "back", "say", "hold"] as const;
 export type Hand = (typeof HANDS)[number];
 export type Keys = Record<Hand, string>;
 export const HAND_WORDS: Record<Hand, string> = { take: "Take", skip: "Skip", back: "Back", say: "Say again", hold: "Hold" };
-const USUAL: Keys = { take: " ", skip: "n", back: "Backspace", say: "r", hold: "h" };
+const USUAL: Keys = { take: " ", skip: "n", back: "b", say: "r", hold: "h" };
 
 export function storedKeys(): Keys {
   try {

@@ -24,7 +24,7 @@ export function paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Ey
   } else drawBoard(c, s);
   drawOff(c, s);
   const busy = s.red.length || s.lit.length || s.litParts.size;
-  if (busy) { c.fillStyle = s.dark ? "rgba(8,7,5,.52)" : "rgba(30,24,14,.34)"; c.fillRect(s.frame.x, s.frame.y, s.frame.width, s.frame.height); }
+  if (busy) { c.fillStyle = s.dark ? "rgba(8,7,5,.5)" : "rgba(30,24,14,.24)"; c.fillRect(s.frame.x, s.frame.y, s.frame.width, s.frame.height); }
   drawHull(c, s, eye);
   for (const part of s.board.parts) if (part.place && part.place.side === s.side) {
     if (s.litParts.has(part.name)) boxOf(c, part, eye, "#ffd37a");
@@ -115,7 +115,10 @@ function ring(c: CanvasRenderingContext2D, p: Point, eye: Eye, probe: "red" | "b
   const tone = probe === "red" ? "#e0301e" : "#111111";
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = "#ffffff"; c.lineWidth = (first ? 8 : 3.5) * px; c.stroke();
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = tone; c.lineWidth = (first ? 4.5 : 2) * px; c.stroke();
-  if (first) label(c, p.x, p.y - r - 14 * px, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 15);
+  const up = probe === "red" || (s.red[0] && s.red[0].y < p.y - 60 * px) ? -1 : 1;
+  const below = probe === "black" && s.red[0] && Math.abs(s.red[0].y - p.y) < 60 * px && Math.abs(s.red[0].x - p.x) < 160 * px;
+  const lift = (below || up > 0 ? 1 : -1) * (r + 14 * px);
+  if (first) label(c, p.x, p.y + lift, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 15);
 }
 function label(c: CanvasRenderingContext2D, x: number, y: number, text: string, eye: Eye, mirror: number, paper: string, ink: string, size: number): void {
   c.save(); c.translate(x, y); c.scale(mirror / eye.scale, 1 / eye.scale);

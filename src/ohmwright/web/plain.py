@@ -87,7 +87,7 @@ def bench_plain(view: CaseView) -> dict[str, Any]:
         "cleaned": sorted(state.cleaned),
         "bridges": [list(pair) for pair in sorted(state.bridges)],
         "discharged": facts.discharged,
-        "battery": "battery out" if battery else "battery: not asked yet",
+        "battery": "battery out" if battery else "battery not known to be out",
         "amps": next((
             format_quantity(r.value, "A") for r in reversed(facts.readings)
             if r.quantity.value == "supply amps" and r.state == state and r.value is not None

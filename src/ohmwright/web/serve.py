@@ -19,6 +19,7 @@ from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
 from ohmwright.usecases.desk import Desk
 from ohmwright.web.app import create_app
+from ohmwright.web.check import Check
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 
@@ -46,6 +47,7 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=0, help="draws board, fault and meter errors; 0 draws a seed")
     parser.add_argument("--resume", action="store_true", help="take the last practice case up again")
     parser.add_argument("--cases", type=Path, default=None, help="file the cases are kept in")
+    parser.add_argument("--check", action="store_true", help="start, do one step over the wire, and stop")
     parser.add_argument("--no-browser", action="store_true", help="only print the address")
     return parser.parse_args(words)
 
@@ -57,14 +59,18 @@ def _serve(asked: argparse.Namespace) -> None:
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
         _say(f"ohmwright is at {address}  (practice seed {session.seed}; stop with Ctrl-C)")
-        if not asked.no_browser:
+        if not (asked.no_browser or asked.check):
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
         app = create_app(session, Sight(view_of(desk, session.name)))
         config = uvicorn.Config(
             app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
         )
+        server = uvicorn.Server(config)
+        check = Check(server, address) if asked.check else None
         with suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[listening])
+            server.run(sockets=[listening])
+        if check is not None:
+            _say(check.verdict())
     finally:
         session.close()
 
@@ -97,6 +103,7 @@ def _listening(port: int) -> socket.socket:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             found.bind((HOST, number))
+            found.listen(64)
         except OSError:
             found.close()
         else:

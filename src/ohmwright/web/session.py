@@ -281,7 +281,7 @@ class CaseSession:
         }
 
     def _judge_feed(self) -> None:
-        """Ask beforehand what a due feed has to be minded for, so that it stands on the page before the supply is on."""
+        """Ask beforehand what a due feed has to be minded for, so that it stands there before the supply is on."""
         step = self._due_step()
         self._notices = ()
         if step is None or step.act != "feed" or step.feed is None:
