@@ -4,7 +4,6 @@ import http.client
 import json
 
 import pytest
-
 from tests.page.conftest import Served
 
 CASE = ("--board", "logger", "--fault", "logger-no-core", "--seed", "7")
@@ -19,7 +18,8 @@ def port(built_page, tmp_path_factory):
 
 def asked(port, method, path, body=None, **headers):
     line = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-    line.request(method, path, body, {"Host": f"127.0.0.1:{port}", **{k.replace("_", "-"): v for k, v in headers.items()}})
+    sent = {"Host": f"127.0.0.1:{port}", **{name.replace("_", "-"): value for name, value in headers.items()}}
+    line.request(method, path, body, sent)
     answer = line.getresponse()
     data = answer.read()
     line.close()

@@ -43,13 +43,13 @@ def create_app(session: CaseSession, sight: Sight | None = None) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         session.tell = hearers.teller(asyncio.get_running_loop())
-        needle = asyncio.create_task(_needle(session, hearers))
+        tasks = [asyncio.create_task(_needle(session, hearers)), asyncio.create_task(hearers.tell_news())]
         try:
             yield
         finally:
-            needle.cancel()
-            with suppress(asyncio.CancelledError):
-                await needle
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
 
     app = FastAPI(title="ohmwright", lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
     app.middleware("http")(_guard)

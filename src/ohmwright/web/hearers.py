@@ -8,6 +8,7 @@ from contextlib import asynccontextmanager, suppress
 from typing import Any
 
 from fastapi import WebSocket
+from fastapi.concurrency import run_in_threadpool
 
 from ohmwright.web.session import CaseSession
 
@@ -20,6 +21,7 @@ class Hearers:
 
     def __init__(self, session: CaseSession) -> None:
         self._session = session
+        self._news = asyncio.Event()
         self._queues: set[asyncio.Queue[dict[str, Any]]] = set()
 
     @property
@@ -38,13 +40,18 @@ class Hearers:
         """What any thread may call when the case has changed."""
 
         def tell() -> None:
-            if not self._queues:
-                return
-            state = self._session.state()
             with suppress(RuntimeError):  # the loop has ended: nobody is left to hear
-                loop.call_soon_threadsafe(self.spread, state)
+                loop.call_soon_threadsafe(self._news.set)
 
         return tell
+
+    async def tell_news(self) -> None:
+        """Tell every page how the case stands, each time it has changed; what changes meanwhile is told together."""
+        while True:
+            await self._news.wait()
+            self._news.clear()
+            if self._queues:
+                self.spread(await run_in_threadpool(self._session.state))
 
     @asynccontextmanager
     async def hearing(self, socket: WebSocket) -> AsyncIterator[None]:

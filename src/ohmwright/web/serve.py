@@ -19,6 +19,7 @@ from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
 from ohmwright.usecases.desk import Desk
 from ohmwright.web.app import create_app
+from ohmwright.web.aside import Aside, desk_thinking_aside
 from ohmwright.web.check import Check
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
@@ -54,7 +55,13 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
 
 def _serve(asked: argparse.Namespace) -> None:
     desk = desk_at(asked.cases or usual_cases())
-    session = resumed(desk) if asked.resume else begun(desk, asked.board, asked.fault, asked.seed)
+    aside = Aside()
+    thinking = desk_thinking_aside(desk, aside)
+    try:
+        session = resumed(thinking) if asked.resume else begun(thinking, asked.board, asked.fault, asked.seed)
+    except OhmwrightError:
+        aside.close()
+        raise
     try:
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
@@ -72,6 +79,7 @@ def _serve(asked: argparse.Namespace) -> None:
         if check is not None:
             _say(check.verdict())
     finally:
+        aside.close()
         session.close()
 
 

@@ -300,12 +300,20 @@ class CaseSession:
                 if self._ended:
                     return
                 view = self._view
-            thought = view.thought
+            try:
+                thought: Thought | None = view.thought
+            except EOFError:
+                return  # the page is closing
+            except OhmwrightError as error:
+                thought = None
+                self._note = f"This could not be thought through: {error.what}"
             with self._wake:
                 if view.sequence != self._view.sequence:
                     continue
-                self._thought, self._thought_at = thought, view.sequence
-                self._begin_test(view)
+                self._thought_at = view.sequence
+                if thought is not None:
+                    self._thought = thought
+                    self._begin_test(view)
             self.tell()
 
     def _begin_test(self, view: CaseView) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import threading
 from typing import Any
 
-from ohmwright.bootstrap import board_picture_sides, pad_places
+from ohmwright.bootstrap import SidePicture, board_picture_sides, pad_places
 from ohmwright.usecases.desk import CaseView
+from ohmwright.web.aside import Aside
 
 
 class Sight:
@@ -36,9 +37,20 @@ class Sight:
         return {"points": self._points, "sides": [self._frames[side] for side in self._images]}
 
     def _render(self) -> None:
-        for side, picture in board_picture_sides(self._board):
+        painter = Aside()
+        try:
+            pictures = painter.do(_painted, self._board)
+        except EOFError:
+            return
+        finally:
+            painter.close()
+        for side, picture in pictures:
             self._frames[side] = {
                 "side": side, "x": picture.x_mm, "y": picture.y_mm, "width": picture.width_mm,
                 "height": picture.height_mm,
             }  # fmt: skip
             self._images[side] = picture.jpeg
+
+
+def _painted(board: Any) -> list[tuple[str, SidePicture]]:
+    return list(board_picture_sides(board))

@@ -1,0 +1,76 @@
+"""Heavy work in a process of its own, so that an act never waits for a thought."""
+
+from __future__ import annotations
+
+import multiprocessing
+import signal
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from multiprocessing.connection import Connection
+from typing import Any, TypeVar
+
+from ohmwright.errors import OhmwrightError
+from ohmwright.usecases.desk import Desk, Thought
+
+Answer = TypeVar("Answer")
+FAREWELL = 3.0
+"""How long the process may take to end. [s]"""
+
+
+class Aside:
+    """One process that does one thing at a time; it ends when this one does, however that comes about."""
+
+    def __init__(self) -> None:
+        start = multiprocessing.get_context("spawn")
+        self._line, far = start.Pipe()
+        self._process = start.Process(target=_work, args=(far,), daemon=True)
+        self._process.start()
+        far.close()
+        self._one = threading.Lock()
+
+    def do(self, task: Callable[..., Answer], *given: Any) -> Answer:
+        """What the task returns, or the error of ours that it raised; EOFError once closed."""
+        with self._one:
+            try:
+                self._line.send((task, given))
+                done, answer = self._line.recv()
+            except OSError as error:
+                raise EOFError from error
+        if not done:
+            raise OhmwrightError(*answer)
+        found: Answer = answer
+        return found
+
+    def close(self) -> None:
+        """End the process, whatever it is at."""
+        self._process.terminate()
+        self._process.join(FAREWELL)
+
+
+def desk_thinking_aside(desk: Desk, aside: Aside) -> Desk:
+    """The same desk, its engine thinking in the other process."""
+    think = desk.engine.think
+
+    def think_aside(*known: Any) -> Thought:
+        return aside.do(think, *known)
+
+    return replace(desk, engine=replace(desk.engine, think=think_aside))
+
+
+def _work(line: Connection) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which then ends this
+    answer: tuple[bool, Any]
+    while True:
+        try:
+            task, given = line.recv()
+        except EOFError:
+            return
+        try:
+            answer = (True, task(*given))
+        except OhmwrightError as error:
+            answer = (False, (str(error),))
+        try:
+            line.send(answer)
+        except BrokenPipeError:
+            return  # nobody waits for it any more
