@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from ohmwright.circuit import Board, Net, Part, Pin, Place, Rating
 from ohmwright.errors import FileFormatError
-from ohmwright.partbook.kinds import Guess, RawPin, kind_of
+from ohmwright.partbook.kinds import NOT_FITTED, Guess, RawPin, kind_of
 from ohmwright.partbook.rails import ground_of, is_ground, is_rail, volts_of
 from ohmwright.syntax.sexpr import Sexpr, atom, child, children, parse_sexpr, read_text
 
@@ -25,6 +25,7 @@ SKIPPED = frozenset(
     }
 )  # fmt: skip
 MOST_PARTS, MOST_PADS = 20_000, 200_000
+FARTHEST_MM = 2_000.0
 ENTRY = re.compile(r"USB|JACK|BARREL|PWR|POWER|DC|TB\d|TERMINAL|BATT|VIN|SCREW|PHOENIX", re.I)
 
 
@@ -116,41 +117,86 @@ def _parts(tree: list[Sexpr], where: str) -> Iterator[_Raw]:
 def _part(node: list[Sexpr], where: str) -> _Raw:
     texts = {atom(t, 1): atom(t, 2) for t in children(node, "fp_text")}
     told = {atom(p, 1).lower(): atom(p, 2) for p in children(node, "property")}
-    reference = told.get("reference") or texts.get("reference", "")
-    value = told.get("value") or texts.get("value", "")
-    x, y, angle = _at(node, where)
-    bottom = atom(child(node, "layer")).startswith("B")
-    pins: dict[str, RawPin] = {}
-    xs, ys = [x], [y]
-    for pad in children(node, "pad"):
-        number = atom(pad, 1)
-        px, py, _ = _at(pad, where)
-        c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-        xs.append(x + px * c + py * s)
-        ys.append(y - px * s + py * c)
-        net = atom(child(pad, "net"), 2) or None
-        if net is not None and net.startswith("unconnected-"):
-            net = None
-        if number and (number not in pins or pins[number].net is None):
-            pins[number] = RawPin(number, net, atom(child(pad, "pinfunction")), atom(child(pad, "pintype")))
-    width, height = max(xs) - min(xs) + 0.6, max(ys) - min(ys) + 0.6
-    place = Place((max(xs) + min(xs)) / 2, (max(ys) + min(ys)) / 2, "bottom" if bottom else "top", width, height, angle)
-    return _Raw(reference.strip(), value.strip(), atom(node, 1), tuple(pins.values()), place)
+    reference = _plain(told.get("reference") or texts.get("reference", ""))
+    value = _plain(told.get("value") or texts.get("value", ""))
+    if "dnp" in (child(node, "attr") or []):
+        value = f"DNP {value}"
+    pads = tuple(children(node, "pad"))
+    return _Raw(reference.strip(), value.strip(), atom(node, 1), tuple(_pins(pads)), _place(node, pads, where))
 
 
-def _at(node: list[Sexpr], where: str) -> tuple[float, float, float]:
-    at = child(node, "at")
-    if at is None:
-        return 0.0, 0.0, 0.0
+def _pins(pads: tuple[list[Sexpr], ...]) -> Iterator[RawPin]:
+    """One pin per number; where pads of one number lie on two nets, the second is a pin of its own."""
+    seen: dict[str, list[str | None]] = {}
+    joined = {atom(pad, 1) for pad in pads if _net_of(pad) is not None}
+    for pad in pads:
+        number, net = atom(pad, 1).strip(), _net_of(pad)
+        nets = seen.setdefault(number, [])
+        if not number or net in nets or (net is None and number in joined):
+            continue
+        nets.append(net)
+        name, kind = _plain(atom(child(pad, "pinfunction"))), atom(child(pad, "pintype"))
+        yield RawPin(number if len(nets) == 1 else f"{number}+{len(nets)}", net, name, kind)
+
+
+def _net_of(pad: list[Sexpr]) -> str | None:
+    """Name of a pad's net, as ``(net 5 "GND")`` or without the number; None for pads joined to nothing."""
+    node = child(pad, "net")
+    name = "" if node is None else _plain(atom(node, 2 if len(node) > 2 else 1))
+    return None if not name or name.startswith("unconnected-") else name
+
+
+def _plain(text: str) -> str:
+    return text.replace("{slash}", "/") if "{" in text else text
+
+
+def _place(node: list[Sexpr], pads: tuple[list[Sexpr], ...], where: str) -> Place:
+    """Centre, size and turn of the box around the pads.
+
+    KiCad turns counter-clockwise with y down; a pad's angle is the board's, not the part's; pads of parts on
+    the bottom are stored as they lie, so nothing is mirrored here.
+    """
+    x, y, angle = _numbers(node, "at", where)
+    boxes = [_pad_box(pad, angle, where) for pad in pads] or [(0.0, 0.0, 0.0, 0.0)]
+    left, right = min(b[0] - b[2] for b in boxes), max(b[0] + b[2] for b in boxes)
+    top, bottom = min(b[1] - b[3] for b in boxes), max(b[1] + b[3] for b in boxes)
+    cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    middle_x, middle_y = (left + right) / 2.0, (top + bottom) / 2.0
+    return Place(
+        round(x + middle_x * cos + middle_y * sin, 6),
+        round(y - middle_x * sin + middle_y * cos, 6),
+        "bottom" if atom(child(node, "layer")).startswith("B.") else "top",
+        round(right - left, 6),
+        round(bottom - top, 6),
+        angle % 360.0,
+    )
+
+
+def _pad_box(pad: list[Sexpr], part_angle: float, where: str) -> tuple[float, float, float, float]:
+    """Centre and half sizes of a pad's box in the part's own frame. [mm]"""
+    x, y, angle = _numbers(pad, "at", where)
+    width, height, _ = _numbers(pad, "size", where)
+    turn = math.radians(angle - part_angle)
+    cos, sin = abs(math.cos(turn)), abs(math.sin(turn))
+    return x, y, abs(width * cos + height * sin) / 2.0, abs(width * sin + height * cos) / 2.0
+
+
+def _numbers(node: list[Sexpr], head: str, where: str) -> tuple[float, float, float]:
+    """The numbers after a word such as ``at`` or ``size``, missing ones as zero."""
+    found = child(node, head) or []
+    words = [word for word in found[1:4] if isinstance(word, str) and word not in ("unlocked", "locked")]
     try:
-        numbers = [float(word) for word in at[1:4] if isinstance(word, str) and word not in ("unlocked", "locked")]
+        numbers = [float(word) for word in words]
     except ValueError:
         raise FileFormatError(
-            f"A position is not a number: {at[1:4]}.", where=where, hint="export the board again"
+            f"A position is not a number: {' '.join(words)[:60]}.", where=where, hint="export the board again"
         ) from None
-    if not all(math.isfinite(n) and abs(n) < 1e5 for n in numbers):
+    if not all(abs(n) <= FARTHEST_MM for n in numbers):
         raise FileFormatError(
-            f"A position lies outside any board: {numbers} mm.", where=where, hint="export the board again"
+            f"A position lies outside any board: {' '.join(words)[:60]} mm.",
+            where=where,
+            why=f"KiCad itself ends at 2147 mm; up to {FARTHEST_MM:g} mm is read",
+            hint="export the board again",
         )
     x, y, angle = (*numbers, 0.0, 0.0, 0.0)[:3]
     return x, y, angle
@@ -160,17 +206,18 @@ def _board(name: str, raws: tuple[_Raw, ...], pads: dict[str, int], ground: str)
     capacitors = Counter(
         net
         for raw in raws
-        if raw.reference[:1] == "C" and len(raw.pins) == 2 and ground in {p.net for p in raw.pins}
+        if re.match(r"CE?\d", raw.reference)
+        and len(raw.pins) == 2
+        and not NOT_FITTED.match(raw.value.strip().upper())
+        and ground in {p.net for p in raw.pins}
         for net in {p.net for p in raw.pins} - {ground}
         if net
     )
     rails = frozenset(
         net for net in pads if net != ground and (is_rail(net) or capacitors[net] >= 3) and not is_ground(net)
     )
-    at_coil = {
-        pin.net for raw in raws if re.match(r"L\d", raw.reference) and len(raw.pins) == 2 for pin in raw.pins if pin.net
-    }
-    coils = frozenset(at_coil - rails - {ground})
+    coils = _switch_nets(raws, rails, ground, capacitors)
+    rails |= _feeds(raws, coils, ground, capacitors)
     parts, notes = [], []
     for raw in raws:
         guess = kind_of(raw.reference, raw.value, raw.footprint, raw.pins, ground, rails, coils)
@@ -187,6 +234,38 @@ def _board(name: str, raws: tuple[_Raw, ...], pads: dict[str, int], ground: str)
         for net in sorted(pads)
     )
     return Board(name, ground, nets, tuple(parts), _entries(parts, rails), 0.02, tuple(notes))
+
+
+def _switch_nets(
+    raws: tuple[_Raw, ...], rails: frozenset[str], ground: str, capacitors: Mapping[str, int]
+) -> dict[str, str]:
+    """Nets at one coil that nothing holds, with the coil's far net, which must be held: possible switch nodes."""
+    ends = [
+        (a.net, b.net)
+        for raw in raws
+        if re.match(r"L\d", raw.reference) and len(raw.pins) == 2
+        for a, b in (raw.pins, raw.pins[::-1])
+        if a.net and b.net
+    ]
+    count = Counter(a for a, _ in ends)
+    held = rails | {net for net, n in capacitors.items() if n}
+    return {a: b for a, b in ends if count[a] == 1 and a not in held and a != ground and b in held}
+
+
+def _feeds(
+    raws: tuple[_Raw, ...], coils: Mapping[str, str], ground: str, capacitors: Mapping[str, int]
+) -> frozenset[str]:
+    """Nets that a chip with a pin at a coil is fed from, though their names do not say so."""
+    used = Counter(net for raw in raws for net in {pin.net for pin in raw.pins if pin.net})
+    found: set[str] = set()
+    for raw in raws:
+        nets = {pin.net for pin in raw.pins if pin.net}
+        nameless = not any(pin.name for pin in raw.pins)
+        if nameless and 4 <= len(raw.pins) <= 24 and nets & set(coils):
+            # More parts than the chip and the capacitors: its own inner supply would have no others.
+            found |= {net for net in nets - set(coils) if capacitors[net] and used[net] > capacitors[net] + 1}
+            found |= {coils[net] for net in nets & set(coils)}
+    return frozenset(found - {ground})
 
 
 def _as_part(raw: _Raw, guess: Guess) -> Part:

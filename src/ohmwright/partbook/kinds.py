@@ -7,7 +7,7 @@ is an integrated circuit of unknown load, or two pads of unknown kind.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ohmwright.circuit import Spread
@@ -36,6 +36,14 @@ class Guess:
     why: str = ""
 
 
+LONGEST = 200
+"""Characters of a value that are looked at. [1]"""
+SIZES = frozenset(
+    ["01005", "0201", "0402", "0603", "0805", "1008", "1206", "1210", "1812", "2010", "2220", "2512", "1608", "2012"]
+)
+"""Sizes of chip parts (EIA and metric): never values."""
+NOT_FITTED = re.compile(r"(?:DN[PFI]|N[AFP]|NC|NO[ _]?(?:POP|FIT|STUFF)|NOT[ _]FITTED|UNFITTED)(?![A-Z0-9])")
+"""What a value begins with where the part is left off the board."""
 PREFIX = re.compile(r"^([A-Za-z_]+)")
 SIMPLE = {
     "C": "capacitor", "CE": "polymer", "R": "resistor", "RM": "resistor", "RN": "resistor", "RA": "resistor",
@@ -48,6 +56,8 @@ SIMPLE = {
     "LOGO": "mechanical", "M": "mechanical", "MK": "mechanical",
 }  # fmt: skip
 """Kinds by reference letters (IEEE 315 and habit)."""
+CLOSED = re.compile(r"bridged|closed|soldered|net_?tie|(?<!un)shorted", re.I)
+"""Words of a jumper that joins its two sides."""
 POLYMER = re.compile(r"tant|poly|elec|CP_|aluminium|/CP|A_Elec|radial", re.I)
 SCHOTTKY = re.compile(r"schott|1N58|BAT[45]|SS\d{2}|MBR|PMEG|SK\d{2}|B[35]\d0A?", re.I)
 ZAP = re.compile(r"TVS|SM[ABCF]J|PESD|ESD|P6KE|SMAJ|1\.5KE", re.I)
@@ -56,7 +66,19 @@ BEAD = re.compile(r"ferrite|bead|BLM|@\s*100\s*M|FB\d|FB0", re.I)
 P_CHANNEL = re.compile(
     r"PMOS|P-?MOS|[-_]P[-_]?(?:ch|MOS|GSD|SGD)|AO3401|IRLML[56]4|DMP|SI23(?:01|05|23)|BSS84|FDN340|WPM|NTR4", re.I
 )
-BIPOLAR = re.compile(r"NPN|PNP|BC8|BC5|MMBT|2N39|2N22|DTC|DTA|S8050|S8550|BC81|TO-92_?NPN", re.I)
+BIPOLAR = re.compile(r"NPN|PNP|BC[1-8]\d\d|MMBT|MPSA|2N39|2N22|DTC|DTA|MUN2|S8050|S8550|TIP\d|BD1\d\d", re.I)
+PNP = re.compile(
+    r"PNP|BC(?:32[78]|55[6-9]|80[78]|85[6-9]|30[7-9])|3906|4403|2907|S?8550|DTA|MUN21|A92|TIP(?:30|32|42)|BD(?:13[68]|140)",
+    re.I,
+)
+NPN = re.compile(
+    r"NPN|BC(?:33[78]|54[6-9]|81[78]|84[6-9]|23[7-9]|10[7-9])|3904|4401|2222|5551|S?8050|DTC|MUN22|A42|TIP(?:29|31|41)"
+    r"|BD(?:13[579])",
+    re.I,
+)
+"""Part numbers, from memory."""
+SOT23 = re.compile(r"SOT-?_?(?:23|323|346|523)(?![-_]?[568])|SC-?(?:59|70)(?![-_]?[568])|TO-236", re.I)
+"""Bodies in which makers agree on the order of the three legs (common practice, no source)."""
 LINEAR = re.compile(
     r"LDO|78[LM]?\d\d|AMS1117|1117|LM317|AP2112|MIC5|TLV7|XC62|RT9013|ME6211|LD1117|MCP17|NCP11|TPS7|LP29|LP38|RT90",
     re.I,
@@ -79,7 +101,7 @@ def kind_of(
     pins: Sequence[RawPin],
     ground: str,
     rails: frozenset[str],
-    coils: frozenset[str],
+    coils: Mapping[str, str],
 ) -> Guess:
     """The kind of a part.
 
@@ -91,8 +113,8 @@ def kind_of(
     ground : str
     rails : frozenset of str
         Nets taken for rails.
-    coils : frozenset of str
-        Nets that touch a coil and are not rails: candidates for a switch node.
+    coils : mapping of str to str
+        Nets that touch one coil and that no capacitor holds (candidates for a switch node), and the coil's far net.
     """
     match = PREFIX.match(reference)
     prefix = match[1].upper().rstrip("_") if match else ""
@@ -101,43 +123,70 @@ def kind_of(
     if len(nets) < 1 or prefix in ("H", "MH", "FID", "LOGO"):
         return Guess("mechanical", _blank(pins), why="no pin on a net, or a mechanical reference")
     two = len(pins) == 2
-    if prefix in ("D", "Z", "ZD", "CR", "TVS", "VD", "LED", "ESD", "DZ"):
+    if NOT_FITTED.match(value.strip().upper()):
+        return Guess("mechanical", _blank(pins), why=f"not fitted: its value says {value.strip()[:20]!r}")
+    if two and re.match(r"0+(?:\.0+)?\s*(?:R|Ω|ohms?)?(?:$|[/ (])|0R0*(?:$|[/ (])", value.strip(), re.I):
+        return Guess("link", _blank(pins), why=f"value {value.strip()[:20]!r} is no resistance")
+    if prefix in ("D", "Z", "ZD", "CR", "TVS", "VD", "LED", "ESD", "DZ") or (two and re.match(r"LED\b", value)):
         return _diode(prefix, text, pins, ground)
     if prefix in ("Q", "T", "M", "VT", "FET", "TR") and len(pins) >= 3:
         return _transistor(text, pins, ground, rails)
-    kind = SIMPLE.get(prefix)
-    if kind in ("capacitor", "polymer") and two:
-        polar = kind == "polymer" or bool(POLYMER.search(text))
-        return Guess(
-            "polymer" if polar else "capacitor", ("", ""), _amount(value), _rated(value), "reference and value"
-        )
-    if kind == "resistor" and len(pins) % 2 == 0:
-        return _resistor(value, pins)
-    if kind in ("coil", "ferrite") and two:
-        bead = kind == "ferrite" or bool(BEAD.search(text))
-        return Guess("ferrite" if bead else "coil", ("", ""), None, None, "reference and value")
-    if kind in ("fuse", "link") and two:
-        return Guess(kind, ("", ""), None, None, "reference")
-    if kind == "crystal" and len(pins) <= 4:
-        return Guess("crystal", _blank(pins), why="reference")
-    if kind in ("connector", "mechanical"):
-        return Guess(kind, _blank(pins), why="reference")
+    guess = _simple(SIMPLE.get(prefix, ""), value, text, pins)
+    if guess is not None:
+        return guess
     if two:
         return Guess("unknown-two-pads", ("", ""), why=f"two pads, and {prefix or 'no letters'} says nothing")
     return _integrated(text, pins, ground, rails, coils)
+
+
+def _simple(kind: str, value: str, text: str, pins: Sequence[RawPin]) -> Guess | None:
+    """A part whose reference says enough."""
+    two = len(pins) == 2
+    if kind == "link" and not CLOSED.search(text):
+        # An open solder jumper taken for a link would join two nets that are not joined.
+        return Guess("connector", _blank(pins), why="a jumper drawn as open, or nobody says which")
+    if kind in ("capacitor", "polymer") and two:
+        kind = "polymer" if kind == "polymer" or POLYMER.search(text) else "capacitor"
+        return Guess(kind, ("", ""), _amount(value, farads=True), _rated(value), "reference and value")
+    if kind == "resistor" and len(pins) % 2 == 0:
+        return _resistor(value, pins)
+    if kind in ("coil", "ferrite") and two:
+        ohms = re.match(r"\d+(?:\.\d+)?\s*(?:R|Ω|ohms?|k)(?![A-Za-z])", value.strip(), re.I)
+        bead = kind == "ferrite" or bool(BEAD.search(text) or ohms)
+        return Guess("ferrite" if bead else "coil", ("", ""), None, None, "reference and value")
+    if kind in ("fuse", "link") and two:
+        return Guess(kind, ("", ""), None, None, "reference")
+    if kind == "crystal" and 2 <= len(pins) <= 4:
+        return Guess("crystal", _blank(pins), why="reference")
+    if kind in ("connector", "mechanical"):
+        return Guess(kind, _blank(pins), why="reference")
+    return None
 
 
 def _blank(pins: Sequence[RawPin]) -> tuple[str, ...]:
     return ("",) * len(pins)
 
 
-def _amount(value: str) -> Spread | None:
-    """The first quantity in a value text: ``100n/50V`` or ``4.7k 1%``."""
-    for word in re.split(r"[\s/,;(]+", value.strip()):
+def _amount(value: str, *, farads: bool = False) -> Spread | None:
+    """The first quantity in a value text: ``100n/50V`` or ``4.7k 1%``; None where none can be read.
+
+    A bare number of farads is none: it could be picofarads or microfarads. Size codes are no values.
+    """
+    text = re.sub(r"(?<=\d),(?=\d)", ".", value.strip()[:LONGEST])
+    text = re.sub(r"(?<=\d)\s+(?=[pnuµμmkM]?(?:F|H|Ω|ohms?|R)?(?:$|[\s/;(]))", "", text)
+    for word in re.split(r"[\s/;(]+", text):
+        word = word.split("@")[0]
+        if re.fullmatch(r"[RCL]?\d{4}|01005", word) and word.lstrip("RCL") in SIZES:
+            continue
+        if farads:
+            word = re.sub(r"[NPU]", lambda found: found[0].lower(), word)
         try:
-            return Spread(abs(parse_quantity(word)), _tolerance(value), f"value {value!r}")
+            amount = abs(parse_quantity(word))
         except ReadingError:
             continue
+        if farads and not re.search(r"[pnuµμm]", word):
+            continue
+        return Spread(amount, _tolerance(value), f"value {value.strip()[:60]!r}")
     return None
 
 
@@ -147,14 +196,16 @@ def _tolerance(value: str) -> float:
 
 
 def _rated(value: str) -> float | None:
+    """Volts written beside the value: ``10u/6.3V``, ``10u 6V3``. [V]"""
+    pointed = re.search(r"(?<![\d.])(\d{1,2})V(\d)(?!\d)", value, re.I)
+    if pointed:
+        return float(f"{pointed[1]}.{pointed[2]}")
     match = re.search(r"(?<![\d.])(\d+(?:\.\d+)?)\s*V(?:DC)?\b", value, re.I)
     return float(match[1]) if match and 1.0 <= float(match[1]) <= 1000.0 else None
 
 
 def _resistor(value: str, pins: Sequence[RawPin]) -> Guess:
     amount = _amount(value)
-    if re.search(r"\b(?:NA|DNP|DNF|NC|NF)\b|^NA\(|not fitted", value, re.I):
-        return Guess("mechanical", _blank(pins), why="not fitted")
     if amount is not None and amount.median == 0.0:
         return Guess("link", _blank(pins), why="0 Ω") if len(pins) == 2 else Guess("resistor", _blank(pins), amount)
     sense = amount is not None and amount.median <= 0.1 and len(pins) == 2
@@ -190,30 +241,49 @@ def _end(pin: RawPin, position: int) -> str:
 
 
 def _transistor(text: str, pins: Sequence[RawPin], ground: str, rails: frozenset[str]) -> Guess:
-    names = [pin.name.upper()[:1] for pin in pins]
-    if {"G", "S", "D"} <= set(names):
-        roles = tuple({"G": "gate", "S": "source", "D": "drain"}.get(name, "") for name in names)
+    names = [pin.name.upper()[:1] or (pin.number.upper() if pin.number.isalpha() else "") for pin in pins]
+    fet = {"G": "gate", "S": "source", "D": "drain"}
+    if set(fet) <= set(names) and names.count("G") == 1:
+        roles = tuple(fet.get(name, "") for name in names)
         return Guess("fet-p" if P_CHANNEL.search(text) else "fet-n", roles, why="pin names")
-    if BIPOLAR.search(text) or {"B", "C", "E"} <= set(names) or len(pins) != 3:
-        return Guess(
-            "ic",
-            tuple("GND" if pin.net == ground else "IO" for pin in pins),
-            why="a transistor, taken as an unknown circuit",
-        )
-    return Guess(
-        "fet-p" if P_CHANNEL.search(text) else "fet-n",
-        ("gate", "source", "drain"),
-        why="SOT-23 order gate, source, drain",
-    )
+    if len(pins) != 3:
+        return Guess("ic", _blank(pins), why="a transistor of more than three legs, taken as an unknown part")
+    bipolar = bool(BIPOLAR.search(text)) or {"B", "C", "E"} <= set(names)
+    if not any(names) and SOT23.search(text):
+        names = list("BEC" if bipolar else "GSD")
+    if bipolar and {"B", "C", "E"} <= set(names):
+        return _bipolar(text, names)
+    if not bipolar and set(fet) <= set(names):
+        roles = tuple(fet[name] for name in names)
+        return Guess("fet-p" if P_CHANNEL.search(text) else "fet-n", roles, why="SOT-23 order gate, source, drain")
+    return Guess("ic", _blank(pins), why="a transistor whose legs nobody names, taken as an unknown part")
 
 
-def _integrated(text: str, pins: Sequence[RawPin], ground: str, rails: frozenset[str], coils: frozenset[str]) -> Guess:
+def _bipolar(text: str, names: Sequence[str]) -> Guess:
+    """Without power a bipolar transistor is two junctions with the base in common."""
+    base, other = ("cathode", "anode") if PNP.search(text) else ("anode", "cathode")
+    if not PNP.search(text) and not NPN.search(text):
+        return Guess("ic", ("",) * len(names), why="a bipolar transistor, NPN or PNP not said: an unknown part")
+    roles = tuple(base if name == "B" else other for name in names)
+    return Guess("diode", roles, why="a bipolar transistor, taken as two junctions from its base")
+
+
+def _integrated(
+    text: str, pins: Sequence[RawPin], ground: str, rails: frozenset[str], coils: Mapping[str, str]
+) -> Guess:
     words = [re.split(r"[/_\d~{(]", pin.name.upper())[0] for pin in pins]
     switch = [w in BUCK_NAMES or (not any(words) and pin.net in coils) for w, pin in zip(words, pins, strict=True)]
     has_ground = any(pin.net == ground for pin in pins)
     feed = any(w in ("VIN", "PVIN", "VI", "IN") for w in words) or any(pin.net in rails for pin in pins)
     if any(switch) and has_ground and feed and len(pins) <= 24:
         roles = tuple(_buck_role(w, pin, s, ground, rails) for w, pin, s in zip(words, pins, switch, strict=True))
+        behind = {coils.get(pin.net or "") for pin, role in zip(pins, roles, strict=True) if role == "SW"}
+        feeds = {pin.net for pin, role in zip(pins, roles, strict=True) if role == "VIN"}
+        if feeds & behind and feeds - behind:
+            # What is behind the coil and on a nameless pin is the output, watched by the regulator.
+            roles = tuple("FB" if r == "VIN" and p.net in behind else r for r, p in zip(roles, pins, strict=True))
+        elif feeds & behind:
+            return Guess("ic", _any_roles(pins, ground, rails), why="a step-up: its coil comes from its input")
         if {"VIN", "SW", "GND"} <= set(roles):
             return Guess("buck", roles, why="a pin at a coil, one on ground, one on a rail")
     on_rails = [pin for pin in pins if pin.net in rails]
@@ -222,8 +292,12 @@ def _integrated(text: str, pins: Sequence[RawPin], ground: str, rails: frozenset
         roles = _linear_roles(words, pins, ground, rails)
         if {"IN", "OUT", "GND"} <= set(roles):
             return Guess("linear", roles, why="value or pin names of a linear regulator")
-    roles = tuple("GND" if pin.net == ground else "VDD" if pin.net in rails else "IO" for pin in pins)
+    roles = _any_roles(pins, ground, rails)
     return Guess("ic", roles, why="nothing says what it is: every pin on a rail is an unknown load")
+
+
+def _any_roles(pins: Sequence[RawPin], ground: str, rails: frozenset[str]) -> tuple[str, ...]:
+    return tuple("GND" if pin.net == ground else "VDD" if pin.net in rails else "IO" for pin in pins)
 
 
 def _buck_role(word: str, pin: RawPin, switch: bool, ground: str, rails: frozenset[str]) -> str:

@@ -8,12 +8,18 @@ from collections.abc import Mapping
 GROUND = re.compile(r"^(?:/.*/)?(?:GND|GNDA|AGND|DGND|PGND|VSS|GROUND|0V|COM|GNDPWR|GNDREF)(?:[_A-Z0-9]{0,6})?$", re.I)
 RAIL = re.compile(
     r"(?:^|[/_])(?:\+?\d+V\d*|\+?\d+[.,]\d+V|[+-]\d+(?:[.,]\d+)?V?|V(?:CC|DD|BUS|IN|SYS|BAT|BATT|OUT|PP|REF|CORE|IO|USB|EXT)\w*"
-    r"|P\d+V\d+|VPWR|VMAIN|AVDD|DVDD|AVCC|LIPO|BATTERY|PWR_?IN|HV|3V3\w*|5V\w*|1V\d\w*|2V\d\w*)",
+    r"|P\d+V\d+|VPWR|VMAIN|AVDD|DVDD|AVCC|LIPO|BATTERY|PWR_?IN|HV|3V3\w*|5V\w*|1V\d\w*|2V\d\w*|USB_?5V|V\d+[P.,]\d+)",
     re.I,
 )
-_WHOLE = re.compile(r"(?<![A-Z0-9])[+P]?(\d{1,2})V(\d{1,2})?(?![A-Z0-9])", re.I)
-_POINT = re.compile(r"\+?(\d{1,2})[.,](\d{1,2})\s*V?", re.I)
-_PLAIN = re.compile(r"^/?\+(\d{1,2})(?:V)?$", re.I)
+NOT_RAIL = re.compile(
+    r"(?:^|[/_\-])(?:EN|ENABLE|PG|PGOOD|POK|OK|FB|DET|DETECT|SENSE|SNS|MON|ADC|CTRL|ON|OFF|FAULT|FLT|OC|LED|SEL|INT|RST|STAT|GATE)(?:[_\-\d]|$)"
+    r"|SENSE-ERROR|VREF",
+    re.I,
+)
+"""Names of enables, senses and the like that carry a supply's name too."""
+_VOLTS = re.compile(r"(?<![\d.,])([+-]?)(\d{1,3})(?:[.,](\d{1,2}))?V(\d{1,2})?(?!\d)", re.I)
+_OTHER = re.compile(r"(?<![A-Z\d])V(\d{1,2})P(\d{1,2})(?!\d)|(?<![A-Z\d])V(\d{1,2})[.,](\d{1,2})(?!\d)", re.I)
+_PLAIN = re.compile(r"(?:^|[/_])([+-])(\d{1,2})(?:[.,](\d{1,2}))?(?![\dV.,])", re.I)
 MOST_VOLTS = 60.0
 
 
@@ -24,28 +30,40 @@ def is_ground(name: str) -> bool:
 
 def is_rail(name: str) -> bool:
     """Whether a net's name says it feeds parts."""
-    return not is_ground(name) and bool(RAIL.search(name))
+    if is_ground(name) or name.startswith("Net-(") or NOT_RAIL.search(name):
+        return False
+    return bool(RAIL.search(name))
 
 
 def volts_of(name: str) -> float | None:
-    """Nominal volts in a net's name, or None.
+    """Nominal volts in a net's name; None where it tells none, two, or volts below ground. [V]
+
+    The engine's rails all lie above ground: a feed for -12 V must never be taken for one of +12 V.
 
     Examples
     --------
-    >>> volts_of("+3V3"), volts_of("VCC_1.8V"), volts_of("+12V"), volts_of("VBUS"), volts_of("SDA")
+    >>> volts_of("+3V3"), volts_of("VCC_1.8V"), volts_of("+12V"), volts_of("VBUS"), volts_of("-12V")
     (3.3, 1.8, 12.0, 5.0, None)
     """
-    for pattern in (_WHOLE, _POINT, _PLAIN):
-        match = pattern.search(name)
-        if match:
-            decimals = (
-                match[2] if pattern is not _PLAIN and match.lastindex and match.lastindex > 1 and match[2] else "0"
-            )
-            volts = float(f"{match[1]}.{decimals}")
-            return volts if 0.4 <= volts <= MOST_VOLTS else None
+    told = {volts for volts in _readings(name) if 0.4 <= abs(volts) <= MOST_VOLTS}
+    if len(told) == 1:
+        volts = told.pop()
+        return volts if volts > 0.0 else None
+    if told:
+        return None
     if re.search(r"(?:^|[/_])V?USB_?(?:VBUS|5V)?$|VBUS", name, re.I):
         return 5.0
     return None
+
+
+def _readings(name: str) -> list[float]:
+    found = [
+        float(f"{sign.replace('+', '')}{whole}.{point or tail or '0'}")
+        for sign, whole, point, tail in _VOLTS.findall(name)
+        if not (point and tail)
+    ]
+    found += [float(f"{a or c}.{b or d}") for a, b, c, d in _OTHER.findall(name)]
+    return found or [float(f"{sign}{whole}.{point or '0'}") for sign, whole, point in _PLAIN.findall(name)]
 
 
 def ground_of(pads: Mapping[str, int]) -> str | None:
