@@ -22,6 +22,8 @@ POOR_FIT = 1e-3
 FAIR_FIT = 0.1
 """Misfit below which another kind is tried for unknown parts. [1]"""
 STRAY_DOUBT = 0.3
+DEAD_YET_SOUND = 0.004
+"""How often a board with nothing left to find on it is still dead when tried; estimate."""
 GROWN_FROM = 3
 MOST_PARTNERS = 260
 WORKS_YET_FAULTY = 0.002
@@ -144,13 +146,16 @@ def _observed(electrical: Electrical, facts: Facts, hypotheses: tuple[Hypothesis
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
             left = np.array([bool(active_defects(h, facts.state)) for h in hypotheses])
             works = act.deed is Deed.WORKS
-            total += np.where(left == works, np.log(WORKS_YET_FAULTY if works else 0.03), 0.0)
+            total += np.where(left == works, np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND), 0.0)
     return total
 
 
 def _doubtful(result: Posterior) -> bool:
     if not result.lines:
         return False
+    trials = [act.deed for act in result.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+    if trials and trials[-1] is Deed.STILL_DEAD:
+        return True
     best = result.class_of[int(np.argmax(result.belief.log_weight))]
     return bool(result.misfit < POOR_FIT or result.joint.stray[:, best].max(initial=0.0) > STRAY_DOUBT)
 

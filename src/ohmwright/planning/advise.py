@@ -12,12 +12,13 @@ from ohmwright.diagnosis import Diagnosis, Level, Posterior
 from ohmwright.diagnosis.belief import Array
 from ohmwright.evidence.heating import finding_probability, power_by_part
 from ohmwright.evidence.looking import NOTHING_BAD, SEEN
-from ohmwright.facts import Facts, Heat, HeatFinding, Quantity, Reading
+from ohmwright.facts import Deed, Facts, Heat, HeatFinding, Quantity, Reading
 from ohmwright.faults import DefectKind, active_defects
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
-from ohmwright.planning.advice import Advice, Step, Test, TestKind
+from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
+from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
@@ -62,7 +63,8 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     scene = scene_of(belief)
     stop = _proven(belief, diagnosis)
     if stop:
-        return Advice((), stop)
+        repair = _repair(scene, diagnosis)
+        return Advice((repair,)) if repair is not None else Advice((), stop)
     gate = work.entry_gate(scene)
     if gate is not None:
         return Advice((gate_test(scene, gate, "nothing may touch the board before this is known"),))
@@ -91,6 +93,36 @@ def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
     p = belief.probabilities
     left = sum(p[k] for k, h in enumerate(belief.hypotheses) if active_defects(h, belief.facts.state))
     return "proven" if proven and left < 0.1 else ""
+
+
+def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
+    """What is left once a part is proven: fit a new one and try the board; None when it was tried since."""
+    acts = scene.facts.acts
+    cures = [k for k, a in enumerate(acts) if a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    tried = [k for k, a in enumerate(acts) if a.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+    if tried and cures and tried[-1] > cures[-1]:
+        return None
+    cured = scene.state.replaced | scene.state.cleaned
+    parts = [c.part for c in diagnosis.claims if c.level is Level.PROVEN and c.part in scene.board.part_by_name]
+    waiting = [part for part in parts if part not in cured]
+    if not waiting:
+        return None
+    candidate = work.fit_new(scene, waiting[0])
+    why = f"{waiting[0]} is proven bad; only the board itself can say that nothing else is wrong."
+    cautions = cautions_for(scene.board, candidate.kind, candidate.steps)
+    return Test(
+        candidate.kind,
+        candidate.title,
+        why,
+        candidate.steps,
+        candidate.minutes,
+        candidate.risk,
+        0.0,
+        0.0,
+        (),
+        (Outcome("the board works", 0.9, "done"), Outcome("still dead", 0.1, "a second fault is looked for")),
+        cautions,
+    )
 
 
 def _fix_minutes(scene: Scene, example) -> float:  # type: ignore[no-untyped-def]  # a Hypothesis

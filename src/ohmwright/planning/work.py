@@ -117,17 +117,22 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
 def fresh_parts(scene: Scene, share: dict[str, float]) -> Iterator[Candidate]:
     """Fit a new part where a strongly suspected one came off, read again and try."""
     for name in sorted(scene.state.off, key=lambda part: -share.get(part, 0.0)):
-        if share.get(name, 0.0) < 0.5:
-            continue
-        nets = [net for net in scene.board.part(name).nets if net != scene.board.ground]
-        if not nets:
-            continue
-        other = nets[1] if len(nets) > 1 and len(scene.board.part(name).nets) == 2 else scene.board.ground
+        if share.get(name, 0.0) >= 0.5:
+            yield fit_new(scene, name)
+
+
+def fit_new(scene: Scene, name: str) -> Candidate:
+    """Fit a new part, put everything else back, read its place again and try the board."""
+    part = scene.board.part(name)
+    nets = [net for net in part.nets if net != scene.board.ground]
+    after: tuple[Step, ...] = ()
+    if nets:
+        other = nets[1] if len(nets) > 1 and len(part.nets) == 2 else scene.board.ground
         _, after = _paired_reading(scene, nets[0], other)
-        steps = (*scene.quiet(), Step("replace", parts=(name,)), *_refitted(scene, name), *after, Step("try"))
-        minutes = 0.7 * costs.removal_minutes(scene.board.part(name)) + costs.TRY
-        title = f"Fit a new {name}, read again and try"
-        yield Candidate(TestKind.REPLACE, title, steps, minutes, 0.5, None, (name,), None, "replace")
+    steps = (*scene.quiet(), Step("replace", parts=(name,)), *_refitted(scene, name), *after, Step("try"))
+    minutes = 0.7 * costs.removal_minutes(part) + costs.TRY
+    title = f"Fit a new {name}, read again and try"
+    return Candidate(TestKind.REPLACE, title, steps, minutes, 0.5, None, (name,), None, "replace")
 
 
 def _refitted(scene: Scene, besides: str = "") -> tuple[Step, ...]:
