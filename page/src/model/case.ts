@@ -51,7 +51,7 @@ export function sentence(due: Due): string {
     case "read":
       if (step.quantity.startsWith("supply")) return `Read the supply's own display: ${step.quantity.slice(7)}.`;
       return `Probe ${step.red} with red, ${step.black} with black.`;
-    case "feed": return step.feed ? `Switch the supply on: ${step.feed.volts} V, at most ${step.feed.limit} A. Plus on ${step.feed.plus}, minus on ${step.feed.minus}.` : "Feed the board.";
+    case "feed": return step.feed ? `Switch the supply on: ${step.feed.volts}\u00a0V, at most ${step.feed.limit}\u00a0A. Plus on ${step.feed.plus}, minus on ${step.feed.minus}.` : "Feed the board.";
     case "feed off": return "Switch the supply off.";
     case "discharge": return "Discharge the board, then check that it reads near 0 V.";
     case "look": return step.parts.length > 3 ? `Look closely at the ${step.parts.length} marked parts.` : `Look closely at ${list}.`;
