@@ -23,7 +23,8 @@ WORKING = re.compile("Working out|Waiting")
 def main() -> None:
     INTO.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as home:
-        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--seed", "8", "--cases", f"{home}/cases.sqlite"]
+        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--seed", "8"]
+        command += ["--cases", f"{home}/cases.sqlite"]
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
             try:
