@@ -26,6 +26,8 @@ SKIPPED = frozenset(
 )  # fmt: skip
 MOST_PARTS, MOST_PADS = 20_000, 200_000
 FARTHEST_MM = 2_000.0
+JACK = re.compile(r"JACK|BARREL|DC[-_ ]?IN|PWR|USB", re.I)
+"""Power comes in at these; at terminals it may as well go out."""
 ENTRY = re.compile(r"USB|JACK|BARREL|PWR|POWER|DC|TB\d|TERMINAL|BATT|VIN|SCREW|PHOENIX", re.I)
 
 
@@ -289,7 +291,8 @@ def _entries(parts: list[Part], rails: frozenset[str]) -> tuple[str, ...]:
     for part in parts:
         if part.kind != "connector":
             continue
-        likely = int(bool(ENTRY.search(f"{part.name} {part.package} {part.source}"))) + int(len(part.nets) <= 4)
+        text = f"{part.name} {part.package} {part.source}"
+        likely = int(bool(ENTRY.search(text))) + int(bool(JACK.search(text))) + int(len(part.nets) <= 4)
         for net in part.nets:
             if net in rails:
                 weight[net] = max(weight.get(net, (0, 0.0)), (likely, volts_of(net) or 0.0))

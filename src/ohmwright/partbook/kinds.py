@@ -8,32 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from ohmwright.circuit import Spread
 from ohmwright.errors import ReadingError
+from ohmwright.partbook.guess import Guess, RawPin
+from ohmwright.partbook.transistors import transistor_of
 from ohmwright.quantities import parse_quantity
 
-
-@dataclass(frozen=True, slots=True)
-class RawPin:
-    """A pad as a board file gives it."""
-
-    number: str
-    net: str | None
-    name: str = ""
-    type: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Guess:
-    """A kind with the roles of the pins, in their order, and why."""
-
-    kind: str
-    roles: tuple[str, ...]
-    value: Spread | None = None
-    volts: float | None = None
-    why: str = ""
+__all__ = ["NOT_FITTED", "Guess", "RawPin", "kind_of"]
 
 
 LONGEST = 200
@@ -63,22 +45,6 @@ SCHOTTKY = re.compile(r"schott|1N58|BAT[45]|SS\d{2}|MBR|PMEG|SK\d{2}|B[35]\d0A?"
 ZAP = re.compile(r"TVS|SM[ABCF]J|PESD|ESD|P6KE|SMAJ|1\.5KE", re.I)
 TWO_WAY = re.compile(r"SM[ABCF]J[\d.]+CA|P6KE[\d.]+CA|bidir", re.I)
 BEAD = re.compile(r"ferrite|bead|BLM|@\s*100\s*M|FB\d|FB0", re.I)
-P_CHANNEL = re.compile(
-    r"PMOS|P-?MOS|[-_]P[-_]?(?:ch|MOS|GSD|SGD)|AO3401|IRLML[56]4|DMP|SI23(?:01|05|23)|BSS84|FDN340|WPM|NTR4", re.I
-)
-BIPOLAR = re.compile(r"NPN|PNP|BC[1-8]\d\d|MMBT|MPSA|2N39|2N22|DTC|DTA|MUN2|S8050|S8550|TIP\d|BD1\d\d", re.I)
-PNP = re.compile(
-    r"PNP|BC(?:32[78]|55[6-9]|80[78]|85[6-9]|30[7-9])|3906|4403|2907|S?8550|DTA|MUN21|A92|TIP(?:30|32|42)|BD(?:13[68]|140)",
-    re.I,
-)
-NPN = re.compile(
-    r"NPN|BC(?:33[78]|54[6-9]|81[78]|84[6-9]|23[7-9]|10[7-9])|3904|4401|2222|5551|S?8050|DTC|MUN22|A42|TIP(?:29|31|41)"
-    r"|BD(?:13[579])",
-    re.I,
-)
-"""Part numbers, from memory."""
-SOT23 = re.compile(r"SOT-?_?(?:23|323|346|523)(?![-_]?[568])|SC-?(?:59|70)(?![-_]?[568])|TO-236", re.I)
-"""Bodies in which makers agree on the order of the three legs (common practice, no source)."""
 LINEAR = re.compile(
     r"LDO|78[LM]?\d\d|AMS1117|1117|LM317|AP2112|MIC5|TLV7|XC62|RT9013|ME6211|LD1117|MCP17|NCP11|TPS7|LP29|LP38|RT90",
     re.I,
@@ -128,9 +94,11 @@ def kind_of(
     if two and re.match(r"0+(?:\.0+)?\s*(?:R|Ω|ohms?)?(?:$|[/ (])|0R0*(?:$|[/ (])", value.strip(), re.I):
         return Guess("link", _blank(pins), why=f"value {value.strip()[:20]!r} is no resistance")
     if prefix in ("D", "Z", "ZD", "CR", "TVS", "VD", "LED", "ESD", "DZ") or (two and re.match(r"LED\b", value)):
+        if any(pin.type == "power_in" for pin in pins):
+            return _integrated(text, pins, ground, rails, coils)
         return _diode(prefix, text, pins, ground)
     if prefix in ("Q", "T", "M", "VT", "FET", "TR") and len(pins) >= 3:
-        return _transistor(text, pins, ground, rails)
+        return transistor_of(value, footprint, pins)
     guess = _simple(SIMPLE.get(prefix, ""), value, text, pins)
     if guess is not None:
         return guess
@@ -240,39 +208,13 @@ def _end(pin: RawPin, position: int) -> str:
     return "cathode" if position == 0 else "anode"
 
 
-def _transistor(text: str, pins: Sequence[RawPin], ground: str, rails: frozenset[str]) -> Guess:
-    names = [pin.name.upper()[:1] or (pin.number.upper() if pin.number.isalpha() else "") for pin in pins]
-    fet = {"G": "gate", "S": "source", "D": "drain"}
-    if set(fet) <= set(names) and names.count("G") == 1:
-        roles = tuple(fet.get(name, "") for name in names)
-        return Guess("fet-p" if P_CHANNEL.search(text) else "fet-n", roles, why="pin names")
-    if len(pins) != 3:
-        return Guess("ic", _blank(pins), why="a transistor of more than three legs, taken as an unknown part")
-    bipolar = bool(BIPOLAR.search(text)) or {"B", "C", "E"} <= set(names)
-    if not any(names) and SOT23.search(text):
-        names = list("BEC" if bipolar else "GSD")
-    if bipolar and {"B", "C", "E"} <= set(names):
-        return _bipolar(text, names)
-    if not bipolar and set(fet) <= set(names):
-        roles = tuple(fet[name] for name in names)
-        return Guess("fet-p" if P_CHANNEL.search(text) else "fet-n", roles, why="SOT-23 order gate, source, drain")
-    return Guess("ic", _blank(pins), why="a transistor whose legs nobody names, taken as an unknown part")
-
-
-def _bipolar(text: str, names: Sequence[str]) -> Guess:
-    """Without power a bipolar transistor is two junctions with the base in common."""
-    base, other = ("cathode", "anode") if PNP.search(text) else ("anode", "cathode")
-    if not PNP.search(text) and not NPN.search(text):
-        return Guess("ic", ("",) * len(names), why="a bipolar transistor, NPN or PNP not said: an unknown part")
-    roles = tuple(base if name == "B" else other for name in names)
-    return Guess("diode", roles, why="a bipolar transistor, taken as two junctions from its base")
-
-
 def _integrated(
     text: str, pins: Sequence[RawPin], ground: str, rails: frozenset[str], coils: Mapping[str, str]
 ) -> Guess:
     words = [re.split(r"[/_\d~{(]", pin.name.upper())[0] for pin in pins]
-    switch = [w in BUCK_NAMES or (not any(words) and pin.net in coils) for w, pin in zip(words, pins, strict=True)]
+    # A pin called OUT that goes to a coil and to nothing that holds it is a switch, as on the oldest bucks.
+    loose = ("VO", "VOUT", "OUT", *([""] if not any(words) else []))
+    switch = [w in BUCK_NAMES or (w in loose and p.net in coils) for w, p in zip(words, pins, strict=True)]
     has_ground = any(pin.net == ground for pin in pins)
     feed = any(w in ("VIN", "PVIN", "VI", "IN") for w in words) or any(pin.net in rails for pin in pins)
     if any(switch) and has_ground and feed and len(pins) <= 24:

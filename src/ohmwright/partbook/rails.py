@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-GROUND = re.compile(r"^(?:/.*/)?(?:GND|GNDA|AGND|DGND|PGND|VSS|GROUND|0V|COM|GNDPWR|GNDREF)(?:[_A-Z0-9]{0,6})?$", re.I)
+GROUND = re.compile(
+    r"^(?:.*/)?(?:(?:GND|GNDA|AGND|DGND|PGND|VSS|GROUND|GNDPWR|GNDREF)[_A-Z0-9]{0,6}|0V|COM)$", re.I
+)
+"""0V and COM stand alone: 0V9 is a rail and COMP a signal."""
 RAIL = re.compile(
     r"(?:^|[/_])(?:\+?\d+V\d*|\+?\d+[.,]\d+V|[+-]\d+(?:[.,]\d+)?V?|V(?:CC|DD|BUS|IN|SYS|BAT|BATT|OUT|PP|REF|CORE|IO|USB|EXT)\w*"
     r"|P\d+V\d+|VPWR|VMAIN|AVDD|DVDD|AVCC|LIPO|BATTERY|PWR_?IN|HV|3V3\w*|5V\w*|1V\d\w*|2V\d\w*|USB_?5V|V\d+[P.,]\d+)",
