@@ -72,7 +72,7 @@ def _proof(posterior: Posterior, part: str) -> Claim | None:
     works = _works(posterior, part)
     if works:
         signs.append(works)
-    if len(signs) < 2:
+    if len(signs) < 2 or (_kind_is_a_guess(posterior, part) and not works):
         return None
     left = _probability_left(posterior)
     words = f"{part} is bad"
@@ -81,6 +81,12 @@ def _proof(posterior: Posterior, part: str) -> Claim | None:
     if left > 1.0 - FREE:
         words += "; something else may still be wrong"
     return Claim(Level.PROVEN, part, words, tuple(signs))
+
+
+def _kind_is_a_guess(posterior: Posterior, part: str) -> bool:
+    """Whether nobody knows what the part is: then no reading of its own says that it is bad, only a cure does."""
+    known = posterior.board.part_by_name
+    return part in known and known[part].kind == "unknown-two-pads"
 
 
 def _probability_of(posterior: Posterior, part: str) -> float:
@@ -137,6 +143,8 @@ def _differ(before: Reading, after: Reading) -> bool:
 def _by_itself(posterior: Posterior, part: str) -> Sign | None:
     """The part off the board reads as a bad one does, and as a sound one hardly would."""
     healthy = posterior.hypotheses[0]
+    if _kind_is_a_guess(posterior, part):
+        return None
     for line in posterior.lines:
         if line.reading.quantity not in LOOSE or line.reading.red.rpartition(".")[0] != part:
             continue

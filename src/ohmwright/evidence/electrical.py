@@ -107,7 +107,10 @@ class Electrical:
 
     def column(self, line: Line, defects: tuple[Defect, ...], taken: tuple[tuple[str, str], ...] = ()) -> Column:
         """The circuit one reading sees under some defects."""
-        return Column(line.state, defects, () if line.loose else taken)
+        if line.loose:
+            part = line.reading.red.rpartition(".")[0]
+            taken = tuple(guess for guess in taken if guess[0] == part)
+        return Column(line.state, defects, taken)
 
     def defects(self, line: Line, hypothesis: Hypothesis) -> tuple[Defect, ...]:
         """Those defects of a hypothesis that the reading could feel at all."""
