@@ -14,7 +14,7 @@ LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.
 
 demo: $(VENV)/installed
 ifneq ($(CHECK),)
-	$(VENV)/bin/ohmwright demo --check
+	$(VENV)/bin/ohmwright demo --check --seed 16
 	$(VENV)/bin/ohmwright page --check
 else
 	$(VENV)/bin/ohmwright page

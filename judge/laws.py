@@ -122,7 +122,9 @@ def _supply_pin(random: Random, pin: Pin, ground: str, hint: Hint) -> list[Condu
     ]
 
 
-def _chip_pins(random: Random, pins: Pins, hint: Hint, supply: tuple[str, ...], bare: tuple[str, ...] = ()) -> list[Conductor]:
+def _chip_pins(
+    random: Random, pins: Pins, hint: Hint, supply: tuple[str, ...], bare: tuple[str, ...] = ()
+) -> list[Conductor]:
     """Supply pins load, signal pins clamp to ground and mostly to the first supply as well."""
     ground = pins["GND"][0].number
     found: list[Conductor] = []
@@ -163,7 +165,11 @@ def _buck(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
     found = _chip_pins(random, pins, hint, ("VIN", "VCC"), ("SW", "BOOT"))
     found += _leg(random, pins, "SW", "VIN")
     if "BOOT" in pins and "VCC" in pins:
-        found.append(Conductor("boot diode", "D", pins["VCC"][0].number, pins["BOOT"][0].number, random.uniform(0.4, 0.7), 1.3, 2.0))
+        found.append(
+            Conductor(
+                "boot diode", "D", pins["VCC"][0].number, pins["BOOT"][0].number, random.uniform(0.4, 0.7), 1.3, 2.0
+            )
+        )
     return found
 
 

@@ -1,0 +1,1 @@
+"""Pictures of boards: rendering practice boards, reading what a user hands us, cutting tiles."""
