@@ -131,7 +131,7 @@ def _tree(text: str, where: str, skip: frozenset[str]) -> list[Sexpr]:
                 raise _broken("A closing bracket has no opening one.", text, match.start(), where)
             open_nodes.pop()
             node = open_nodes[-1]
-        elif token == _OPEN or token == _BARE_OPEN:
+        elif token in (_OPEN, _BARE_OPEN):
             if len(open_nodes) + skipped > DEPTH_LIMIT:
                 raise _broken(f"Brackets are nested more than {DEPTH_LIMIT} deep.", text, match.start(), where)
             if skipped or match[1] in skip:
