@@ -142,9 +142,13 @@ def _refitted(scene: Scene, besides: str = "") -> tuple[Step, ...]:
 
 def entry_gate(scene: Scene) -> Candidate | None:
     """The first thing of all: battery off, label read, polarity measured."""
-    net = scene.board.entries[0] if scene.board.entries else scene.board.ground
+    rails = [net.name for net in scene.board.nets if net.rail]
+    net = next(iter((*scene.board.entries, *rails, scene.board.ground)))
     known = [entry for entry in scene.facts.entries if entry.battery_off]
     if known:
         return None
-    title = f"Before anything: battery off; read the label at {at(scene, net)}; measure which contact is positive"
+    if scene.board.entries:
+        title = f"Before anything: battery off; read the label at {at(scene, net)}; measure which contact is positive"
+    else:
+        title = "Before anything: battery off. Nobody has said where power comes in; find that, its volts and polarity"
     return Candidate(TestKind.GATE, title, (Step("describe", red=net),), 1.0, 0.0)
