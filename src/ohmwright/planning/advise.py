@@ -92,7 +92,9 @@ def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
     proven = [claim for claim in diagnosis.claims if claim.level is Level.PROVEN]
     p = belief.probabilities
     left = sum(p[k] for k, h in enumerate(belief.hypotheses) if active_defects(h, belief.facts.state))
-    return "proven" if proven and left < 0.1 else ""
+    trials = [act.deed for act in belief.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+    works = bool(trials) and trials[-1] is Deed.WORKS
+    return "proven" if proven and (left < 0.1 or works) else ""
 
 
 def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
