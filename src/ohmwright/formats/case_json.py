@@ -18,6 +18,7 @@ from ohmwright.circuit import Board
 from ohmwright.errors import FileFormatError, ReadingError, UnknownNameError
 from ohmwright.facts import Symptom
 from ohmwright.formats.board_json import board_from_json, board_to_json
+from ohmwright.formats.json_text import check_depth, refuse_constant
 from ohmwright.quantities import is_overload, parse_quantity
 
 FORMAT = "ohmwright-case"
@@ -61,9 +62,9 @@ def case_from_text(raw: bytes, *, where: str = "case file") -> CaseStart:
     """The case written in that JSON text."""
     if len(raw) > LARGEST:
         raise FileFormatError(f"More than {LARGEST} bytes.", where=where, hint="hand over one case per file")
-    _check_depth(raw, where)
+    check_depth(raw, DEEPEST, where)
     try:
-        data = json.loads(raw.decode("utf-8"), parse_constant=_refuse_constant)
+        data = json.loads(raw.decode("utf-8"), parse_constant=refuse_constant)
     except (ValueError, RecursionError) as error:
         raise FileFormatError(
             "This is not JSON.", where=where, why=str(error), hint="compare it with the example in docs/case-format.md"
@@ -160,19 +161,3 @@ def _object(item: Any, where: str) -> dict[str, Any]:
     if not isinstance(item, dict):
         raise FileFormatError("Expected an object.", where=where)
     return item
-
-
-def _check_depth(raw: bytes, where: str) -> None:
-    """Refuse deep nesting before the parser meets it; brackets inside texts count too, which does no harm."""
-    depth = 0
-    for byte in raw:
-        if byte in b"[{":
-            depth += 1
-            if depth > DEEPEST:
-                raise FileFormatError("Nested too deeply.", where=where, hint=f"at most {DEEPEST} levels")
-        elif byte in b"]}":
-            depth -= 1
-
-
-def _refuse_constant(name: str) -> float:
-    raise ValueError(f"{name} is not a number that JSON knows")

@@ -39,9 +39,9 @@ def parse_json_text(raw: bytes, *, largest: int, deepest: int, where: str) -> ob
         raise FileFormatError(
             f"More than {largest} bytes.", where=where, hint="split it, or leave out what is not ours"
         )
-    _check_depth(raw, deepest, where)
+    check_depth(raw, deepest, where)
     try:
-        found: object = json.loads(raw.decode("utf-8"), parse_constant=_refuse_constant)
+        found: object = json.loads(raw.decode("utf-8"), parse_constant=refuse_constant)
     except (ValueError, RecursionError) as error:
         raise FileFormatError(
             "This is not JSON.", where=where, why=str(error), hint="check commas and quotes"
@@ -49,7 +49,7 @@ def parse_json_text(raw: bytes, *, largest: int, deepest: int, where: str) -> ob
     return found
 
 
-def _check_depth(raw: bytes, deepest: int, where: str) -> None:
+def check_depth(raw: bytes, deepest: int, where: str) -> None:
     """Refuse deep nesting. Brackets inside texts count too, which does no harm."""
     depth = 0
     for byte in raw:
@@ -61,5 +61,6 @@ def _check_depth(raw: bytes, deepest: int, where: str) -> None:
             depth -= 1
 
 
-def _refuse_constant(name: str) -> float:
+def refuse_constant(name: str) -> float:
+    """Refuse NaN and infinity, which JSON does not know."""
     raise ValueError(f"{name} is not a number that JSON knows")

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from scipy.constants import elementary_charge
 from scipy.constants import k as boltzmann
 
-from ohmwright.circuit import ElementKind
 from ohmwright.errors import NoConvergenceError, UnknownNameError
 from ohmwright.solver.elimination import Array, Factors
 from ohmwright.solver.network import Network, Port
@@ -91,11 +90,6 @@ class Strengths:
         self.r_edges, self.r_grounds = network.place(self.r_a, self.r_b)
         self.j_edges, self.j_grounds = network.place(self.j_a, self.j_b)
         self.j_incidence = network.incidence(self.j_a, self.j_b)
-
-    @staticmethod
-    def is_resistive(network: Network, index: int) -> bool:
-        """Whether the element of that index is a resistance."""
-        return network.elements[index].kind is ElementKind.RESISTIVE
 
 
 @dataclass(frozen=True, slots=True, eq=False)
