@@ -54,7 +54,7 @@ class Drive:
     Parameters
     ----------
     source, sink : str
-        Pin numbers.
+        Pin numbers. For a switching regulator the sink is the switch pin, taken at its average.
     ohms : float
         Of the closed path, or of the regulated output. [Ω]
     needs : float
@@ -63,6 +63,13 @@ class Drive:
         Regulated output; None for a plain switch. [V]
     limit : float
         Most it delivers. [A]
+    efficiency : float or None
+        Share of the power handed on by a switching regulator; None where input and output current are one. [1]
+    enable, feedback, gate : str or None
+        Pins: that must be high, that holds the reference volts, and (of a FET) that must not be joined to
+        the source.
+    reference : float
+        Volts at the feedback pin. [V]
     """
 
     source: str
@@ -71,11 +78,33 @@ class Drive:
     needs: float
     volts: float | None = None
     limit: float = 3.0
+    efficiency: float | None = None
+    enable: str | None = None
+    feedback: str | None = None
+    gate: str | None = None
+    reference: float = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Awake:
+    """What a chip draws besides its cold load once its pin has volts enough. [V], [A]"""
+
+    pin: str
+    wakes: float
+    amps: float
 
 
 @dataclass(frozen=True, slots=True)
 class TruePart:
-    """A part with its true insides. `value` is what the marking or the list would say."""
+    """A part with its true insides.
+
+    Parameters
+    ----------
+    value : Spread or None
+        What the marking or the parts list would say.
+    stands : float or None
+        The most volts a two-pin part to ground stands. [V]
+    """
 
     name: str
     kind: str
@@ -84,7 +113,9 @@ class TruePart:
     conductors: tuple[Conductor, ...] = ()
     value: Spread | None = None
     package: str = ""
-    drive: Drive | None = None
+    drives: tuple[Drive, ...] = ()
+    awake: tuple[Awake, ...] = ()
+    stands: float | None = None
 
     def pin(self, number: str) -> Pin:
         """The pin of that number."""
@@ -94,15 +125,22 @@ class TruePart:
         """Whether one of its pins is on that net."""
         return any(pin.net == net for pin in self.pins)
 
+    @property
+    def nets(self) -> tuple[str, ...]:
+        """The nets it touches, each once."""
+        return tuple(dict.fromkeys(pin.net for pin in self.pins if pin.net is not None))
+
 
 @dataclass(frozen=True, slots=True)
 class TrueNet:
-    """A net with the volts it truly stands. [V]"""
+    """A net with the volts it truly works at and the most it stands [V], and the width of its copper. [mm]"""
 
     name: str
     nominal: float | None
     rating: float
     rail: bool = False
+    width_mm: float = 0.2
+    core: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,6 +153,7 @@ class World:
     nets: tuple[TrueNet, ...]
     parts: tuple[TruePart, ...]
     entries: tuple[str, ...]
+    entry_volts: tuple[float, ...] = ()
 
     @cached_property
     def part(self) -> Mapping[str, TruePart]:
@@ -125,6 +164,17 @@ class World:
     def net(self) -> Mapping[str, TrueNet]:
         """Nets by name."""
         return {net.name: net for net in self.nets}
+
+    def net_at(self, point: str) -> str:
+        """The net of a net's name or of ``PART.PIN``."""
+        if point in self.net:
+            return point
+        name, _, number = point.rpartition(".")
+        if name in self.part:
+            for pin in self.part[name].pins:
+                if pin.number == number and pin.net is not None:
+                    return pin.net
+        raise KeyError(point)
 
     @cached_property
     def pads(self) -> Mapping[str, tuple[tuple[TruePart, Pin], ...]]:
@@ -144,10 +194,13 @@ class Fault:
     Parameters
     ----------
     kind : str
-        ``short``, ``leak``, ``knee`` between pins `a` and `b`; ``open``, ``drift`` or ``reversed`` of the
-        conductor `label`; ``joint`` at pin `a`.
+        ``short``, ``leak``, ``knee``, ``dirt`` between pins `a` and `b`; ``open``, ``drift`` or ``reversed`` of
+        the conductor `label`; ``joint`` at pin `a`. Dirt lies on the board: it stays when the part comes off,
+        and goes when somebody cleans.
     ohms : float
         Of the path, of the drifted conductor or of the joint; for a knee its volts at 1 mA. [Ω or V]
+    label : str
+        Of the conductor; "" means every conductor of the part.
     seen : str
         What a good look would find: ``crack``, ``burn``, ``corrosion``, or "".
     wrong_part : bool
