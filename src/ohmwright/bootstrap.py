@@ -17,6 +17,7 @@ from ohmwright.formats.case_json import CaseStart, case_from_json, case_to_json,
 from ohmwright.formats.kicad_board import read_kicad_board
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.local_bench import open_bench
+from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.planning import advise
 from ohmwright.safety import permit
 from ohmwright.storage import CaseFile, MemoryCases, default_path
@@ -33,6 +34,7 @@ __all__ = [
     "case_from_file",
     "desk_at",
     "pad_places",
+    "picture_shelf",
     "practice_bench",
     "start_case",
     "usual_cases",
@@ -110,6 +112,12 @@ def board_picture_sides(board: Board, dots_per_inch: float = 600.0) -> Iterator[
             edge, margin = picture.outline, request.margin_mm
             size = (edge.width_mm + 2 * margin, edge.height_mm + 2 * margin)
             yield side, SidePicture(data.tobytes(), edge.left_mm - margin, edge.top_mm - margin, *size)
+
+
+def picture_shelf(cases: Path | None = None) -> PictureShelf:
+    """Where the pictures of the cases in that file are kept: in a folder beside it."""
+    file = cases or default_path()
+    return PictureShelf(file.with_name(file.name + ".pictures"))
 
 
 def pad_places(board: Board) -> tuple[Pad, ...]:

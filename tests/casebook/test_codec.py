@@ -6,12 +6,14 @@ from pathlib import Path
 import pytest
 from tests.casebook.boards import two_capacitors
 
+from ohmwright.boardmap import Layer
 from ohmwright.casebook import Amended, CaseOpened, Undone, happening_from_json, json_of
 from ohmwright.casebook import events as h
 from ohmwright.casebook.events import KINDS
 from ohmwright.circuit import Feed, Part, Pin
 from ohmwright.errors import DataError
 from ohmwright.facts import HeatFinding, LookFinding, Quantity, Symptom
+from ohmwright.geometry import Pad, similarity
 
 ALL = (
     CaseOpened(two_capacitors()), h.SymptomTold(Symptom.DEAD), h.EntryDescribed("VIN", 24.0, True, True),
@@ -21,7 +23,11 @@ ALL = (
     h.FeedSet(Feed("VIN", "GND", 0.5, 1.0)), h.FeedOff(), h.Discharged(), h.BoardTried(True),
     h.TestSkipped("read"), h.GateOverruled("first-feed", "measured by hand"),
     h.PartPlaced(Part("R1", "resistor", (Pin("1"), Pin("2")))), h.PinNamed("C1.1", "plus"),
-    h.PadsJoined("C1.1", "L1.1"), Undone(3), Amended(3, h.FeedOff(), 2),
+    h.PadsJoined("C1.1", "L1.1"),
+    h.PictureAdded(Layer("0" * 64, "top", 400, 300, similarity(0.25, 0.0, 0.0, 0.0), "photo.jpg")),
+    h.ScaleSet(0.5, "U1"), h.PartErased("C1"), h.NetTold("C1.1", "V12", nominal=1.2),
+    h.PartMapped(Part("R1", "resistor", (Pin("1"),)), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),)),
+    Undone(3), Amended(3, h.FeedOff(), 2),
 )  # fmt: skip
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+from ohmwright.boardmap import Chart
 from ohmwright.casebook import events as happened
 from ohmwright.casebook.board_edits import edited_board
 from ohmwright.casebook.events import CaseOpened, Entry, Event
+from ohmwright.casebook.map_edits import MapEdit, drawn, on_map, points_of, with_footing
 from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequences
 from ohmwright.circuit import Board, BoardState
 from ohmwright.errors import DataError, OhmwrightError
@@ -37,6 +39,8 @@ class Casebook:
         How the board stood after each of them, one per entry of `counted`.
     sequence : int
         Number of the last event. [1]
+    chart : Chart
+        Pictures of the board, and the pads laid on them.
     """
 
     board: Board
@@ -47,6 +51,7 @@ class Casebook:
     orphans: tuple[Orphan, ...]
     events: tuple[Event, ...]
     sequence: int
+    chart: Chart = field(default_factory=Chart)
 
 
 def casebook_of(events: Sequence[Event]) -> Casebook:
@@ -63,13 +68,13 @@ def casebook_of(events: Sequence[Event]) -> Casebook:
             hint="open the case anew, or hand over the whole file",
         )
     counted = counted_entries(events)
-    board, facts = events[0].what.board, Facts()
+    board, facts, chart = events[0].what.board, Facts(), Chart()
     kept: list[Counted] = []
     states: list[BoardState] = []
     orphans: list[Orphan] = []
     for entry in counted:
         try:
-            board, facts = _after(board, facts, entry, len(kept))
+            board, facts, chart = _after(board, facts, chart, entry, len(kept))
         except OhmwrightError as error:
             orphans.append(Orphan(entry.event.sequence, error.what))
             continue
@@ -77,7 +82,7 @@ def casebook_of(events: Sequence[Event]) -> Casebook:
         states.append(facts.state)
     undone = undone_sequences(events)
     return Casebook(
-        board, facts, tuple(kept), tuple(states), undone, tuple(orphans), tuple(events), events[-1].sequence
+        board, facts, tuple(kept), tuple(states), undone, tuple(orphans), tuple(events), events[-1].sequence, chart
     )
 
 
@@ -89,11 +94,20 @@ def facts_of(events: Sequence[Event]) -> Facts:
 def check_entry(book: Casebook, entry: Entry) -> None:
     """Raise what is wrong with an entry if it were made now; do nothing when it is sound."""
     event = Event(book.sequence + 1, "", "", entry)
-    _after(book.board, book.facts, Counted(event, entry, (event.sequence,)), len(book.counted))
+    _after(book.board, book.facts, book.chart, Counted(event, entry, (event.sequence,)), len(book.counted))
 
 
-def _after(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[Board, Facts]:
-    """Board and facts after one entry."""
+def _after(board: Board, facts: Facts, chart: Chart, entry: Counted, position: int) -> tuple[Board, Facts, Chart]:
+    """Board, facts and chart after one entry."""
+    what, sequence = entry.what, entry.event.sequence
+    if isinstance(what, MapEdit) and not (isinstance(what, happened.PadsJoined) and not on_map(chart, what.a)):
+        return drawn(board, facts, chart, what, sequence)
+    board = with_footing(board, chart, tuple(points_of(what)), sequence)
+    return (*_noted(board, facts, entry, position), chart)
+
+
+def _noted(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[Board, Facts]:
+    """Board and facts after an entry that draws nothing."""
     what, key = entry.what, entry.event.key
     match what:
         case happened.PartPlaced() | happened.PinNamed() | happened.PadsJoined():

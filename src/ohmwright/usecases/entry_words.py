@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from ohmwright.casebook import Amended, CaseOpened, Happening, Undone
 from ohmwright.casebook import events as happened
 from ohmwright.facts import Quantity
@@ -42,6 +44,29 @@ def entry_words(what: Happening) -> str:
     return _plain_words(what)
 
 
+def _map_words(what: happened.PictureAdded | happened.ScaleSet | happened.PartErased | happened.NetTold) -> str:
+    match what:
+        case happened.PictureAdded():
+            return f"picture of the {what.layer.side} side: {what.layer.name or what.layer.key[:8]}"
+        case happened.ScaleSet():
+            return f"scale from {what.source}"
+        case happened.PartErased():
+            return f"{what.part} taken from the map"
+        case happened.NetTold():
+            return f"copper at {what.pad}: {', '.join(_net_words(what)) or 'a net of its own'}"
+
+
+def _net_words(what: happened.NetTold) -> Iterator[str]:
+    if what.name:
+        yield what.name
+    if what.ground:
+        yield "ground"
+    if what.nominal is not None:
+        yield f"{format_quantity(what.nominal, 'V')} when all is well"
+    if what.entry:
+        yield "power comes in here"
+
+
 def _plain_words(what: Happening) -> str:
     match what:
         case happened.SymptomTold():
@@ -61,7 +86,9 @@ def _plain_words(what: Happening) -> str:
             return f"{'bridged' if isinstance(what, happened.Bridged) else 'same copper'}: {what.a} and {what.b}"
         case happened.PinNamed():
             return f"{what.pad} is {what.role} {what.name}".strip()
-        case happened.PartPlaced():
+        case happened.PartPlaced() | happened.PartMapped():
             return f"{what.part.name} put on the map"
+        case happened.PictureAdded() | happened.ScaleSet() | happened.PartErased() | happened.NetTold():
+            return _map_words(what)
     part = getattr(what, "part", "")
     return f"{type(what).kind.removeprefix('part-').replace('-', ' ')} {part}".strip()

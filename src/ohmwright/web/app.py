@@ -18,6 +18,7 @@ from pydantic import ValidationError
 
 from ohmwright.errors import CaseConflictError, InstrumentError, OhmwrightError, RefusedError
 from ohmwright.web.hearers import Hearers
+from ohmwright.web.mapping import LARGEST_PICTURE, LARGEST_TEXT, Mapping, map_routes
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 from ohmwright.web.wire import Amend, DoStep, Order, PartAct, Probe, Supply, TakeReading, Undo
@@ -36,8 +37,8 @@ LIVE_EVERY = 0.15
 Next = Callable[[Request], Awaitable[Response]]
 
 
-def create_app(session: CaseSession, sight: Sight | None = None) -> FastAPI:
-    """The server for one case; `sight` holds the pictures of its board."""
+def create_app(session: CaseSession, sight: Sight | None = None, mapping: Mapping | None = None) -> FastAPI:
+    """The server for one case; `sight` holds the pictures of a practice board, `mapping` a map that is being drawn."""
     hearers = Hearers(session)
 
     @asynccontextmanager
@@ -55,7 +56,9 @@ def create_app(session: CaseSession, sight: Sight | None = None) -> FastAPI:
     app.middleware("http")(_guard)
     _errors(app)
     _orders(app, session)
-    _views(app, session, sight)
+    _views(app, session, sight, mapping)
+    if mapping is not None:
+        map_routes(app, mapping)
     _words(app, session, hearers)
     _static(app)
     return app
@@ -97,12 +100,19 @@ def _refusal(request: Request) -> Response | None:
     origin = request.headers.get("origin")
     if origin is not None and not own_origin(origin, request.headers.get("host", "")):
         return _trouble(403, "not-this-page", "Orders are taken from ohmwright's own page only.", "")
-    if request.method == "POST":
-        if request.headers.get("content-type", "").split(";")[0] != "application/json":
-            return _trouble(415, "not-json", "An order has to be JSON.", "")
-        length = request.headers.get("content-length", "")
-        if not length.isdigit() or int(length) > BODY:
-            return _trouble(413, "too-long", "The order is too long.", f"at most {BODY} bytes")
+    return _body_refusal(request) if request.method == "POST" else None
+
+
+def _body_refusal(request: Request) -> Response | None:
+    """Orders are short and JSON; a picture says that it is one, and a pasted table may be longer."""
+    kind, path = request.headers.get("content-type", "").split(";")[0], request.url.path
+    picture = path == "/api/picture"
+    if not (kind.startswith("image/") if picture else kind == "application/json"):
+        return _trouble(415, "not-json", f"{'A picture has to say so' if picture else 'An order has to be JSON'}.", "")
+    most = LARGEST_PICTURE if picture else LARGEST_TEXT if path == "/api/map/read-pins" else BODY
+    length = request.headers.get("content-length", "")
+    if not length.isdigit() or int(length) > most:
+        return _trouble(413, "too-long", "This is too long.", f"at most {most} bytes")
     return None
 
 
@@ -142,43 +152,43 @@ def _orders(app: FastAPI, session: CaseSession) -> None:
     """What the page may order. Plain functions: each runs in a thread of its own."""
 
     @app.post("/api/do")
-    def do_step(order: DoStep) -> dict[str, bool]:
+    def do_step(order: DoStep) -> dict[str, Any]:
         session.do_step(order.seen, order.figures, order.finding, tuple(order.parts))
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/reading")
-    def reading(order: TakeReading) -> dict[str, bool]:
+    def reading(order: TakeReading) -> dict[str, Any]:
         session.take_reading(order.seen, order.quantity, order.red, order.black, order.figures)
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/part")
-    def part(order: PartAct) -> dict[str, bool]:
+    def part(order: PartAct) -> dict[str, Any]:
         session.at_part(order.seen, order.act, order.part)
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/supply")
-    def supply(order: Supply) -> dict[str, bool]:
+    def supply(order: Supply) -> dict[str, Any]:
         wish = (order.plus, order.minus, order.volts, order.limit)
         session.supply(order.seen, order.act, wish, order.reason)
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/skip")
-    def skip(order: Order) -> dict[str, bool]:
+    def skip(order: Order) -> dict[str, Any]:
         session.skip(order.seen)
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/undo")
-    def undo(order: Undo) -> dict[str, bool]:
+    def undo(order: Undo) -> dict[str, Any]:
         session.undo(order.seen, order.sequence)
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/amend")
-    def amend(order: Amend) -> dict[str, bool]:
+    def amend(order: Amend) -> dict[str, Any]:
         session.amend(order.seen, order.sequence, order.figures)
-        return {"ok": True}
+        return {"ok": True, "sequence": session.view.sequence}
 
 
-def _views(app: FastAPI, session: CaseSession, sight: Sight | None) -> None:
+def _views(app: FastAPI, session: CaseSession, sight: Sight | None, mapping: Mapping | None) -> None:
     @app.get("/api/case")
     def case() -> dict[str, Any]:
         return session.state()
@@ -193,7 +203,8 @@ def _views(app: FastAPI, session: CaseSession, sight: Sight | None) -> None:
 
     @app.get("/api/sight")
     def pictures() -> dict[str, Any]:
-        return {"sides": [], "points": []} if sight is None else sight.plain()
+        nothing: dict[str, Any] = {"sides": [], "points": [], "layers": [], "scale_from": ""}
+        return nothing | (mapping.plain() if mapping else sight.plain() if sight else {})
 
     @app.get("/api/picture/{side}")
     def picture(side: str) -> Response:

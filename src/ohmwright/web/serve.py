@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import secrets
 import shutil
 import socket
@@ -14,13 +15,16 @@ from pathlib import Path
 
 import uvicorn
 
-from ohmwright.bootstrap import desk_at, practice_bench, usual_cases
+from ohmwright.bootstrap import desk_at, picture_shelf, practice_bench, usual_cases
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
+from ohmwright.usecases.by_hand import ByHand
 from ohmwright.usecases.desk import Desk
+from ohmwright.usecases.map_board import blank_board
 from ohmwright.web.app import create_app
 from ohmwright.web.aside import Aside, desk_thinking_aside
 from ohmwright.web.check import Check
+from ohmwright.web.mapping import Mapping
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 
@@ -28,6 +32,8 @@ HOST = "127.0.0.1"
 USUAL_PORT = 8137
 """Tried first, so that a page left open finds its server again."""
 PREFIX = "practice "
+OWN = "own "
+"""How the cases of this page begin."""
 
 
 def main(words: list[str] | None = None) -> None:
@@ -41,12 +47,13 @@ def main(words: list[str] | None = None) -> None:
 
 
 def _asked(words: list[str] | None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="ohmwright page", description="Work at a practice board in the browser.")
+    parser = argparse.ArgumentParser(prog="ohmwright page", description="Work at a board in the browser.")
     parser.add_argument("--port", type=int, default=0, help="port on this machine; by default 8137 or any free one")
     parser.add_argument("--board", default="", help="a practice board by name, or a file")
     parser.add_argument("--fault", default="", help="a fault by name, or a file")
     parser.add_argument("--seed", type=int, default=0, help="draws board, fault and meter errors; 0 draws a seed")
-    parser.add_argument("--resume", action="store_true", help="take the last practice case up again")
+    parser.add_argument("--own", metavar="NAME", default="", help="a board of your own, drawn on its picture")
+    parser.add_argument("--resume", action="store_true", help="take the last case up again")
     parser.add_argument("--cases", type=Path, default=None, help="file the cases are kept in")
     parser.add_argument("--check", action="store_true", help="start, do one step over the wire, and stop")
     parser.add_argument("--no-browser", action="store_true", help="only print the address")
@@ -58,17 +65,21 @@ def _serve(asked: argparse.Namespace) -> None:
     aside = Aside()
     thinking = desk_thinking_aside(desk, aside)
     try:
-        session = resumed(thinking) if asked.resume else begun(thinking, asked.board, asked.fault, asked.seed)
+        session = _session(thinking, asked)
     except OhmwrightError:
         aside.close()
         raise
     try:
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
-        _say(f"ohmwright is at {address}  (practice seed {session.seed}; stop with Ctrl-C)")
+        which = "your own board" if session.drawn else f"practice seed {session.seed}"
+        _say(f"ohmwright is at {address}  ({which}; stop with Ctrl-C)")
         if not (asked.no_browser or asked.check):
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
-        app = create_app(session, Sight(view_of(desk, session.name)))
+        if session.drawn:
+            app = create_app(session, None, Mapping(session, picture_shelf(asked.cases)))
+        else:
+            app = create_app(session, Sight(view_of(desk, session.name)))
         config = uvicorn.Config(
             app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
         )
@@ -83,6 +94,20 @@ def _serve(asked: argparse.Namespace) -> None:
         session.close()
 
 
+def _session(desk: Desk, asked: argparse.Namespace) -> CaseSession:
+    if asked.resume:
+        return resumed(desk)
+    return begun_own(desk, asked.own) if asked.own else begun(desk, asked.board, asked.fault, asked.seed)
+
+
+def begun_own(desk: Desk, board: str) -> CaseSession:
+    """A new case on a board of which there is nothing yet but its name."""
+    plain = re.sub(r"[^\w .#-]+", " ", board).strip()[:40] or "board"
+    name = f"{OWN}{plain} {desk.now()[:19].replace(':', '.')}"
+    open_case(desk, name, blank_board(plain), note="own")
+    return CaseSession(desk, name, ByHand(plain), drawn=True)
+
+
 def begun(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
     """A new case on a practice bench whose fault nobody was told."""
     bench = practice_bench(board, fault, seed or secrets.randbelow(999_999) + 1)
@@ -93,15 +118,17 @@ def begun(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
 
 
 def resumed(desk: Desk) -> CaseSession:
-    """The newest practice case, where it was left."""
+    """The newest case of this page, where it was left."""
     for line in list_cases(desk):
+        if line.name.startswith(OWN):
+            return CaseSession(desk, line.name, ByHand(line.name), resumed=True, drawn=True)
         if not line.name.startswith(PREFIX):
             continue
         note = getattr(view_of(desk, line.name).book.events[0].what, "note", "")
         words = note.split("|")
         if len(words) == 4 and words[0] == "practice" and words[3].isdigit():
             return CaseSession(desk, line.name, practice_bench(words[1], words[2], int(words[3])), resumed=True)
-    raise DataError("There is no practice case to take up again.", hint="begin one: ohmwright page")
+    raise DataError("There is no case to take up again.", hint="begin one: ohmwright page")
 
 
 def _listening(port: int) -> socket.socket:

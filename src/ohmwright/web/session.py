@@ -10,6 +10,7 @@ from typing import Any
 from ohmwright import usecases
 from ohmwright.api import Case
 from ohmwright.errors import CaseConflictError, DataError, OhmwrightError, RefusedError
+from ohmwright.usecases.by_hand import ByHand
 from ohmwright.usecases.desk import CaseView, Desk, Thought, record, view_of
 from ohmwright.usecases.entry_words import value_words
 from ohmwright.usecases.one_key import OneKey, one_key_reading
@@ -30,13 +31,21 @@ class CaseSession:
     ----------
     tell : callable
         Told whenever there is news; called from any thread.
+    bench : PracticeBench
+        A practice bench, or `ohmwright.usecases.by_hand.ByHand` for a bench of the user's own.
+    drawn : bool
+        Whether the board is one that the user draws on its picture.
     """
 
-    def __init__(self, desk: Desk, name: str, bench: PracticeBench, *, resumed: bool = False) -> None:
+    def __init__(
+        self, desk: Desk, name: str, bench: PracticeBench, *, resumed: bool = False, drawn: bool = False
+    ) -> None:
         self._desk = desk
         self.name = name
         self._bench = bench
         self.seed = bench.seed
+        self.drawn = drawn
+        self._by_hand = isinstance(bench, ByHand)
         self._lock = threading.RLock()
         self._meter_lock = threading.Lock()
         self.tell: Callable[[], None] = lambda: None
@@ -51,8 +60,9 @@ class CaseSession:
         self._note = f"Taken up again at event {self._view.sequence}." if resumed else ""
         self._wake = threading.Condition(self._lock)
         self._ended = False
-        self._twin = Twin(bench)
-        if resumed:
+        # What lies on the user's own bench is as the user left it; only a practice board has to follow the case.
+        self._twin = None if self._by_hand else Twin(bench)
+        if resumed and self._twin is not None:
             self._twin.catch_up(desk, name, frozenset(), fresh=True)
             self._refresh()
         self._thinker = threading.Thread(target=self._think, name="thinking", daemon=True)
@@ -74,7 +84,7 @@ class CaseSession:
             view, thought = self._view, self._thought
             return {
                 "kind": "case", "name": self.name, "sequence": view.sequence, "note": self._note,
-                "seed": self.seed,
+                "seed": self.seed, "drawn": self.drawn, "by_hand": self._by_hand,
                 "thinking": self._thought_at != view.sequence,
                 "board": board_plain(view), "known": known_plain(view, self._case),
                 "bench": {**bench_plain(view), **self._meter_words()},
@@ -86,6 +96,8 @@ class CaseSession:
 
     def live(self) -> dict[str, Any] | None:
         """What the meter shows at this moment where the probes are, or None where they have no business."""
+        if self._by_hand:
+            return None
         with self._lock:
             where = self._probe or self._due_points()
             fed = self._view.facts.state.feed is not None
@@ -98,6 +110,12 @@ class CaseSession:
             "kind": "live", "quantity": quantity, "red": red, "black": black, "value": value,
             "text": value_words(parse_quantity_name(quantity), value),
         }  # fmt: skip
+
+    @property
+    def view(self) -> CaseView:
+        """The case as it stands."""
+        with self._lock:
+            return self._view
 
     def write_up(self) -> str:
         """The record of the case as Markdown."""
@@ -114,6 +132,11 @@ class CaseSession:
             return self._bench.truth()
 
     # What the page orders.
+
+    def enter(self, seen: int | None, task: Callable[[Desk, str], object]) -> None:
+        """Anything else that goes on record, such as an edit of the map; None takes the case as it stands. [1]"""
+        with self._act(self.view.sequence if seen is None else seen, keep_test=False):
+            task(self._desk, self.name)
 
     def do_step(self, seen: int, figures: str | None, finding: str | None, parts: tuple[str, ...]) -> None:
         """Carry out the due step."""
@@ -145,8 +168,7 @@ class CaseSession:
         with self._act(seen, keep_test=False):
             if act == "feed":
                 self._case.feed(*wish, reason=reason)
-                with self._meter_lock:
-                    self._twin.catch_up(self._desk, self.name, self._view.facts.state.off)
+                self._follow(self._view.facts.state.off)
                 return
             with self._meter_lock:
                 run_step(self._desk, self.name, Step(act), self._bench)
@@ -163,8 +185,7 @@ class CaseSession:
         with self._act(seen, keep_test=False):
             off = self._view.facts.state.off
             usecases.undo(self._desk, self.name, sequence)
-            with self._meter_lock:
-                self._twin.catch_up(self._desk, self.name, off)
+            self._follow(off)
 
     def amend(self, seen: int, sequence: int, figures: str) -> None:
         """Put the figures of a reading right."""
@@ -200,6 +221,12 @@ class CaseSession:
         finally:
             self.tell()
 
+    def _follow(self, off: frozenset[str]) -> None:
+        """Bring the practice board to where the case says it is."""
+        if self._twin is not None:
+            with self._meter_lock:
+                self._twin.catch_up(self._desk, self.name, off)
+
     def _refuse_old_news(self, seen: int) -> None:
         if seen != self._view.sequence:
             raise CaseConflictError(
@@ -219,6 +246,8 @@ class CaseSession:
             self._case.saw(", ".join(parts or step.parts), finding)
         elif step.act == "heat" and finding:
             self._case.warm(", ".join(parts), finding)
+        elif step.act == "try" and finding:
+            self._case.tried(finding == "works")
         else:
             with self._meter_lock:
                 run_step(self._desk, self.name, step, self._bench)

@@ -67,6 +67,105 @@ class Amend(Order):
     figures: Figures
 
 
+Spot = Annotated[list[Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]], Field(min_length=2, max_length=2)]
+Short = Annotated[str, Field(max_length=80)]
+Millimetres = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False)]
+
+
+class LayPart(Order):
+    """Lay a part on a picture: where pin 1 and the pin farthest from it are. [px]"""
+
+    kind: Name
+    layer: Name
+    first: Spot
+    far: Spot
+    package: Short = ""
+    count: Annotated[int, Field(ge=2, le=400)] = 2
+    name: Short = ""
+    value: Short = ""
+
+
+class MovePart(Order):
+    """Move a part, and turn it. [mm], [deg]"""
+
+    part: Name
+    dx: Millimetres = 0.0
+    dy: Millimetres = 0.0
+    turn: Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)] = 0.0
+
+
+class TellKind(Order):
+    """Say what a part is after all."""
+
+    part: Name
+    kind: Name
+    value: Short = ""
+
+
+class ErasePart(Order):
+    """Take a part from the map."""
+
+    part: Name
+
+
+class JoinPads(Order):
+    """Pads that are one copper."""
+
+    pads: Annotated[list[Name], Field(min_length=2, max_length=200)]
+    reason: Short = "continuity"
+
+
+class TellNet(Order):
+    """What is known of the copper under a pad. [V]"""
+
+    pad: Name
+    name: Short = ""
+    ground: bool = False
+    entry: bool = False
+    nominal: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
+
+
+class SetScale(Order):
+    """How far apart two points of a picture are. [px], [mm]"""
+
+    layer: Name
+    a: Spot
+    b: Spot
+    mm: Annotated[float, Field(gt=0, le=2000, allow_inf_nan=False)]
+
+
+class ReadPins(BaseModel):
+    """A pasted pin table, to be looked over. [1]"""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+    text: Annotated[str, Field(max_length=200_000)]
+    column: Annotated[int, Field(ge=0, le=9)] = 0
+
+
+class NamedPins(BaseModel):
+    """Pins that share a name."""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+    pins: Annotated[list[Name], Field(max_length=400)]
+    name: Name
+
+
+class NamePins(Order):
+    """A pin table that was looked over."""
+
+    part: Name
+    rows: Annotated[list[NamedPins], Field(min_length=1, max_length=400)]
+
+
+class TellEntry(Order):
+    """What is known of where power comes in. [V]"""
+
+    point: Name
+    label_volts: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
+    polarity_measured: bool = False
+    battery_off: bool = False
+
+
 class Probe(BaseModel):
     """Where the probes are; all empty means at the due points."""
 

@@ -1,0 +1,63 @@
+"""``python -m ohmwright.pictures.intake FILE FOLDER``: decode a stranger's picture, upright, and cut it into tiles.
+
+Run in a process of its own with little memory and little time, so that a file made to do harm harms only
+that process. It answers with one line of JSON: the size, or what is wrong.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import sys
+from pathlib import Path
+
+MOST_PIXELS = 200_000_000
+"""In one picture. [px]"""
+MOST_MEMORY = 6_000_000_000
+"""Address space of this process: four copies of the largest picture, and the libraries. [B]"""
+MOST_SECONDS = 120
+"""Processor time of this process. [s]"""
+LEAST_EDGE = 64
+"""Shorter edges show no board. [px]"""
+WRONG = {
+    "damaged": "The picture is damaged, or not what it says it is.",
+    "large": "The picture is too large.",
+    "small": "The picture is too small to show a board.",
+}
+
+
+def main() -> int:
+    """Read the names, decode, cut, answer."""
+    source, into = Path(sys.argv[1]), Path(sys.argv[2])
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
+    # Checked by the decoder itself, on the header, before anything is laid out in memory.
+    os.environ["OPENCV_IO_MAX_IMAGE_PIXELS"] = str(MOST_PIXELS)
+    os.environ["OPENCV_LOG_LEVEL"] = "SILENT"
+    answer = _taken(source, into)
+    sys.stdout.write(json.dumps(answer) + "\n")
+    return 0
+
+
+def _taken(source: Path, into: Path) -> dict[str, object]:
+    import cv2  # only now: the limits above must stand before the decoder is loaded
+
+    from ohmwright.pictures.tiles import cut
+
+    try:
+        pixels = cv2.imread(str(source), cv2.IMREAD_COLOR)
+    except (cv2.error, MemoryError) as error:
+        large = isinstance(error, MemoryError) or "MAX_IMAGE" in str(error)
+        return {"wrong": "large" if large else "damaged", "why": str(error).replace(str(source), "it")[-300:]}
+    if pixels is None or pixels.ndim != 3:
+        return {"wrong": "damaged", "why": "the decoder made nothing of it"}
+    height, width = pixels.shape[:2]
+    if min(height, width) < LEAST_EDGE:
+        return {"wrong": "small", "why": f"{width} by {height} pixels"}
+    cut(pixels.astype("uint8", copy=False), into)
+    return {"width": width, "height": height}
+
+
+if __name__ == "__main__":
+    sys.exit(main())
