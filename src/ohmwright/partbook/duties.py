@@ -52,7 +52,7 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("DP", r"D\+|DP\d?|USB_?DP?\+?|USBDP\w?|[DU]?D\+|DPU?_?\d?|[UD]\d?_?DP"),
     ("DM", r"D-|DM\d?|USB_?DM?-?|USBDM\w?|D?D-|[UD]\d?_?DM"),
     ("I2C", r"SDA\w*|SCL\w*|SMB\w+|I2C_?\w+"),
-    ("VREF", r"V?REF\w*|VCAP\w*|V?CORE\w*|VDD_?CORE|3V3OUT|VDD1A|VDD2A|VDD_?CR|V18\w*|VR\d?|V33O?|VREG_?OUT"),
+    ("VREF", r"V?REF\w*|VCAP\w*|V?CORE\w*|VDD_?CORE|3V3OUT|VDD_?CR|V18\w*|VR\d?|V33?O?|VREG_?OUT"),
     ("OUT", r"P?V?OUT[A-Z]?\d?|VO\d?|VOUT[-_].*|OUTPUT"),
     ("VIN", r"[AP]?VIN[A-Z]?\d?|[PAD]?V?IN\d?|VI|INPUT|VSUP\w?|VIN[-_/].*|DCIN|ACIN|PVIN\d?|VPWR"),
     ("VCC", r"[AP]?VCC\w*|[ADP]?VDD\w*|VREG\d?|INTVCC|BIAS|VL|VDRV|REGN|DRVCC|V5V?|LDO\d?|V\+|VDRIVE|VIO|VCCQ|3V3|VP"),

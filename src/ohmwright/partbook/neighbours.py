@@ -171,7 +171,7 @@ def _with_aliases(family: Family, points: dict[str, frozenset[str]]) -> Points:
     if "VIN" not in points:
         for other in ("VBUS", "VCC"):
             if other in points:
-                points["VIN"] = points[other]
+                points["VIN"] = points[other] if family.name in ("chip", "port-controller", "supervisor") else points.pop(other)
                 break
     if family.name == "chip" and "VIN" in points:
         points["VCC"] = points.get("VCC", frozenset()) | points["VIN"]
@@ -422,4 +422,15 @@ def _told_by(one: Taken, other: Taken) -> Taken:
     }
     total = sum(odds.values()) or 1.0
     kinds = tuple(sorted(((kind, share / total) for kind, share in odds.items()), key=lambda e: -e[1]))
-    return Taken(one.part, kinds, one.places, one.else_name)
+    return Taken(one.part, kinds, _followed(one, dict(kinds)), one.else_name)
+
+
+def _followed(one: Taken, after: Mapping[str, float]) -> tuple[tuple[Place, float], ...]:
+    """The roles after the kinds have changed: a role whose kind has become likelier has too."""
+    before = dict(one.kinds)
+    held = [
+        (place, share * sum(weight * after.get(kind, 0.0) / max(before.get(kind, 0.0), 1e-6) for kind, weight in place.role.kinds))
+        for place, share in one.places
+    ]
+    total = sum(share for _, share in held) + max(0.0, 1.0 - sum(share for _, share in one.places))
+    return tuple(sorted(((place, share / (total or 1.0)) for place, share in held), key=lambda entry: -entry[1]))
