@@ -54,9 +54,9 @@ def main() -> None:
     for side in (4, 8, 14):
         network = grid(side)
         port = Port(network.nets[0], network.ground, AMPS, 1e9, 1.0)
-        first, reference = solve(network, [port]).voltage(network.nets[0]), dense(network)
+        first, reference = solve(network, port).voltage(network.nets[0]), dense(network)
         assert abs(first - reference) < 1e-6 * reference, "a fast wrong answer is no answer"
-        ours = best_seconds(lambda n=network, p=port: solve(n, [p]))
+        ours = best_seconds(lambda n=network, p=port: solve(n, p))
         theirs = best_seconds(lambda n=network: dense(n))
         rows.append({"nets": side * side, "ours_s": ours, "dense_s": theirs, "ratio": ours / theirs})
         print(

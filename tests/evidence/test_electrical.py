@@ -103,8 +103,7 @@ def test_joint_likelihood_is_that_of_a_multivariate_normal() -> None:
         np.full(4, 1e-300),
         np.full(4, 10.0),
         y,
-        lean,
-        spread,
+        np.array([lean[:, :, k] @ np.diag(spread[:, k] ** 2) @ lean[:, :, k].T for k in range(6)]),
     )
     result = joint(stack)
     for k in range(6):
@@ -115,7 +114,6 @@ def test_joint_likelihood_is_that_of_a_multivariate_normal() -> None:
 
 
 def test_one_stray_reading_is_named() -> None:
-    lean = np.ones((3, 1, 1))
     stack = Stack(
         np.array([1.0, 1.02, 5.0]),
         np.zeros(3, dtype=bool),
@@ -124,8 +122,7 @@ def test_one_stray_reading_is_named() -> None:
         np.full(3, 0.01),
         np.full(3, 10.0),
         np.ones((3, 1)),
-        lean,
-        np.full((1, 1), 0.1),
+        np.full((1, 3, 3), 0.01),
     )
     stray = joint(stack).stray[:, 0]
     assert stray[2] > 0.99

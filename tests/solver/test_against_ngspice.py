@@ -86,7 +86,7 @@ def test_five_hundred_random_circuits(tmp_path: Path) -> None:
         chosen = list(enumerate(circuits))[start : start + 25]
         theirs = ngspice_volts([deck_lines(k, network, port) for k, (network, port) in chosen], tmp_path)
         for k, (network, port) in chosen:
-            ours = solve(network, [port])
+            ours = solve(network, port)
             for net in network.nets[1:]:
                 compared += 1
                 difference = abs(ours.voltage(net) - theirs[f"c{k}{net}"])

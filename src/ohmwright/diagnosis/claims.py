@@ -8,11 +8,12 @@ import numpy as np
 
 from ohmwright.circuit import BoardState
 from ohmwright.diagnosis.answer import Claim, Group, Level, Sign, Suspect
+from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
-from ohmwright.evidence import Column, Line
+from ohmwright.evidence import Line, roster_of
 from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading
-from ohmwright.faults import Hypothesis, active_defects
+from ohmwright.faults import Hypothesis
 
 LIKELY = 0.95
 BAD_BY_ITSELF = 3.0
@@ -90,14 +91,11 @@ def _kind_is_a_guess(posterior: Posterior, part: str) -> bool:
 
 
 def _probability_of(posterior: Posterior, part: str) -> float:
-    p = posterior.probabilities
-    mine = [part in h.parts or any(not d.part and part in d.where for d in h.defects) for h in posterior.hypotheses]
-    return float(p[np.array(mine)].sum())
+    return float(posterior.probabilities[posterior.roster.at(part)].sum())
 
 
 def _probability_left(posterior: Posterior) -> float:
-    p = posterior.probabilities
-    return float(sum(p[k] for k, h in enumerate(posterior.hypotheses) if active_defects(h, posterior.facts.state)))
+    return float(posterior.probabilities[posterior.roster.left(posterior.facts.state)].sum())
 
 
 def _without(state: BoardState, part: str) -> bool:
@@ -166,15 +164,12 @@ def _open_in_place(posterior: Posterior, part: str) -> Sign | None:
         if _without(line.reading.state, part) or len(nets) != 2:
             continue
         value = line.reading.value
-        sound = float(line.probe.unscaled(line.forward.at_nominal(line.probe, [_healthy(posterior, line)])[0][0]))
+        shelf = posterior.electrical.shelf(line, posterior.taken)
+        sound = float(line.probe.unscaled(shelf.y[shelf.row_of[0]]))
         if (value is None or value > 10.0 * sound + 5.0) and _log_ratio(posterior, (line,), part) > BAD_BY_ITSELF:
             text = f"{shown(Quantity.OHMS, value)} straight across {part}, where other paths could only lower it"
             return Sign(text, (line.reading.key,) if line.reading.key else ())
     return None
-
-
-def _healthy(posterior: Posterior, line: Line) -> Column:
-    return posterior.electrical.column(line, (), posterior.taken)
 
 
 def _works(posterior: Posterior, part: str) -> Sign | None:
@@ -195,28 +190,25 @@ def _works(posterior: Posterior, part: str) -> Sign | None:
 
 def _log_ratio(posterior: Posterior, lines: Sequence[Line], part: str) -> float:
     """How much more likely some readings together are with the part bad than with nothing wrong. [nat]"""
-    p = posterior.belief.log_weight
-    mine = [
-        k
-        for k, h in enumerate(posterior.hypotheses)
-        if part in h.parts or any(not d.part and part in d.where for d in h.defects)
-    ]
-    best = sorted(mine, key=lambda k: -p[k])[:12]
+    mine = np.flatnonzero(posterior.roster.at(part))
+    best = mine[np.argsort(-posterior.belief.log_weight[mine], kind="stable")][:12]
+    chosen = [posterior.hypotheses[0], *(posterior.hypotheses[k] for k in best.tolist())]
+    log_l = _weigh(posterior, lines, chosen)
+    return float(log_l[1:].max(initial=-np.inf) - log_l[0])
+
+
+def _weigh(posterior: Posterior, lines: Sequence[Line], chosen: Sequence[Hypothesis]) -> Array:
     electrical = posterior.electrical
-    rows = [
-        [electrical.column(line, electrical.defects(line, posterior.hypotheses[k]), posterior.taken) for line in lines]
-        for k in best
-    ]
-    rows.append([_healthy(posterior, line) for line in lines])
-    log_l = electrical.likelihoods(lines, rows, np.zeros(len(rows)))[0].log_likelihood
-    return float(log_l[:-1].max(initial=-np.inf) - log_l[-1])
+    roster = roster_of(chosen, electrical.register)
+    weighed = electrical.weigh(lines, roster, np.zeros(len(chosen)), posterior.taken)
+    return np.asarray(weighed.joint.log_likelihood[weighed.class_of])
 
 
 def _fits(posterior: Posterior, line: Line, hypothesis: Hypothesis, least: float = 0.003) -> bool:
     electrical = posterior.electrical
-    columns = [[electrical.column(line, electrical.defects(line, hypothesis), posterior.taken)]]
-    result, _ = electrical.likelihoods([line], columns, np.zeros(1))
-    return bool(result.misfit[0] > least and result.stray[0, 0] < 0.5)
+    roster = roster_of([hypothesis], electrical.register)
+    found = electrical.weigh([line], roster, np.zeros(1), posterior.taken).joint
+    return bool(found.misfit[0] > least and found.stray[0, 0] < 0.5)
 
 
 def _kinds_for(posterior: Posterior, members: Sequence[Suspect]) -> tuple[Sign, ...]:

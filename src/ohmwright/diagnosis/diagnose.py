@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
 from ohmwright.circuit import Board
 from ohmwright.devices import KINDS
 from ohmwright.diagnosis.answer import Contradiction, Diagnosis, Group, Suspect
+from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.claims import claims_of
 from ohmwright.diagnosis.explain import reasons
 from ohmwright.diagnosis.posterior import POOR_FIT, Posterior, posterior_of
+from ohmwright.evidence import Roster
 from ohmwright.facts import Facts
 from ohmwright.faults import Defect, DefectKind, Hypothesis, Prior
 from ohmwright.quantities import Interval
@@ -63,8 +66,14 @@ def diagnose(board: Board, facts: Facts, prior: Prior | None = None) -> tuple[Po
 
 
 def _by_key(posterior: Posterior) -> dict[str, list[int]]:
+    return _members(posterior.roster)
+
+
+@lru_cache(maxsize=8)
+def _members(roster: Roster) -> dict[str, list[int]]:
+    """Hypotheses of each suspect."""
     found: dict[str, list[int]] = {}
-    for index, hypothesis in enumerate(posterior.hypotheses):
+    for index, hypothesis in enumerate(roster.hypotheses):
         found.setdefault(_key(hypothesis), []).append(index)
     return found
 
@@ -82,8 +91,8 @@ def _coarse(defect: Defect) -> str:
 
 
 def _suspects(posterior: Posterior, members: dict[str, list[int]]) -> tuple[Suspect, ...]:
-    p = posterior.probabilities
-    ranked = sorted(((float(p[idx].sum()), key, idx) for key, idx in members.items()), key=lambda t: (-t[0], t[1]))
+    p = posterior.probabilities.tolist()
+    ranked = sorted(((sum(p[h] for h in idx), key, idx) for key, idx in members.items()), key=lambda t: (-t[0], t[1]))
     kept = [entry for entry in ranked[:LISTED] if entry[0] >= SMALL] or ranked[:1]
     why = reasons(posterior, [idx for _, _, idx in kept])
     return tuple(_suspect(posterior, key, idx, probability, why[k]) for k, (probability, key, idx) in enumerate(kept))
@@ -119,12 +128,16 @@ def _severity(posterior: Posterior, idx: Sequence[int]) -> Interval | None:
     """90 % interval of the resistance of a path."""
     points = []
     p = posterior.probabilities
-    tail = posterior.electrical.forward.n_elements + 3
+    electrical, weighed = posterior.electrical, posterior.weighed
+    shifts: dict[int, Array] = {}
     for h in idx:
         defect = posterior.hypotheses[h].defects[0]
         if defect.kind is not DefectKind.PATH or defect.severity is None:
             return None
-        shift = posterior.joint.shift[tail, posterior.class_of[h]] if posterior.lines else 0.0
+        c = int(posterior.class_of[h])
+        if c not in shifts:
+            shifts[c] = weighed.shift(c, electrical.n_all)
+        shift = shifts[c][electrical.tail + electrical.register.number(defect)] * defect.severity.log_sd
         sd = defect.severity.log_sd * (0.5 if shift else 1.0)
         for z in (-1.6, -0.8, 0.0, 0.8, 1.6):
             points.append((math.log(defect.severity.median) + shift + z * sd, p[h] * math.exp(-0.5 * z * z)))
@@ -151,7 +164,7 @@ def _groups(posterior: Posterior, suspects: Sequence[Suspect], members: dict[str
 
 def _log_likelihood(posterior: Posterior, idx: Sequence[int]) -> float:
     weight = posterior.belief.log_weight[list(idx)]
-    prior = np.log(np.array([posterior.hypotheses[h].prior for h in idx]))
+    prior = posterior.roster.log_prior[list(idx)]
     return float(np.logaddexp.reduce(weight) - np.logaddexp.reduce(prior))
 
 

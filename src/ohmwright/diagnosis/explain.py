@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ohmwright.diagnosis.answer import Reason
+from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.posterior import Posterior
 from ohmwright.evidence import Line, Stack, joint
 from ohmwright.facts import FED, LOOSE, Quantity
@@ -37,57 +38,45 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
     """
     if not posterior.lines:
         return [() for _ in classes]
-    order = np.argsort(-posterior.belief.log_weight, kind="stable")[: 10 * most]
-    wanted = {int(posterior.class_of[h]) for members in classes for h in members}
-    likely = list(dict.fromkeys(int(posterior.class_of[h]) for h in order))[: 4 * most]
-    chosen = sorted(wanted | set(likely) | {int(posterior.class_of[0])})
-    at = {c: k for k, c in enumerate(chosen)}
-    stack = posterior.electrical.stack(posterior.lines, [posterior.columns[c] for c in chosen])
-    history = [np.zeros(len(chosen))]
-    for n in range(1, len(posterior.lines) + 1):
-        history.append(joint(_first(stack, n)).log_likelihood)
-    prior = posterior.belief.log_weight - posterior.joint.log_likelihood[posterior.class_of]
-    inside = np.array([int(posterior.class_of[h]) in at for h in range(len(posterior.hypotheses))])
-    place = np.array([at.get(int(c), 0) for c in posterior.class_of])
-    odds = [_log_odds(prior, log_l, place, inside, members) for log_l in history for members in classes]
-    table = np.array(odds).reshape(len(history), len(classes)) / np.log(2.0)
-    healthy = at.get(int(posterior.class_of[0]))
+    weighed = posterior.weighed
+    log_weight, class_of = posterior.belief.log_weight, posterior.class_of
+    order = np.argsort(-log_weight, kind="stable")[: 10 * most]
+    wanted = np.unique(class_of[[h for members in classes for h in members]])
+    likely = list(dict.fromkeys(class_of[order].tolist()))[: 4 * most]
+    chosen = np.unique(np.concatenate((wanted, likely, class_of[:1]))).astype(np.intp)
+    stack = weighed.stack.of_columns(chosen)
+    history = np.array(
+        [np.zeros(len(chosen))] + [joint(stack.first(n)).log_likelihood for n in range(1, len(posterior.lines) + 1)]
+    )
+    at = np.full(int(class_of.max()) + 1, -1, dtype=np.intp)
+    at[chosen] = np.arange(len(chosen))
+    inside = at[class_of] >= 0
+    prior = log_weight - posterior.joint.log_likelihood[class_of]
+    total = _log_sum(prior[inside] + history[:, at[class_of[inside]]])
     out = []
-    for s, members in enumerate(classes):
-        best = max(members, key=lambda h: posterior.belief.log_weight[h])
-        column = at[int(posterior.class_of[best])]
+    for members in classes:
+        own = np.asarray(members, dtype=np.intp)
+        mine = _log_sum(prior[own] + history[:, at[class_of[own]]])
+        bits = np.diff(_log_odds(mine, total)) / np.log(2.0)
+        column = int(at[class_of[own[np.argmax(log_weight[own])]]])
+        healthy = int(at[class_of[0]])
         out.append(
             tuple(
-                Reason(
-                    line.reading.key, _sentence(line, stack, k, column, healthy), float(table[k + 1, s] - table[k, s])
-                )
+                Reason(line.reading.key, _sentence(line, stack, k, column, healthy), float(bits[k]))
                 for k, line in enumerate(posterior.lines)
             )
         )
     return out
 
 
-def _first(stack: Stack, n: int) -> Stack:
-    return Stack(
-        stack.observed[:n],
-        stack.overload[:n],
-        stack.limit[:n],
-        stack.noise[:n],
-        stack.stray[:n],
-        stack.width[:n],
-        stack.y[:n],
-        stack.lean[:n],
-        stack.spread,
-    )
+def _log_sum(rows: Array) -> Array:
+    """Logarithm of the sum of exponentials along the last axis."""
+    return np.asarray(np.logaddexp.reduce(rows, axis=-1))
 
 
-def _log_odds(prior, log_l, place, inside, members) -> float:  # type: ignore[no-untyped-def]  # arrays of one call
-    weight = np.where(inside, prior + log_l[place], -np.inf)
-    mine = np.zeros(len(weight), dtype=bool)
-    mine[list(members)] = True
-    own = float(np.logaddexp.reduce(weight[mine]))
-    rest = float(np.logaddexp.reduce(weight[~mine])) if (~mine & inside).any() else -50.0
-    return float(np.clip(own - rest, -60.0, 60.0))
+def _log_odds(mine: Array, total: Array) -> Array:
+    share = np.minimum(mine - total, -1e-26)
+    return np.asarray(np.clip(share - np.log(-np.expm1(share)), -60.0, 60.0))
 
 
 def shown(quantity: Quantity, value: float | None) -> str:
@@ -100,12 +89,10 @@ def expected(line: Line, y: float) -> str:
     return "OL" if y > line.probe.overload else shown(line.reading.quantity, float(line.probe.unscaled(y)))
 
 
-def _sentence(line: Line, stack: Stack, row: int, column: int, healthy: int | None) -> str:
+def _sentence(line: Line, stack: Stack, row: int, column: int, healthy: int) -> str:
     reading = line.reading
     what = f"{reading.red} to {reading.black}, {reading.quantity.value}: {shown(reading.quantity, reading.value)}"
     this = expected(line, float(stack.y[row, column]))
-    if healthy is None:
-        return f"{what}; about {this} if this is it"
     sound = expected(line, float(stack.y[row, healthy]))
     return f"{what}; about {this} if this is it, {sound} if nothing is wrong"
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,11 +12,11 @@ from numpy.typing import NDArray
 from ohmwright.circuit import Board
 from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
-from ohmwright.evidence import Column, Electrical, Joint, Line
+from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, roster_of
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
-from ohmwright.facts import Deed, Facts
-from ohmwright.faults import Hypothesis, Prior, active_defects, hypotheses_of, pairs_with
+from ohmwright.facts import Deed, Facts, Symptom
+from ohmwright.faults import Hypothesis, Prior, hypotheses_of, pairs_with
 
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
@@ -30,8 +31,6 @@ WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
 FLIPPED = 30
 
-Taken = tuple[tuple[str, str], ...]
-
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
@@ -41,11 +40,10 @@ class Posterior:
     ----------
     belief : Belief
         Its cells are the hypotheses.
-    class_of : ndarray of int, shape (n_hypotheses,)
-        Electrical class of each.
-    columns : list of list of Column
-        For each class the circuit every reading saw.
-    joint : Joint
+    roster : Roster
+        The hypotheses as index arrays.
+    weighed : Weighed
+        Their classes, and what the readings say of each.
     taken : tuple of (str, str)
         What unknown parts are taken to be.
     """
@@ -53,18 +51,40 @@ class Posterior:
     board: Board
     facts: Facts
     belief: Belief
-    hypotheses: tuple[Hypothesis, ...]
+    roster: Roster
     electrical: Electrical
-    lines: tuple[Line, ...]
-    class_of: NDArray[np.intp]
-    columns: list[list[Column]]
-    joint: Joint
+    weighed: Weighed
     taken: Taken = ()
 
     @property
+    def hypotheses(self) -> tuple[Hypothesis, ...]:
+        """All of them; the first is that nothing is wrong."""
+        return self.roster.hypotheses
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The readings."""
+        return self.weighed.lines
+
+    @property
+    def class_of(self) -> NDArray[np.intp]:
+        """Electrical class of each hypothesis, shape (n_hypotheses,)."""
+        return self.weighed.class_of
+
+    @property
+    def joint(self) -> Joint:
+        """What the readings say of each class."""
+        return self.weighed.joint
+
+    @cached_property
     def probabilities(self) -> Array:
         """Of the hypotheses, shape (n_hypotheses,). [1]"""
         return self.belief.probabilities
+
+    @cached_property
+    def by_defect(self) -> Array:
+        """Belief in each defect of the roster, shape (n_defects,). [1]"""
+        return self.roster.total(self.probabilities)
 
     @property
     def misfit(self) -> float:
@@ -93,22 +113,33 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     """
     prior = prior or Prior()
     electrical = _electrical(board, _wires(board, facts))
-    singles = hypotheses_of(board, prior, facts.symptom)
+    singles = _singles(electrical, prior, facts.symptom)
     lines = tuple(electrical.line(reading) for reading in facts.readings)
-    taken: Taken = ()
-    result = _weighed(board, facts, electrical, lines, singles, taken)
+    result = _weighed(facts, electrical, lines, singles, ())
     for _ in range(3):
         better = _other_kind(result) if _asks_for_another_kind(result) else None
         if better is None:
             break
-        result = _weighed(board, facts, electrical, lines, singles, better)
-    grown = singles
+        result = _weighed(facts, electrical, lines, singles, better)
+    grown = singles.hypotheses
     for _ in range(2):
         if not _doubtful(result):
             break
-        grown = (*grown, *_partners(result, singles, prior.second))
-        result = _weighed(board, facts, electrical, lines, grown, result.taken)
+        grown = (*grown, *_partners(result, singles.hypotheses, prior.second))
+        result = _weighed(facts, electrical, lines, roster_of(grown, electrical.register), result.taken)
     return result
+
+
+_rosters: WeakKeyDictionary[Electrical, dict[object, Roster]] = WeakKeyDictionary()
+
+
+def _singles(electrical: Electrical, prior: Prior, symptom: Symptom) -> Roster:
+    """All single hypotheses of a board, laid out once."""
+    known = _rosters.setdefault(electrical, {})
+    key = (prior.nothing, prior.unmapped, prior.second, tuple(sorted(prior.rates.items())), symptom)
+    if key not in known:
+        known[key] = roster_of(hypotheses_of(electrical.board, prior, symptom), electrical.register)
+    return known[key]
 
 
 def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
@@ -117,36 +148,23 @@ def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
     return tuple(sorted(pair for pair in found if pair[0] != pair[1]))
 
 
-def _weighed(
-    board: Board,
-    facts: Facts,
-    electrical: Electrical,
-    lines: tuple[Line, ...],
-    hypotheses: tuple[Hypothesis, ...],
-    taken: Taken,
-) -> Posterior:
-    log_prior = np.log(np.array([h.prior for h in hypotheses]))
-    other = _observed(electrical, facts, hypotheses)
-    class_of, columns = electrical.classes(lines, hypotheses, taken)
-    per_class = np.full(len(columns), -np.inf)
-    np.logaddexp.at(per_class, class_of, log_prior + other)
-    joint, _ = electrical.likelihoods(lines, columns, per_class, always=int(class_of[0]))
-    belief = Belief(hypotheses, log_prior + other + joint.log_likelihood[class_of])
-    return Posterior(board, facts, belief, hypotheses, electrical, lines, class_of, columns, joint, taken)
+def _weighed(facts: Facts, electrical: Electrical, lines: tuple[Line, ...], roster: Roster, taken: Taken) -> Posterior:
+    other = _observed(electrical, facts, roster)
+    weighed = electrical.weigh(lines, roster, roster.log_prior + other, taken)
+    belief = Belief(roster.hypotheses, roster.log_prior + other + weighed.joint.log_likelihood[weighed.class_of])
+    return Posterior(electrical.board, facts, belief, roster, electrical, weighed, taken)
 
 
-def _observed(electrical: Electrical, facts: Facts, hypotheses: tuple[Hypothesis, ...]) -> Array:
+def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     """Log likelihood of everything that is not a number from a meter."""
-    total = np.zeros(len(hypotheses))
-    if facts.looks:
-        total += np.array([look_log_likelihood(facts.looks, h) for h in hypotheses])
+    total = look_log_likelihood(facts.looks, roster)
     if facts.heats:
-        total += heat_log_likelihood(electrical, facts.heats, hypotheses)
+        total = total + heat_log_likelihood(electrical, facts.heats, roster)
     for act in facts.acts:
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
-            left = np.array([bool(active_defects(h, facts.state)) for h in hypotheses])
             works = act.deed is Deed.WORKS
-            total += np.where(left == works, np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND), 0.0)
+            against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)
+            total = total + np.where(roster.left(facts.state) == works, against, 0.0)
     return total
 
 
@@ -172,10 +190,10 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
         leaders.append(result.hypotheses[h])
         if len(leaders) == GROWN_FROM:
             break
-    number = {id(h): k for k, h in enumerate(result.hypotheses)}
-    mild = [0.2 * result.joint.log_likelihood[result.class_of[number[id(h)]]] + np.log(h.prior) for h in singles]
-    kept = [singles[k] for k in np.argsort(-np.array(mild), kind="stable")[:MOST_PARTNERS]]
-    known = {frozenset(h.defects) for h in result.hypotheses}
+    n = len(singles)  # they come first among all
+    mild = 0.2 * result.joint.log_likelihood[result.class_of[:n]] + result.roster.log_prior[:n]
+    kept = [singles[k] for k in np.argsort(-mild, kind="stable")[:MOST_PARTNERS]]
+    known = {frozenset(h.defects) for h in result.hypotheses[n:]}
     pairs = pairs_with(leaders, kept, second)
     return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
 
@@ -190,7 +208,7 @@ def _asks_for_another_kind(result: Posterior) -> bool:
 def _worth_flipping(result: Posterior) -> NDArray[np.intp]:
     """The likeliest hypotheses, and those that were likeliest before anything was read."""
     now = np.argsort(-result.belief.log_weight, kind="stable")[:FLIPPED]
-    before = np.argsort([-h.prior for h in result.hypotheses], kind="stable")[: 2 * FLIPPED]
+    before = np.argsort(-result.roster.log_prior, kind="stable")[: 2 * FLIPPED]
     return np.unique(np.concatenate((now, before)))
 
 
@@ -207,7 +225,8 @@ def _other_kind(result: Posterior) -> Taken | None:
     if not unknown or not result.lines:
         return None
     order = _worth_flipping(result)
-    chosen = tuple(result.hypotheses[k] for k in order)
+    chosen = roster_of([result.hypotheses[k] for k in order], result.electrical.register)
+    old = result.joint.log_likelihood[result.class_of[order]]
     weight = result.belief.log_weight[order]
     base = float(np.logaddexp.reduce(weight))
     best, best_gain = None, 0.0
@@ -215,10 +234,8 @@ def _other_kind(result: Posterior) -> Taken | None:
         kinds = could_be(part)
         for kind, share in kinds[1:]:
             taken = (*result.taken, (part.name, kind))
-            class_of, columns = result.electrical.classes(result.lines, chosen, taken)
-            joint, _ = result.electrical.likelihoods(result.lines, columns, np.zeros(len(columns)), refine=8)
-            old = result.joint.log_likelihood[result.class_of[order]]
-            new = weight - old + joint.log_likelihood[class_of] + np.log(share / kinds[0][1])
+            other = result.electrical.weigh(result.lines, chosen, np.zeros(len(order)), taken, refine=8)
+            new = weight - old + other.joint.log_likelihood[other.class_of] + np.log(share / kinds[0][1])
             gain = float(np.logaddexp.reduce(new)) - base
             if gain > best_gain:
                 best, best_gain = taken, gain

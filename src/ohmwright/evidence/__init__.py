@@ -1,9 +1,13 @@
 """What each hypothesis predicts of what was seen, and how likely what was seen is."""
 
-from ohmwright.evidence.electrical import Electrical, Line
+from ohmwright.evidence.electrical import Electrical
 from ohmwright.evidence.forward import Column, Forward
-from ohmwright.evidence.joint import Joint, Stack, joint, relinearised
+from ohmwright.evidence.joint import Joint, Stack, joint
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
+from ohmwright.evidence.roster import Register, Roster, roster_of
+from ohmwright.evidence.shelf import Shelf, Taken
+from ohmwright.evidence.shelves import Line, Shelves
+from ohmwright.evidence.tangent import Tangent, Weighed, predict_at
 
 __all__ = [
     "Column",
@@ -12,9 +16,17 @@ __all__ = [
     "Joint",
     "Line",
     "Probe",
+    "Register",
+    "Roster",
+    "Shelf",
+    "Shelves",
     "Stack",
+    "Taken",
+    "Tangent",
+    "Weighed",
     "electrical_state",
     "joint",
+    "predict_at",
     "probe_of",
-    "relinearised",
+    "roster_of",
 ]

@@ -7,9 +7,11 @@ a reading changes by i (lambda_a - lambda_b) for each unit of ln R of an element
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +22,14 @@ from ohmwright.facts import Quantity
 from ohmwright.faults import Defect, DefectKind
 from ohmwright.operation import Wiring
 from ohmwright.operation.wiring import WIRE
-from ohmwright.solver import Shunts, Solved, Strengths, solve_columns
+from ohmwright.solver import Shunts, Solved, Sources, Strengths, solve_columns
 
 MOST_DEFECTS = 3
 LEAD_SD = 0.1
 CURRENT_SD = 0.03
 FEED_LEAD_SD = 0.4
+BLOCK = 384
+"""Columns solved together: enough to hide the overhead, few enough to stay in the cache. [1]"""
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,14 @@ class Predicted:
     lean: Array
     volts: Array
 
+    def part(self, chosen: slice) -> Predicted:
+        """Some columns only."""
+        return Predicted(self.y[chosen], self.lean[:, chosen], self.volts[:, chosen])
+
+
+Groups: TypeAlias = Sequence[tuple[Probe, Sequence["Column"]]]
+"""Probes, each with the columns asked of it."""
+
 
 class Forward:
     """A board's wiring made ready for predictions.
@@ -92,41 +104,27 @@ class Forward:
             )
         )
         self._r_row = {int(e): k for k, e in enumerate(self.r_index)}
+        self._j_row = {int(e): k for k, e in enumerate(self.j_index)}
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
-        self._known: dict[tuple[object, ...], tuple[float, Array]] = {}
-        self._start: dict[Probe, Array] = {}
 
     def spreads(self, columns: Sequence[Column]) -> Array:
         """Standard deviation of every unknown in every column, shape (n_unknowns, n_columns)."""
         spread = np.repeat(self.spread[:, None], len(columns), axis=1)
-        for k, column in enumerate(columns):
-            for d, defect in enumerate(column.defects[:MOST_DEFECTS]):
-                spread[self.n_elements + 3 + d, k] = defect.severity.log_sd if defect.severity else 0.0
+        spread[self.n_elements + 3 :] = self.severity_spreads(columns)
         return spread
 
-    def at_nominal(self, probe: Probe, columns: Sequence[Column]) -> tuple[Array, Array]:
-        """Predictions at nominal strengths, remembered from call to call.
+    def severity_spreads(self, columns: Sequence[Column]) -> Array:
+        """That of the severities alone, shape (MOST_DEFECTS, n_columns)."""
+        spread = np.zeros((MOST_DEFECTS, len(columns)))
+        for k, column in enumerate(columns):
+            for d, defect in enumerate(column.defects[:MOST_DEFECTS]):
+                spread[d, k] = defect.severity.log_sd if defect.severity else 0.0
+        return spread
 
-        Returns
-        -------
-        y : ndarray, shape (n_columns,)
-        lean : ndarray, shape (n_unknowns, n_columns)
-        """
-        keys = [(probe, *column.signature) for column in columns]
-        missing = {key: k for k, key in enumerate(keys) if key not in self._known}
-        if missing:
-            if len(self._known) > 60_000:
-                self._known.clear()
-                missing = {key: k for k, key in enumerate(keys)}
-            fresh = self.predict(probe, [columns[k] for k in missing.values()])
-            for position, key in enumerate(missing):
-                self._known[key] = (float(fresh.y[position]), fresh.lean[:, position].astype(np.float32))
-        y = np.array([self._known[key][0] for key in keys])
-        lean = np.stack([self._known[key][1] for key in keys], axis=1).astype(float)
-        return y, lean
-
-    def predict(self, probe: Probe, columns: Sequence[Column], offsets: Array | None = None) -> Predicted:
-        """Solve every column under a probe.
+    def predict(
+        self, probe: Probe, columns: Sequence[Column], offsets: Array | None = None, start: Array | None = None
+    ) -> Predicted:
+        """Solve every column under one probe.
 
         Parameters
         ----------
@@ -134,35 +132,77 @@ class Forward:
         columns : sequence of Column
         offsets : ndarray, shape (n_unknowns, n_columns), optional
             Where to linearise; zero where not given.
+        start : ndarray, shape (n_nodes + 1, n_columns), optional
+            First guess of the voltages. [V]
         """
-        solved, conductance, saturation, shunts = self.solve(probe, columns, offsets)
-        return self._read(probe, columns, offsets, solved, conductance, saturation, shunts)
+        return self.predict_all([(probe, columns)], offsets, start)
+
+    def predict_all(self, groups: Groups, offsets: Array | None = None, start: Array | None = None) -> Predicted:
+        """Solve the columns of several probes together; they follow one another in the answer."""
+        asked = [(probe, column) for probe, columns in groups for column in columns]
+        blocks = [slice(k, min(k + BLOCK, len(asked))) for k in range(0, len(asked), BLOCK)]
+        parts = [
+            self._predict_block(
+                asked[block],
+                None if offsets is None else offsets[:, block],
+                None if start is None else start[:, block],
+            )
+            for block in blocks
+        ]
+        if len(parts) == 1:
+            return parts[0]
+        return Predicted(
+            np.concatenate([p.y for p in parts]),
+            np.concatenate([p.lean for p in parts], axis=1),
+            np.concatenate([p.volts for p in parts], axis=1),
+        )
 
     def solve(
-        self, probe: Probe, columns: Sequence[Column], offsets: Array | None = None
-    ) -> tuple[Solved, Array, Array, Shunts]:
-        """Node voltages of every column, and the strengths they were solved with."""
-        n = len(columns)
-        conductance = np.empty((len(self.r_index), n))
-        saturation = np.empty((len(self.j_index), n))
-        for k, column in enumerate(columns):
-            present = self._present(column.state, column.taken)
-            conductance[:, k] = self.strengths.conductance * present[self.r_index]
-            saturation[:, k] = self.strengths.saturation * present[self.j_index]
+        self,
+        asked: Sequence[tuple[Probe, Column]],
+        offsets: Array | None = None,
+        start: Array | None = None,
+    ) -> tuple[Solved, Array, Array, list[list[float]]]:
+        """Node voltages of every column, the strengths they were solved with, and those of the fault paths."""
+        columns = [column for _, column in asked]
+        conductance, saturation = self._standing(columns)
         if offsets is not None:
             nr = len(self.r_uncertain)
             conductance[self.r_uncertain] *= np.exp(-offsets[:nr])
             n_vt = self.strengths.n_vt[self.j_uncertain, None]
             saturation[self.j_uncertain] *= np.exp(-offsets[nr : self.n_elements] / n_vt)
-        shunts = self._shunts(columns, conductance, saturation, offsets)
-        start = self._start.get(probe)
-        first = None if start is None else np.repeat(start[:, None], n, axis=1)
-        solved = solve_columns(self.strengths, probe.ports, conductance, saturation, shunts, first)
-        if start is None:
-            if len(self._start) > 5000:
-                self._start.clear()
-            self._start[probe] = np.median(solved.volts, axis=1)
-        return solved, conductance, saturation, shunts
+        shunts, paths = self._shunts(columns, conductance, saturation, offsets)
+        sources = self._sources(asked)
+        solved = solve_columns(self.strengths, sources, conductance, saturation, shunts, start)
+        return solved, conductance, saturation, paths
+
+    def strengths_of(self, columns: Sequence[Column]) -> tuple[Array, Array]:
+        """Conductances and saturation currents of all elements in each column, fault paths left out. [S], [A]"""
+        conductance, saturation = self._standing(columns)
+        self._shunts(columns, conductance, saturation, None)
+        return conductance, saturation
+
+    def _standing(self, columns: Sequence[Column]) -> tuple[Array, Array]:
+        """Strengths of what is on the board in each column."""
+        n = len(columns)
+        conductance = np.repeat(self.strengths.conductance[:, None], n, axis=1)
+        saturation = np.repeat(self.strengths.saturation[:, None], n, axis=1)
+        for (state, taken), where in _alike(columns, lambda column: (column.state, column.taken)).items():
+            absent = ~self._present(state, taken)
+            conductance[np.ix_(np.flatnonzero(absent[self.r_index]), where)] = 0.0
+            saturation[np.ix_(np.flatnonzero(absent[self.j_index]), where)] = 0.0
+        return conductance, saturation
+
+    def _sources(self, asked: Sequence[tuple[Probe, Column]]) -> Sources:
+        node = self.network.node_of
+        ports = [probe.ports[0] for probe, _ in asked]
+        return Sources(
+            np.array([node[p.plus] for p in ports], dtype=np.intp),
+            np.array([node[p.minus] for p in ports], dtype=np.intp),
+            np.array([p.current for p in ports], dtype=float),
+            np.array([p.volts for p in ports], dtype=float),
+            np.array([p.knee for p in ports], dtype=float),
+        )
 
     def _present(self, state: BoardState, taken: tuple[tuple[str, str], ...]) -> NDArray[np.bool_]:
         key = (state, taken)
@@ -174,26 +214,32 @@ class Forward:
 
     def _shunts(
         self, columns: Sequence[Column], conductance: Array, saturation: Array, offsets: Array | None
-    ) -> Shunts:
-        """Fault paths and wires; opens and drifts change the strengths in place."""
+    ) -> tuple[Shunts, list[list[float]]]:
+        """Fault paths and wires; opens and drifts change the strengths in place.
+
+        Also the conductance of every defect that is a path, by column and defect.
+        """
         node = self.network.node_of
         paths: list[tuple[int, int, int, float]] = []
+        of: list[list[float]] = []
         wires: dict[BoardState, list[tuple[int, int]]] = {}
         for k, column in enumerate(columns):
             if column.state.bridges:
-                for p, q in wires.setdefault(
-                    column.state, [(node[x], node[y]) for x, y in self.wiring.wires(column.state)]
-                ):
+                if column.state not in wires:
+                    wires[column.state] = [(node[x], node[y]) for x, y in self.wiring.wires(column.state)]
+                for p, q in wires[column.state]:
                     paths.append((p, q, k, 1.0 / WIRE))
+            own = [0.0] * len(column.defects)
             for d, defect in enumerate(column.defects):
-                shift = 0.0 if offsets is None or d >= MOST_DEFECTS else offsets[self.n_elements + 3 + d, k]
+                shift = 0.0 if offsets is None or d >= MOST_DEFECTS else float(offsets[self.n_elements + 3 + d, k])
                 if defect.kind is DefectKind.PATH and defect.severity is not None:
-                    strength = float(np.exp(-shift)) / defect.severity.median
-                    paths.append((node[defect.nets[0]], node[defect.nets[1]], k, strength))
+                    own[d] = math.exp(-shift) / defect.severity.median
+                    paths.append((node[defect.nets[0]], node[defect.nets[1]], k, own[d]))
                 else:
                     self._weaken(defect, k, shift, conductance, saturation)
-        a, b, where = (np.array([path[k] for path in paths], dtype=np.intp) for k in range(3))
-        return Shunts(a, b, where, np.array([path[3] for path in paths], dtype=float))
+            of.append(own)
+        index = np.array([path[:3] for path in paths], dtype=np.intp).reshape(-1, 3)
+        return Shunts(index[:, 0], index[:, 1], index[:, 2], np.array([path[3] for path in paths], dtype=float)), of
 
     def _weaken(self, defect: Defect, k: int, shift: float, conductance: Array, saturation: Array) -> None:
         element = self.wiring.index_of.get((defect.part, defect.label))
@@ -202,38 +248,57 @@ class Forward:
         if element in self._r_row:
             row = self._r_row[element]
             if defect.kind is DefectKind.OPEN and defect.severity is not None:
-                conductance[row, k] = min(conductance[row, k], np.exp(-shift) / defect.severity.median)
+                conductance[row, k] = min(conductance[row, k], math.exp(-shift) / defect.severity.median)
             elif defect.severity is not None:
-                conductance[row, k] *= np.exp(-shift) / defect.severity.median
-        elif defect.kind is DefectKind.OPEN:
-            saturation[np.flatnonzero(self.j_index == element), k] = 0.0
+                conductance[row, k] *= math.exp(-shift) / defect.severity.median
+        elif defect.kind is DefectKind.OPEN and element in self._j_row:
+            saturation[self._j_row[element], k] = 0.0
 
-    def _read(  # type: ignore[no-untyped-def]  # internal; types as in solve
-        self, probe: Probe, columns, offsets, solved: Solved, conductance: Array, saturation: Array, shunts: Shunts
+    def _predict_block(
+        self, asked: Sequence[tuple[Probe, Column]], offsets: Array | None, start: Array | None
     ) -> Predicted:
-        net = self.network
+        solved, conductance, saturation, paths = self.solve(asked, offsets, start)
+        node, at = self.network.node_of, np.arange(len(asked))
+        red = np.array([node[probe.red] for probe, _ in asked], dtype=np.intp)
+        black = np.array([node[probe.black] for probe, _ in asked], dtype=np.intp)
         v = solved.volts
-        red, black = net.node_of[probe.red], net.node_of[probe.black]
-        injected = np.zeros((net.n_nodes, len(columns)))
-        if red >= 0:
-            injected[red] += 1.0
-        if black >= 0:
-            injected[black] -= 1.0
-        adjoint = np.zeros_like(v)
-        if red != black:
-            adjoint[: net.n_nodes] = net.elimination.voltages(solved.factors, injected)
-        volts = v[red] - v[black]
-        value, by_volts, by_lead, by_current = _meter(probe, volts, solved.port_current[0], offsets, self.n_elements)
-        lean = np.zeros((self.n_unknowns, len(columns)))
+        adjoint = self._adjoint(asked, solved, red, black)
+        volts = v[red, at] - v[black, at]
+        own = adjoint[red, at] - adjoint[black, at]
+        lean = np.zeros((self.n_unknowns, len(asked)))
         nr = len(self.r_uncertain)
         lean[:nr] = self._lean_r(v, adjoint, conductance)
         lean[nr : self.n_elements] = self._lean_j(v, adjoint, saturation)
-        self._lean_defects(columns, v, adjoint, conductance, shunts, lean)
-        lean *= by_volts
-        lean[self.n_elements] = by_lead
-        lean[self.n_elements + 1] = by_volts * by_current * (adjoint[red] - adjoint[black])
-        slope = probe.slope(value)
-        return Predicted(probe.scaled(value), lean * slope, v)
+        self._lean_defects(asked, v, adjoint, conductance, paths, lean)
+        y = np.empty(len(asked))
+        for _, where in _alike(asked, lambda ask: (ask[0].quantity, ask[0].meter, ask[0].feed)).items():
+            probe = asked[int(where[0])][0]
+            leads = None if offsets is None else offsets[self.n_elements, where]
+            value, by_volts, by_lead, by_current = _meter(probe, volts[where], solved.current[where], leads)
+            slope = probe.slope(value)
+            y[where] = probe.scaled(value)
+            lean[:, where] *= by_volts * slope
+            lean[self.n_elements, where] = by_lead * slope
+            lean[self.n_elements + 1, where] = by_volts * by_current * own[where] * slope
+        return Predicted(y, lean, v)
+
+    def _adjoint(self, asked: Sequence[tuple[Probe, Column]], solved: Solved, red, black) -> Array:  # type: ignore[no-untyped-def]  # index vectors
+        """Voltages for one ampere driven through each reading's own points, the source's slope counted in."""
+        sources = self._sources(asked)
+        at = np.arange(len(asked))
+        unit, slope = solved.unit, solved.slope
+        adjoint = np.array(unit)
+        other = np.flatnonzero((red != sources.plus) | (black != sources.minus))
+        if other.size:
+            injected = np.zeros((self.network.n_nodes + 1, other.size))
+            here = np.arange(other.size)
+            injected[red[other], here] += 1.0
+            injected[black[other], here] -= 1.0
+            factors = solved.factors.of_variants(other)
+            adjoint[:-1, other] = self.network.elimination.voltages(factors, injected[:-1])
+        across = adjoint[sources.plus, at] - adjoint[sources.minus, at]
+        seen = unit[sources.plus, at] - unit[sources.minus, at]
+        return np.asarray(adjoint - unit * (slope * across / (1.0 + slope * seen)))
 
     def _lean_r(self, v: Array, adjoint: Array, conductance: Array) -> Array:
         rows = self.r_uncertain
@@ -247,18 +312,22 @@ class Forward:
         current = saturation[rows] * np.expm1(np.minimum((v[a] - v[b]) / n_vt, 200.0))
         return np.asarray(current * (adjoint[a] - adjoint[b]) / n_vt)
 
-    def _lean_defects(  # type: ignore[no-untyped-def]  # internal; types as in solve
-        self, columns, v: Array, adjoint: Array, conductance: Array, shunts: Shunts, lean: Array
+    def _lean_defects(
+        self,
+        asked: Sequence[tuple[Probe, Column]],
+        v: Array,
+        adjoint: Array,
+        conductance: Array,
+        paths: list[list[float]],
+        lean: Array,
     ) -> None:
         node = self.network.node_of
-        for k, column in enumerate(columns):
+        for k, (_, column) in enumerate(asked):
             for d, defect in enumerate(column.defects[:MOST_DEFECTS]):
                 if defect.severity is None:
                     continue
                 if defect.kind is DefectKind.PATH:
-                    a, b = node[defect.nets[0]], node[defect.nets[1]]
-                    mine = (shunts.column == k) & (shunts.a == a) & (shunts.b == b)
-                    g = float(shunts.conductance[mine][-1]) if mine.any() else 0.0
+                    a, b, g = node[defect.nets[0]], node[defect.nets[1]], paths[k][d]
                 else:
                     element = self.wiring.index_of.get((defect.part, defect.label))
                     if element is None or element not in self._r_row:
@@ -268,18 +337,30 @@ class Forward:
                 lean[self.n_elements + 3 + d, k] = g * (v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k])
 
 
-def _meter(
-    probe: Probe, volts: Array, current: Array, offsets: Array | None, at: int
-) -> tuple[Array, Array, Array, Array]:
+def _alike(asked, name) -> dict[Any, NDArray[np.intp]]:  # type: ignore[no-untyped-def]  # a key function over asks
+    """Positions of the asks that share a name."""
+    found: dict[Any, list[int]] = {}
+    last: Any = None
+    here: list[int] = []
+    for k, ask in enumerate(asked):
+        key = name(ask)
+        if not here or any(x is not y for x, y in zip(key, last, strict=True)):
+            here = found.setdefault(key, [])
+            last = key
+        here.append(k)
+    return {key: np.array(where, dtype=np.intp) for key, where in found.items()}
+
+
+def _meter(probe: Probe, volts: Array, current: Array, leads: Array | None) -> tuple[Array, Array, Array, Array]:
     """The number shown; its derivatives by the volts, by the lead unknown, and the current's by its logarithm."""
-    lead = 0.0 if offsets is None else offsets[at]
+    lead = 0.0 if leads is None else leads
     zero = np.zeros_like(volts)
     if probe.is_ohms:
         m = probe.meter
         current = np.maximum(current, 1e-15)
-        leads = 0.0 if m.nulled or m.four_wire else m.lead_resistance
+        fixed = 0.0 if m.nulled or m.four_wire else m.lead_resistance
         by = 1.0 / current * (1.0 + np.where(current < 0.999 * m.ohms_current, volts / (current * _knee(m)), 0.0))
-        shown = np.maximum(volts, 0.0) / current + leads + lead
+        shown = np.maximum(volts, 0.0) / current + fixed + lead
         return shown, by, np.ones_like(volts) if not m.four_wire else zero, zero
     if probe.is_diode:
         return volts + current * (probe.meter.lead_resistance + lead), np.ones_like(volts), current, current
@@ -295,17 +376,3 @@ def _meter(
 
 def _knee(meter) -> float:  # type: ignore[no-untyped-def]  # a Meter
     return float(meter.ohms_compliance / meter.ohms_current)
-
-
-def is_untouched(forward: Forward, healthy_volts: Array, defect: Defect, probe: Probe) -> bool:
-    """Whether a defect can change no reading by as much as anyone could see.
-
-    A network of passive elements has no voltage gain, so a path across a pair of nets changes no
-    difference of voltages by more than what stood across that pair.
-    """
-    if defect.kind is not DefectKind.PATH:
-        return False
-    node = forward.network.node_of
-    across = abs(healthy_volts[node[defect.nets[0]]] - healthy_volts[node[defect.nets[1]]])
-    shown = abs(healthy_volts[node[probe.red]] - healthy_volts[node[probe.black]])
-    return bool(across <= max(1e-6, 1e-4 * shown))

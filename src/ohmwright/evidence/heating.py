@@ -8,17 +8,20 @@ for it sometimes, and the same method on the same rail repeats its error, so rep
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+from scipy import sparse
 
 from ohmwright.circuit import Board
 from ohmwright.evidence.electrical import Electrical
-from ohmwright.evidence.forward import Column, Forward
+from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.joint import Array
-from ohmwright.evidence.probe import Probe, electrical_state
-from ohmwright.facts import HANDHELD, Heat, HeatFinding, Quantity
-from ohmwright.faults import DefectKind, Hypothesis, active_defects
+from ohmwright.evidence.roster import Index, Roster
+from ohmwright.evidence.shelf import Shelf
+from ohmwright.facts import Heat, HeatFinding, Quantity, Reading
+from ohmwright.faults import DefectKind
 
 FEELS = {"finger": 0.25, "camera": 0.04, "alcohol film": 0.12}
 """Watts in one small part that each method finds half the time; estimates. [W]"""
@@ -26,122 +29,170 @@ MISTAKEN = 0.2
 """Share of findings that name a neighbour of the hot part."""
 
 
-def heat_log_likelihood(electrical: Electrical, heats: Sequence[Heat], hypotheses: Sequence[Hypothesis]) -> Array:
+def heat_log_likelihood(electrical: Electrical, heats: Sequence[Heat], roster: Roster) -> Array:
     """Natural logarithm of how likely the findings are, shape (n_hypotheses,)."""
-    total = np.zeros(len(hypotheses))
+    total = np.zeros(len(roster.hypotheses))
     seen: set[tuple[str, str]] = set()
     for heat in heats:
         feed = heat.state.feed
         if feed is None or (heat.method, feed.plus) in seen:
             continue
         seen.add((heat.method, feed.plus))
-        columns, of, powers = power_by_part(electrical, heat, hypotheses)
-        logs = [np.log(finding_probability(electrical.board, heat, power)) for power in powers]
-        total += np.array([logs[k] for k in of]) if columns else 0.0
+        total += np.log(warmth(electrical, heat, roster).findings([heat])[:, 0])
     return total
 
 
-def power_by_part(
-    electrical: Electrical, heat: Heat, hypotheses: Sequence[Hypothesis]
-) -> tuple[list[Column], list[int], list[dict[str, float]]]:
-    """Watts in every part under each hypothesis.
+@dataclass(frozen=True, eq=False)
+class Warmth:
+    """Watts everywhere under each hypothesis, for one feed.
 
-    Returns
-    -------
-    columns : list of Column
-        Different circuits with different carriers of the fault.
-    of : list of int
-        For each hypothesis the index of its column.
-    powers : list of dict
-        Part, or ``net:NAME`` for something off the map, to watts.
+    Carriers are the parts of the board, then its nets, for what is not on the map.
+
+    Parameters
+    ----------
+    sound : ndarray, shape (n_circuits, n_carriers)
+        Power in parts, that of the fault itself left out. [W]
+    circuit : ndarray of int, shape (n_hypotheses,)
+    carrier : ndarray of int, shape (n_hypotheses, SLOTS)
+        Where each defect turns power into heat; -1 for none.
+    extra : ndarray, shape (n_hypotheses, SLOTS)
+        How much. [W]
     """
-    state = electrical.full_state(electrical_state(heat.state, Quantity.VOLTS))
-    seen: dict[tuple[object, ...], int] = {}
-    columns: list[Column] = []
-    of = []
-    for hypothesis in hypotheses:
-        defects = active_defects(hypothesis, heat.state)
-        key = (tuple(d.electrical for d in defects), tuple(d.part for d in defects))
-        if key not in seen:
-            seen[key] = len(columns)
-            columns.append(Column(state, defects))
-        of.append(seen[key])
-    return columns, of, _powers(electrical, heat, columns)
+
+    board: Board
+    method: str
+    sound: Array
+    circuit: Index
+    carrier: Index
+    extra: Array
+
+    def expected(self, probabilities: Array) -> Array:
+        """Watts in each carrier, averaged over the hypotheses, shape (n_carriers,). [W]"""
+        total = np.bincount(self.circuit, probabilities, len(self.sound)) @ self.sound
+        np.add.at(total, self.carrier.clip(0), probabilities[:, None] * self.extra)
+        return np.asarray(total)
+
+    def findings(self, findings: Sequence[Heat]) -> Array:
+        """How likely each finding is under each hypothesis, shape (n_hypotheses, n_findings). [1]"""
+        half = FEELS.get(self.method, FEELS["finger"])
+        hits = np.array([_hits(self.board, finding) for finding in findings])
+        felt, pull = _felt(self.sound, half)
+        strongest = felt.max(axis=1, initial=0.0)[self.circuit]
+        total = pull.sum(axis=1)[self.circuit]
+        named = (pull @ hits.T)[self.circuit]
+        for slot in range(self.carrier.shape[1]):
+            where = np.flatnonzero(self.extra[:, slot] > 0.0)
+            carrier, row = self.carrier[where, slot], self.circuit[where]
+            before = self.sound[row, carrier]
+            new_felt, new_pull = _felt(before + self.extra[where, slot], half)
+            more = new_pull - _felt(before, half)[1]
+            strongest[where] = np.maximum(strongest[where], new_felt)
+            total[where] += more
+            named[where] += more[:, None] * hits[:, carrier].T
+        nothing = 0.04 + 0.94 * (1.0 - strongest)
+        floor = 0.02 / max(len(self.board.parts), 1)
+        least = np.array([floor * max(len(finding.parts), 1) for finding in findings])
+        share = named / np.maximum(total, 1e-300)[:, None]
+        out = np.maximum((1.0 - nothing)[:, None] * share, least)
+        quiet = [k for k, finding in enumerate(findings) if finding.finding is HeatFinding.NOTHING]
+        out[:, quiet] = nothing[:, None]
+        return np.asarray(out)
 
 
-def _powers(electrical: Electrical, heat: Heat, columns: list[Column]) -> list[dict[str, float]]:
-    feed = heat.state.feed
+def _felt(watts: Array, half: float) -> tuple[Array, Array]:
+    """Chance that so much power in one small part is felt, and how it draws the finger."""
+    felt = watts**2 / (watts**2 + half**2)
+    return felt, np.sqrt(watts) * watts * felt
+
+
+def warmth(electrical: Electrical, heat: Heat, roster: Roster) -> Warmth:
+    """Watts in every part under each hypothesis, for the state and feed of a heat finding."""
+    board, forward, feed = electrical.board, electrical.forward, heat.state.feed
     if feed is None:
-        return [{} for _ in columns]
-    board, forward = electrical.board, electrical.forward
+        raise ValueError("heat without a feed")
     plus, minus = board.net_at(feed.plus), board.net_at(feed.minus)
-    probe = Probe(
-        Quantity.SUPPLY_VOLTS, plus, minus, HANDHELD, type(feed)(plus, minus, feed.volts, feed.limit, feed.leads)
+    reading = Reading(
+        Quantity.SUPPLY_VOLTS, plus, minus, 0.0, heat.state.with_feed(replace(feed, plus=plus, minus=minus))
     )
-    unique: dict[tuple[object, ...], int] = {}
-    index = [unique.setdefault(c.signature, len(unique)) for c in columns]
-    firsts = [columns[index.index(k)] for k in range(len(unique))]
-    solved, conductance, saturation, _ = forward.solve(probe, firsts)
-    v = solved.volts
-    parts = _element_powers(forward, v, conductance, saturation)
-    out = []
-    for column, k in zip(columns, index, strict=True):
-        powers = {part: float(watts[k]) for part, watts in parts.items() if watts[k] > 1e-4}
-        for defect in column.defects:
-            if defect.kind is DefectKind.PATH and defect.severity is not None:
-                a, b = (forward.network.node_of[net] for net in defect.nets)
-                carrier = defect.part or f"net:{defect.where[0]}"
-                powers[carrier] = powers.get(carrier, 0.0) + float((v[a, k] - v[b, k]) ** 2 / defect.severity.median)
-        out.append(powers)
-    return out
+    line = electrical.line(reading)
+    shelf = electrical.shelf(line)
+    codes = electrical.codes([line], [shelf], roster)[0]
+    electrical.fill([(shelf, codes)])
+    used, circuit = np.unique(codes, return_inverse=True)
+    rows = shelf.rows(used)
+    volts = shelf.volts[rows].astype(float)
+    sound = _part_powers(electrical, shelf, used, volts)
+    carrier, extra = _fault_powers(board, forward, roster, heat, volts, circuit.ravel())
+    return Warmth(board, heat.method, sound, circuit.ravel(), carrier, extra)
 
 
-def _element_powers(forward: Forward, v: Array, conductance: Array, saturation: Array) -> dict[str, Array]:
+def _part_powers(electrical: Electrical, shelf: Shelf, codes: Index, volts: Array) -> Array:
+    """Shape (n_codes, n_carriers). [W]"""
+    forward, board = electrical.forward, electrical.board
+    conductance, saturation = forward.strengths_of([shelf.column(electrical.register, int(c)) for c in codes])
     s = forward.strengths
-    over_r = v[s.r_a] - v[s.r_b]
-    over_j = v[s.j_a] - v[s.j_b]
-    watts_r = conductance * over_r**2
-    watts_j = saturation * np.expm1(np.minimum(over_j / s.n_vt[:, None], 100.0)) * over_j
-    parts: dict[str, Array] = {}
-    for rows, watts in ((forward.r_index, watts_r), (forward.j_index, watts_j)):
-        for element, row in zip(rows.tolist(), watts, strict=True):
-            part = forward.wiring.elements[element].part
-            parts[part] = parts[part] + row if part in parts else row
-    return parts
+    over_r = (volts[:, s.r_a] - volts[:, s.r_b]).T
+    over_j = (volts[:, s.j_a] - volts[:, s.j_b]).T
+    watts = np.concatenate(
+        (
+            conductance * over_r**2,
+            saturation * np.expm1(np.minimum(over_j / s.n_vt[:, None], 100.0)) * over_j,
+        )
+    )
+    number = {part.name: k for k, part in enumerate(board.parts)}
+    of = [number[forward.wiring.elements[e].part] for e in (*forward.r_index.tolist(), *forward.j_index.tolist())]
+    gather = sparse.csr_matrix(
+        (np.ones(len(of)), (of, range(len(of)))), shape=(len(board.parts) + len(board.nets), len(of))
+    )
+    return np.asarray((gather @ watts).T)
 
 
-def finding_probability(board: Board, heat: Heat, powers: dict[str, float]) -> float:
-    """How likely a finding is, given the watts in every part."""
-    half = FEELS.get(heat.method, FEELS["finger"])
-    felt = {part: p**2 / (p**2 + half**2) for part, p in powers.items()}
-    strongest = max(felt.values(), default=0.0)
-    nothing = 0.04 + 0.94 * (1.0 - strongest)
-    if heat.finding is HeatFinding.NOTHING:
-        return nothing
-    pull = {part: p**1.5 * felt[part] for part, p in powers.items()}
-    total = sum(pull.values())
-    floor = 0.02 / max(len(board.parts), 1)
-    if total <= 0.0:
-        return floor * max(len(heat.parts), 1)
-    named = 0.0
-    for part, weight in pull.items():
-        named += weight / total * _hit(board, heat, part)
-    return max((1.0 - nothing) * named, floor * max(len(heat.parts), 1))
+def _fault_powers(
+    board: Board, forward: Forward, roster: Roster, heat: Heat, volts: Array, circuit: Index
+) -> tuple[Index, Array]:
+    """Where each defect of each hypothesis turns power into heat, and how much."""
+    number = {part.name: k for k, part in enumerate(board.parts)}
+    net = {n.name: len(board.parts) + k for k, n in enumerate(board.nets)}
+    node = forward.network.node_of
+    still = roster.still_there(heat.state)
+    n = len(roster.defects)
+    where = np.full(n + 1, -1, dtype=np.intp)
+    a, b, g = np.zeros(n + 1, dtype=np.intp), np.zeros(n + 1, dtype=np.intp), np.zeros(n + 1)
+    for d, defect in enumerate(roster.defects):
+        if still[d] and defect.kind is DefectKind.PATH and defect.severity is not None:
+            where[d] = number[defect.part] if defect.part else net[defect.where[0]]
+            a[d], b[d], g[d] = node[defect.nets[0]], node[defect.nets[1]], 1.0 / defect.severity.median
+    slots = roster.slots
+    row = circuit[:, None]
+    extra = g[slots] * (volts[row, a[slots]] - volts[row, b[slots]]) ** 2
+    return where[slots], np.asarray(extra)
 
 
-def _hit(board: Board, heat: Heat, hot: str) -> float:
-    """Chance that a finding like this one is what a hot part leads to."""
-    if hot.startswith("net:"):
-        near = [part.name for part, _ in board.pins_on[hot[4:]]]
-        return sum(0.8 / max(len(near), 1) for part in heat.parts if part in near)
-    neighbours = neighbours_of(board, hot)
-    chance = 0.0
-    for part in heat.parts:
-        if part == hot:
-            chance += 1.0 - MISTAKEN
-        elif part in neighbours:
-            chance += MISTAKEN / len(neighbours)
-    return min(chance, 1.0)
+def _hits(board: Board, finding: Heat) -> Array:
+    """Chance that a finding like this one is what each hot carrier leads to, shape (n_carriers,)."""
+    out = np.zeros(len(board.parts) + len(board.nets))
+    if finding.finding is HeatFinding.NOTHING:
+        return out
+    number = {part.name: k for k, part in enumerate(board.parts)}
+    at_net = {net.name: len(board.parts) + k for k, net in enumerate(board.nets)}
+    for name in finding.parts:
+        out[number[name]] += 1.0 - MISTAKEN
+        for hot, share in _taken_for(board).get(name, ()):
+            out[number[hot]] += MISTAKEN * share
+        for net in set(board.part(name).nets):
+            out[at_net[net]] += 0.8 / max(len(board.pins_on[net]), 1)
+    return np.minimum(out, 1.0)
+
+
+@lru_cache(maxsize=8)
+def _taken_for(board: Board) -> dict[str, tuple[tuple[str, float], ...]]:
+    """For each part the hot parts it may be mistaken for, each with its share of their mistakes."""
+    found: dict[str, list[tuple[str, float]]] = {}
+    for part in board.parts:
+        near = neighbours_of(board, part.name)
+        for other in near:
+            found.setdefault(other, []).append((part.name, 1.0 / len(near)))
+    return {name: tuple(hot) for name, hot in found.items()}
 
 
 @lru_cache(maxsize=20_000)

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
-from scipy.stats import chi2
+from scipy.special import chdtrc, log_ndtr
 
 Array = NDArray[np.float64]
 LOG_2PI = float(np.log(2.0 * np.pi))
@@ -31,14 +30,15 @@ class Joint:
         Probability of numbers at least this far off, if the column were true. [1]
     stray : ndarray, shape (n_readings, n_columns)
         Probability of each reading being a stray.
-    shift : ndarray, shape (n_unknowns, n_columns)
-        Posterior mean of the unknowns.
+    pull : ndarray, shape (n_columns, n_readings)
+        Residuals times their precision; zero for readings out of range. The posterior mean of the unknowns
+        is ``spread² Jᵀ pull``.
     """
 
     log_likelihood: Array
     misfit: Array
     stray: Array
-    shift: Array
+    pull: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,8 +58,8 @@ class Stack:
     width : ndarray, shape (n_readings,)
         Length of the scale.
     y : ndarray, shape (n_readings, n_columns)
-    lean : ndarray, shape (n_readings, n_unknowns, n_columns)
-    spread : ndarray, shape (n_unknowns, n_columns)
+    covariance : ndarray, shape (n_columns, n_readings, n_readings)
+        Of the predictions, by the unknowns they share; noise not counted.
     """
 
     observed: Array
@@ -69,36 +69,43 @@ class Stack:
     stray: Array
     width: Array
     y: Array
-    lean: Array
-    spread: Array
+    covariance: Array
+
+    def first(self, n: int) -> Stack:
+        """The first n readings only."""
+        return Stack(
+            self.observed[:n],
+            self.overload[:n],
+            self.limit[:n],
+            self.noise[:n],
+            self.stray[:n],
+            self.width[:n],
+            self.y[:n],
+            self.covariance[:, :n, :n],
+        )
+
+    def of_columns(self, chosen: NDArray[np.intp]) -> Stack:
+        """Some columns only."""
+        return self.with_predictions(self.y[:, chosen], self.covariance[chosen])
+
+    def with_predictions(self, y: Array, covariance: Array) -> Stack:
+        """The same readings with other predictions."""
+        return Stack(self.observed, self.overload, self.limit, self.noise, self.stray, self.width, y, covariance)
 
 
-def joint(stack: Stack, block: int = 128) -> Joint:
-    """Evaluate all columns, a block at a time."""
+def joint(stack: Stack) -> Joint:
+    """Evaluate all columns."""
     n_columns = stack.y.shape[1]
-    parts = [_block(stack, slice(k, min(k + block, n_columns))) for k in range(0, n_columns, block)]
-    return Joint(
-        np.concatenate([p.log_likelihood for p in parts]),
-        np.concatenate([p.misfit for p in parts]),
-        np.concatenate([p.stray for p in parts], axis=1),
-        np.concatenate([p.shift for p in parts], axis=1),
-    )
-
-
-def _block(stack: Stack, cols: slice) -> Joint:
-    y, spread = stack.y[:, cols], stack.spread[:, cols]
-    n_columns = y.shape[1]
-    scaled = np.moveaxis(stack.lean[:, :, cols] * spread[None], 2, 0)
-    covariance = scaled @ np.swapaxes(scaled, 1, 2)
+    covariance = np.array(stack.covariance)
     diagonal = np.arange(len(stack.observed))
     covariance[:, diagonal, diagonal] += stack.noise**2
     numbers = np.flatnonzero(~stack.overload)
-    log_likelihood, stray = _overloads(stack, y, covariance)
+    log_likelihood, stray = _overloads(stack, stack.y, covariance)
     misfit = np.ones(n_columns)
-    shift = np.zeros((spread.shape[0], n_columns))
+    pull = np.zeros((n_columns, len(stack.observed)))
     if numbers.size:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
-        residual = (stack.observed[numbers, None] - y[numbers]).T
+        residual = (stack.observed[numbers, None] - stack.y[numbers]).T
         precision = np.linalg.inv(inner)
         alpha = np.einsum("cij,cj->ci", precision, residual)
         distance = np.einsum("ci,ci->c", alpha, residual)
@@ -113,9 +120,9 @@ def _block(stack: Stack, cols: slice) -> Joint:
         total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))
         log_likelihood = log_likelihood + log_gauss + total + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = np.exp(ratio - total[:, None]).T
-        misfit = chi2.sf(distance, numbers.size)
-        shift = np.einsum("cri,cr->ic", scaled[:, numbers], alpha) * spread
-    return Joint(log_likelihood, misfit, stray, shift)
+        misfit = np.asarray(chdtrc(numbers.size, np.maximum(distance, 0.0)))
+        pull[:, numbers] = alpha
+    return Joint(log_likelihood, misfit, stray, pull)
 
 
 def _overloads(stack: Stack, y: Array, covariance: Array) -> tuple[Array, Array]:
@@ -130,11 +137,3 @@ def _overloads(stack: Stack, y: Array, covariance: Array) -> tuple[Array, Array]
         log_likelihood += both
         stray[i] = np.exp(log_flat - both)
     return log_likelihood, stray
-
-
-def relinearised(stack: Stack, at: Array) -> Stack:
-    """A stack whose predictions were made at offsets `at`, brought back to offsets of zero mean."""
-    y = stack.y - np.einsum("ruc,uc->rc", stack.lean, at)
-    return Stack(
-        stack.observed, stack.overload, stack.limit, stack.noise, stack.stray, stack.width, y, stack.lean, stack.spread
-    )

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from ohmwright.evidence.joint import Array
+from ohmwright.evidence.roster import Roster
 from ohmwright.facts import Look, LookFinding
-from ohmwright.faults import Hypothesis
 
 SEEN = {
     LookFinding.CRACK: (0.12, 0.004),
@@ -19,25 +22,18 @@ NOTHING_BAD = 1.0 - sum(bad for bad, _ in SEEN.values())
 NOTHING_SOUND = 1.0 - sum(sound for _, sound in SEEN.values())
 
 
-def log_likelihood(looks: tuple[Look, ...], hypothesis: Hypothesis) -> float:
-    """Natural logarithm of how likely the looks are, against a board of sound parts.
+def log_likelihood(looks: tuple[Look, ...], roster: Roster) -> Array:
+    """Natural logarithm of how likely the looks are, against a board of sound parts, shape (n_hypotheses,).
 
     The first look at a part counts; an eye that missed a crack will miss it again.
     """
-    bad = {part for part in hypothesis.parts if part}
-    if not bad:
-        return 0.0
     seen: dict[str, LookFinding] = {}
     for look in looks:
         for part in look.parts:
             if seen.get(part, LookFinding.NOTHING) is LookFinding.NOTHING:
                 seen[part] = look.finding
-    total = 0.0
-    for part in bad & seen.keys():
-        finding = seen[part]
-        if finding is LookFinding.NOTHING:
-            total += math.log(NOTHING_BAD / NOTHING_SOUND)
-        else:
-            p_bad, p_sound = SEEN[finding]
-            total += math.log(p_bad / p_sound)
+    total = np.zeros(len(roster.hypotheses))
+    for part, finding in seen.items():
+        bad, sound = (NOTHING_BAD, NOTHING_SOUND) if finding is LookFinding.NOTHING else SEEN[finding]
+        total += np.where(roster.with_part(part), math.log(bad / sound), 0.0)
     return total

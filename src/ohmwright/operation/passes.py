@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ohmwright.circuit import BoardState, ElementKind
 from ohmwright.operation.wiring import WIRE, Wiring
-from ohmwright.solver import Port, Shunts, Strengths, solve_columns
+from ohmwright.solver import Port, Shunts, Sources, Strengths, solve_columns
 
 
 def switched_on(wiring: Wiring, state: BoardState) -> frozenset[str]:
@@ -67,7 +67,7 @@ def _volts(wiring: Wiring, state: BoardState, port: Port) -> NDArray[np.float64]
         np.zeros(len(wires), dtype=np.intp),
         np.full(len(wires), 1.0 / WIRE),
     )
-    solved = solve_columns(strengths, (port,), conductance[:, None], saturation[:, None], shunts)
+    solved = solve_columns(strengths, Sources.of(network, port, 1), conductance[:, None], saturation[:, None], shunts)
     return np.asarray(solved.volts[:, 0])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,17 +10,17 @@ import numpy as np
 from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis import Diagnosis, Level, Posterior
 from ohmwright.diagnosis.belief import Array
-from ohmwright.evidence.heating import finding_probability, power_by_part
+from ohmwright.evidence.heating import warmth
 from ohmwright.evidence.looking import NOTHING_BAD, SEEN
 from ohmwright.facts import Deed, Facts, Heat, HeatFinding, Quantity, Reading
-from ohmwright.faults import DefectKind, active_defects
+from ohmwright.faults import DefectKind
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
-from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect, foresee
+from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
 from ohmwright.safety import Permit, Refusal, checked, coils_to_check, permit
@@ -90,8 +90,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
 
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
     proven = [claim for claim in diagnosis.claims if claim.level is Level.PROVEN]
-    p = belief.probabilities
-    left = sum(p[k] for k, h in enumerate(belief.hypotheses) if active_defects(h, belief.facts.state))
+    left = float(belief.probabilities[belief.roster.left(belief.facts.state)].sum())
     trials = [act.deed for act in belief.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
     works = bool(trials) and trials[-1] is Deed.WORKS
     return "proven" if proven and (left < 0.1 or works) else ""
@@ -144,17 +143,20 @@ def _fix_minutes(scene: Scene, example) -> float:  # type: ignore[no-untyped-def
 
 
 def _weigh_all(scene: Scene, view: Foresight, fix: Array) -> list[Weighed]:
-    rough = [_by_reading(view, fix, c) for c in can.probes(scene)]
-    for feed, candidate in can.feeds(scene):
-        rough.append(_by_reading(view, fix, candidate, _leave(scene, feed)))
+    readings: list[tuple[Candidate, Refusal | None]] = [(c, None) for c in can.probes(scene)]
+    readings += [(candidate, _leave(scene, feed)) for feed, candidate in can.feeds(scene)]
+    warm: list[tuple[Candidate, Refusal | None]] = []
     for feed in _usable_feeds(scene):
         leave = _leave(scene, feed)
-        rough += [_by_reading(view, fix, c, leave) for c in can.millivolts(scene, feed)]
-        warm = can.heat(scene, feed)
-        if warm is not None:
-            rough.append(_by_heat(scene, view, fix, warm, leave))
+        readings += [(c, leave) for c in can.millivolts(scene, feed)]
+        felt = can.heat(scene, feed)
+        warm += [] if felt is None else [(felt, leave)]
+    rough = _by_readings(view, fix, readings)
+    rough += [_by_heat(scene, view, fix, candidate, leave) for candidate, leave in warm]
     rough.sort(key=lambda w: w.total)
-    refined = [_refined(view, fix, w) for w in rough[:REFINED]] + rough[REFINED:]
+    near = [w for w in rough[:REFINED] if w.candidate.reading is not None] if view.posterior.lines else []
+    exact = _by_readings(view, fix, [(w.candidate, w.refusal) for w in near], exact=True)
+    refined = exact + [w for w in rough if not any(w is other for other in near)]
     parts = _share_by_part(view)
     leading = sorted(parts, key=lambda part: -parts[part])[:8]
     seen = work.look(scene, leading)
@@ -186,17 +188,15 @@ def _leave(scene: Scene, feed: Feed) -> Refusal | None:
     return None if isinstance(answer, Permit) else answer
 
 
-def _by_reading(view: Foresight, fix: Array, candidate: Candidate, refusal: Refusal | None = None) -> Weighed:
-    assert candidate.reading is not None
-    expected = expect(view, candidate.reading)
-    return _worth(view, fix, candidate, expected.outcomes, expected, refusal)
-
-
-def _refined(view: Foresight, fix: Array, rough: Weighed) -> Weighed:
-    if rough.candidate.reading is None or not view.posterior.lines:
-        return rough
-    expected = expect(view, rough.candidate.reading, exact=True)
-    return _worth(view, fix, rough.candidate, expected.outcomes, expected, rough.refusal)
+def _by_readings(
+    view: Foresight, fix: Array, wanted: Sequence[tuple[Candidate, Refusal | None]], exact: bool = False
+) -> list[Weighed]:
+    readings = [candidate.reading for candidate, _ in wanted if candidate.reading is not None]
+    expected = expect_exactly(view, readings) if exact else expect_all(view, readings)
+    return [
+        _worth(view, fix, candidate, seen.outcomes, seen, refusal)
+        for (candidate, refusal), seen in zip(wanted, expected, strict=True)
+    ]
 
 
 def _worth(
@@ -214,19 +214,14 @@ def _worth(
 
 def _by_heat(scene: Scene, view: Foresight, fix: Array, candidate: Candidate, refusal: Refusal | None) -> Weighed:
     """Outcomes: nothing, or one of the parts that may get warm."""
-    feed = candidate.feed
-    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(feed))
-    examples = view.examples
-    _, of, powers = power_by_part(view.posterior.electrical, heat, examples)
-    warm: dict[str, float] = {}
-    for k, p in zip(of, view.belief.probabilities.tolist(), strict=True):
-        for part, watts in powers[k].items():
-            if not part.startswith("net:"):
-                warm[part] = warm.get(part, 0.0) + p * watts
-    parts = sorted(warm, key=lambda part: -warm[part])[:16]
-    findings = [heat, *(replace(heat, finding=HeatFinding.PART, parts=(part,)) for part in parts)]
-    rows = [[finding_probability(scene.board, f, powers[k]) for f in findings] for k in of]
-    table = [[*row, max(1.0 - sum(row), 0.02)] for row in rows]
+    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(candidate.feed))
+    felt = warmth(view.posterior.electrical, heat, view.roster.subset(view.leaders))
+    watts = felt.expected(view.belief.probabilities)[: len(scene.board.parts)]
+    order = [k for k in np.argsort(-watts, kind="stable")[:16].tolist() if watts[k] > 0.0]
+    names = [scene.board.parts[k].name for k in order]
+    findings = [heat, *(replace(heat, finding=HeatFinding.PART, parts=(name,)) for name in names)]
+    table = felt.findings(findings)
+    table = np.concatenate((table, np.maximum(1.0 - table.sum(axis=1, keepdims=True), 0.02)), axis=1)
     return _worth(view, fix, candidate, by_cell(view, table), None, refusal)
 
 

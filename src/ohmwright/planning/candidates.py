@@ -48,10 +48,9 @@ class Candidate:
 def mass_by_net(posterior: Posterior) -> dict[str, float]:
     """How much belief lies at each net: the nets of every defect, weighed."""
     mass = dict.fromkeys(posterior.board.net_by_name, 0.0)
-    for p, hypothesis in zip(posterior.probabilities.tolist(), posterior.hypotheses, strict=True):
-        for defect in hypothesis.defects:
-            for net in defect.nets:
-                mass[net] += p
+    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
+        for net in defect.nets:
+            mass[net] += p
     return mass
 
 
@@ -100,11 +99,10 @@ def _pairs(scene: Scene, mass: dict[str, float]) -> list[tuple[str, str]]:
     """Pairs of nets, neither ground, that a suspected path, open or drift lies between."""
     ground = scene.board.ground
     weight: dict[tuple[str, str], float] = {}
-    for p, hypothesis in zip(scene.posterior.probabilities.tolist(), scene.posterior.hypotheses, strict=True):
-        for defect in hypothesis.defects:
-            if ground not in defect.nets and p > 1e-5:
-                a, b = sorted(defect.nets)
-                weight[a, b] = weight.get((a, b), 0.0) + p
+    for p, defect in zip(scene.posterior.by_defect.tolist(), scene.posterior.roster.defects, strict=True):
+        if p > 1e-5 and ground not in defect.nets:
+            a, b = sorted(defect.nets)
+            weight[a, b] = weight.get((a, b), 0.0) + p
     worth = [pair for pair in weight if weight[pair] >= LEAST_MASS]
     return sorted(worth, key=lambda pair: -weight[pair])[:MOST_PAIRS]
 
@@ -231,9 +229,8 @@ def path_nets(posterior: Posterior) -> dict[str, float]:
     """Belief in a path from each net to ground."""
     out: dict[str, float] = {}
     ground = posterior.board.ground
-    for p, hypothesis in zip(posterior.probabilities.tolist(), posterior.hypotheses, strict=True):
-        for defect in hypothesis.defects:
-            if defect.kind is DefectKind.PATH and ground in defect.nets:
-                net = defect.nets[0] if defect.nets[1] == ground else defect.nets[1]
-                out[net] = out.get(net, 0.0) + p
+    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
+        if p > 1e-6 and defect.kind is DefectKind.PATH and ground in defect.nets:
+            net = defect.nets[0] if defect.nets[1] == ground else defect.nets[1]
+            out[net] = out.get(net, 0.0) + p
     return out

@@ -11,15 +11,19 @@ from scipy.special import ndtr
 
 from ohmwright.diagnosis import Posterior
 from ohmwright.diagnosis.belief import Array, Belief
-from ohmwright.evidence import Line
+from ohmwright.evidence import Line, Roster, Shelf, predict_at
 from ohmwright.facts import Reading
-from ohmwright.faults import DefectKind, Hypothesis
+from ohmwright.faults import Defect, DefectKind, Hypothesis
 
 MASS = 0.998
 MOST_HYPOTHESES = 700
 MOST_CELLS = 120
 N_BINS = 26
 LEAST_SD = 0.02
+WORTH_EXACT = 1e-4
+"""Belief in a circuit below which leaning is exact enough. [1]"""
+STRAIGHT = 0.05
+"""A lean below this on the scale of comparison is taken as straight. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,36 +32,54 @@ class Foresight:
 
     Parameters
     ----------
-    hypotheses : ndarray of int, shape (n,)
-        Indices of the hypotheses looked at.
+    roster : Roster
+        The hypotheses looked at.
     weight : ndarray, shape (n,)
         Their probabilities made to sum to one.
     cell_of : ndarray of int, shape (n,)
         Suspect of each.
     belief : Belief
         Over the suspects.
-    examples : tuple of Hypothesis
+    leaders : ndarray of int, shape (n_cells,)
         The likeliest hypothesis of each suspect.
     """
 
     posterior: Posterior
-    hypotheses: NDArray[np.intp]
+    roster: Roster
     weight: Array
     cell_of: NDArray[np.intp]
     belief: Belief
-    examples: tuple[Hypothesis, ...]
+    leaders: NDArray[np.intp]
     _past: _Past
+
+    @property
+    def examples(self) -> tuple[Hypothesis, ...]:
+        """The likeliest hypothesis of each suspect."""
+        return tuple(self.roster.hypotheses[h] for h in self.leaders.tolist())
 
 
 @dataclass(frozen=True, eq=False)
 class _Past:
-    """For each old class: scaled sensitivities of the past readings, and their precision."""
+    """What the readings so far say of the unknowns of each class in view.
 
-    at: dict[int, int]
-    lean: Array
+    Parameters
+    ----------
+    of : ndarray of int, shape (n_hypotheses,)
+        Class of each hypothesis in view.
+    shift : ndarray, shape (n_classes, n_all)
+        Posterior mean of the unknowns, each in units of its spread.
+    column : ndarray of int, shape (n_all,)
+        Where an unknown is in `lean`; -1 where no reading leans on it.
+    lean : ndarray, shape (n_classes, n_readings, n_leaned)
+        Sensitivities times the spreads.
+    precision : ndarray, shape (n_classes, n_readings, n_readings)
+    """
+
+    of: NDArray[np.intp]
+    shift: NDArray[np.float32]
+    column: NDArray[np.intp]
+    lean: NDArray[np.float32]
     precision: Array
-    shift: Array
-    spread: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,11 +106,12 @@ class Expected:
 
 def suspicion(hypothesis: Hypothesis) -> str:
     """What tells suspects apart for planning: part, pins and nature, whatever the severity."""
-    names = []
-    for d in hypothesis.defects:
-        nature = "path" if d.kind is DefectKind.PATH else d.kind.value
-        names.append(f"{d.part or 'unmapped'}:{nature}:{'/'.join(d.where)}{':joint' if d.joint else ''}")
-    return " + ".join(sorted(names)) or "none"
+    return " + ".join(sorted(_suspicion(d) for d in hypothesis.defects)) or "none"
+
+
+def _suspicion(d: Defect) -> str:
+    nature = "path" if d.kind is DefectKind.PATH else d.kind.value
+    return f"{d.part or 'unmapped'}:{nature}:{'/'.join(d.where)}{':joint' if d.joint else ''}"
 
 
 def foresee(posterior: Posterior) -> Foresight:
@@ -100,75 +123,115 @@ def foresee(posterior: Posterior) -> Foresight:
     if 0 not in chosen:
         chosen = np.append(chosen, 0)
     names: dict[str, int] = {}
-    examples: list[Hypothesis] = []
-    cell_of = np.empty(len(chosen), dtype=int)
+    leaders: list[int] = []
+    cell_of = np.empty(len(chosen), dtype=np.intp)
     for k, h in enumerate(chosen.tolist()):
         name = suspicion(posterior.hypotheses[h])
         if name not in names:
             names[name] = len(names)
-            examples.append(posterior.hypotheses[h])
+            leaders.append(k)
         cell_of[k] = names[name]
     weight = p[chosen] / p[chosen].sum()
     totals = np.bincount(cell_of, weight, len(names))
     belief = Belief.of(tuple(names), totals.tolist())
-    return Foresight(posterior, chosen, weight, cell_of, belief, tuple(examples), _past(posterior, chosen))
+    roster = posterior.roster.subset(chosen)
+    return Foresight(posterior, roster, weight, cell_of, belief, np.array(leaders), _past(posterior, chosen))
 
 
-def _past(posterior: Posterior, chosen) -> _Past:  # type: ignore[no-untyped-def]  # index vector
-    classes = sorted({int(c) for c in posterior.class_of[chosen]})
-    at = {c: k for k, c in enumerate(classes)}
-    n_unknowns = posterior.electrical.forward.n_unknowns
-    if not posterior.lines:
-        empty = np.zeros((len(classes), 0, n_unknowns))
-        spread = np.repeat(posterior.electrical.forward.spread[:, None], len(classes), axis=1)
-        return _Past(at, empty, np.zeros((len(classes), 0, 0)), np.zeros((n_unknowns, len(classes))), spread)
-    stack = posterior.electrical.stack(posterior.lines, [posterior.columns[c] for c in classes])
+def _past(posterior: Posterior, chosen: NDArray[np.intp]) -> _Past:
+    weighed, n_all = posterior.weighed, posterior.electrical.n_all
+    classes, of = np.unique(posterior.class_of[chosen], return_inverse=True)
+    stack = weighed.stack.of_columns(classes)
     usable = np.flatnonzero(~stack.overload)
-    lean = np.moveaxis(stack.lean[usable] * stack.spread[None], 2, 0)
-    inner = lean @ np.swapaxes(lean, 1, 2)
+    covariance = np.array(stack.covariance[:, usable[:, None], usable[None, :]])
     diagonal = np.arange(len(usable))
-    inner[:, diagonal, diagonal] += stack.noise[usable] ** 2
-    return _Past(
-        at, lean, np.asarray(np.linalg.inv(inner), dtype=float), posterior.joint.shift[:, classes], stack.spread
-    )
+    covariance[:, diagonal, diagonal] += stack.noise[usable] ** 2
+    lean = np.zeros((len(classes), len(usable), n_all), dtype=np.float32)
+    for i, k in enumerate(usable.tolist()):
+        shelf = weighed.shelves[k]
+        lean[:, i, shelf.support] = shelf.lean[weighed.rows[classes, k]]
+    for j, c in enumerate(classes.tolist()):
+        if c in weighed.tangents:
+            found = weighed.tangents[c].lean[usable]
+            lean[j] = 0.0
+            lean[j, :, : found.shape[1]] = found
+    pull = weighed.joint.pull[classes][:, usable].astype(np.float32)
+    shift = np.einsum("cr,cru->cu", pull, lean)
+    leaned = np.flatnonzero((lean != 0.0).any(axis=(0, 1)))
+    column = np.full(n_all, -1, dtype=np.intp)
+    column[leaned] = np.arange(len(leaned))
+    precision = np.asarray(np.linalg.inv(covariance)) if len(usable) else covariance
+    return _Past(of.ravel(), shift, column, np.ascontiguousarray(lean[:, :, leaned]), precision)
 
 
-def expect(view: Foresight, reading: Reading, exact: bool = False) -> Expected:
-    """What a reading would show under each suspect.
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """A reading asked of every class in view: what it would show, and how that leans."""
 
-    Parameters
-    ----------
-    exact : bool
-        Solve again at the strengths the past readings ask for, instead of leaning from nominal.
-    """
-    posterior = view.posterior
-    electrical = posterior.electrical
-    line = electrical.line(reading)
-    chosen = [posterior.hypotheses[h] for h in view.hypotheses.tolist()]
-    new_class, columns = electrical.classes([line], chosen, posterior.taken)
-    old = np.array([view._past.at[int(c)] for c in posterior.class_of[view.hypotheses]])
-    combos, of = np.unique(np.stack((old, new_class)), axis=1, return_inverse=True)
-    of = of.ravel()
-    asked = [columns[c][0] for c in combos[1]]
-    shift = view._past.shift[:, combos[0]]
-    if exact and posterior.lines:
-        limit = 3.5 * np.maximum(view._past.spread[:, combos[0]], 1e-12)
-        predicted = line.forward.predict(line.probe, asked, np.clip(shift, -limit, limit)[line.place])
-        mean, lean = predicted.y, predicted.lean
-    else:
-        y, lean = line.forward.at_nominal(line.probe, asked)
-        mean = y + (lean * shift[line.place]).sum(axis=0)
-    fault_spread = line.forward.spreads(asked)
-    spread = np.maximum(view._past.spread[:, combos[0]][line.place], fault_spread)
-    scaled = lean * spread
-    full = np.zeros((view._past.spread.shape[0], len(asked)))
-    full[line.place] = scaled
-    variance = (scaled**2).sum(axis=0)
-    if view._past.precision.shape[1]:
-        q = np.einsum("gnu,ug->gn", view._past.lean[combos[0]], full)
-        variance = variance - np.einsum("gn,gnm,gm->g", q, view._past.precision[combos[0]], q)
-    sd = np.sqrt(np.maximum(variance, 0.0) + _noise(line, mean) ** 2)
-    return _gathered(view, line, of, mean, np.maximum(sd, LEAST_SD * 0.2))
+    line: Line
+    shelf: Shelf
+    old: NDArray[np.intp]
+    row: NDArray[np.intp]
+    of: NDArray[np.intp]
+    mean: Array
+    lean: NDArray[np.float32]
+    support: NDArray[np.intp]
+
+
+def expect_all(view: Foresight, readings: Sequence[Reading]) -> list[Expected]:
+    """What readings would show under each suspect, leaning from where the sensitivities are known."""
+    return [_expected(view, asked) for asked in _ask(view, readings)]
+
+
+def expect_exactly(view: Foresight, readings: Sequence[Reading]) -> list[Expected]:
+    """The same, solved again at the strengths the past readings ask for wherever much belief lies."""
+    asked = _ask(view, readings)
+    wanted: list[tuple[Shelf, int, Array]] = []
+    places: list[tuple[int, int]] = []
+    for k, ask in enumerate(asked):
+        mass = np.bincount(ask.of, view.weight, len(ask.old))
+        code_of = {row: code for code, row in ask.shelf.row_of.items()}
+        for j in np.flatnonzero(mass > WORTH_EXACT).tolist():
+            shift = np.clip(view._past.shift[ask.old[j]].astype(float), -3.5, 3.5)
+            if np.abs(shift[ask.support] * ask.lean[j]).max(initial=0.0) > STRAIGHT:
+                wanted.append((ask.shelf, code_of[int(ask.row[j])], shift))
+                places.append((k, j))
+    solved = predict_at(view.posterior.electrical, wanted)
+    for (k, j), (y, lean) in zip(places, solved, strict=True):
+        asked[k].mean[j] = y
+        asked[k].lean[j] = lean[asked[k].support]
+    return [_expected(view, ask) for ask in asked]
+
+
+def _ask(view: Foresight, readings: Sequence[Reading]) -> list[_Asked]:
+    electrical, past = view.posterior.electrical, view._past
+    lines = [electrical.line(reading) for reading in readings]
+    shelves = [electrical.shelf(line, view.posterior.taken) for line in lines]
+    codes = electrical.codes(lines, shelves, view.roster)
+    electrical.fill(list(zip(shelves, codes, strict=True)))
+    out = []
+    for line, shelf, code in zip(lines, shelves, codes, strict=True):
+        combos, of = np.unique(past.of << 32 | shelf.rows(code), return_inverse=True)
+        old, row = combos >> 32, combos & 0xFFFFFFFF
+        lean = shelf.lean[row]
+        support = shelf.support[shelf.support < past.shift.shape[1]]
+        lean = lean[:, : len(support)]
+        mean = shelf.y[row] + np.einsum("ku,ku->k", lean, past.shift[:, support][old], dtype=float)
+        out.append(_Asked(line, shelf, old, row, of.ravel(), mean, lean, support))
+    return out
+
+
+def _expected(view: Foresight, asked: _Asked) -> Expected:
+    past = view._past
+    variance = np.einsum("ku,ku->k", asked.lean, asked.lean, dtype=float)
+    if past.precision.shape[1]:
+        column = past.column[asked.support]
+        shared = np.flatnonzero(column >= 0)
+        seen = past.lean[:, :, column[shared]][asked.old]
+        q = np.matmul(seen, asked.lean[:, shared, None])[:, :, 0].astype(float)
+        variance = variance - np.einsum("kn,knm,km->k", q, past.precision[asked.old], q)
+    sd = np.sqrt(np.maximum(variance, 0.0) + _noise(asked.line, asked.mean) ** 2)
+    return _gathered(view, asked, np.maximum(sd, LEAST_SD * 0.2))
 
 
 def _noise(line: Line, mean: Array) -> Array:
@@ -178,7 +241,8 @@ def _noise(line: Line, mean: Array) -> Array:
     return np.asarray(np.interp(mean, grid, [line.probe.noise(float(v)) for v in values]))
 
 
-def _gathered(view: Foresight, line: Line, of, mean: Array, sd: Array) -> Expected:  # type: ignore[no-untyped-def]  # index vector
+def _gathered(view: Foresight, asked: _Asked, sd: Array) -> Expected:
+    line, mean = asked.line, asked.mean
     limit = line.probe.overload if np.isfinite(line.probe.overload) else 60.0
     low = float(np.min(mean - 2.5 * sd))
     high = min(float(np.max(mean + 2.5 * sd)), limit)
@@ -191,19 +255,18 @@ def _gathered(view: Foresight, line: Line, of, mean: Array, sd: Array) -> Expect
     table = np.concatenate((inside, over[:, None]), axis=1)
     stray = view.posterior.electrical.stray(line)
     table = (1.0 - stray) * table / table.sum(axis=1, keepdims=True) + stray / table.shape[1]
-    n_cells = len(view.belief.cells)
-    share = view.weight / np.maximum(np.bincount(view.cell_of, view.weight, n_cells), 1e-300)[view.cell_of]
-    outcomes = np.zeros((n_cells, table.shape[1]))
-    np.add.at(outcomes, view.cell_of, share[:, None] * table[of])
+    n_cells, n = len(view.belief.cells), len(mean)
+    share = np.bincount(view.cell_of * n + asked.of, view.weight, n_cells * n).reshape(n_cells, n)
+    weight = share / np.maximum(share.sum(axis=1, keepdims=True), 1e-300)
+    outcomes = weight @ table
     outcomes[outcomes.sum(axis=1) <= 0.0] = 1.0
     outcomes /= outcomes.sum(axis=1, keepdims=True)
-    cell_mean = np.asarray(np.bincount(view.cell_of, share * mean[of], n_cells), dtype=float)
-    second = np.bincount(view.cell_of, share * (sd[of] ** 2 + mean[of] ** 2), n_cells)
-    overload = np.asarray(np.bincount(view.cell_of, share * over[of], n_cells), dtype=float)
-    return Expected(line, outcomes, edges, cell_mean, np.sqrt(np.maximum(second - cell_mean**2, 0.0)), overload)
+    cell_mean = weight @ mean
+    spread = np.sqrt(np.maximum(weight @ (sd**2 + mean**2) - cell_mean**2, 0.0))
+    return Expected(line, outcomes, edges, cell_mean, spread, weight @ over)
 
 
-def by_cell(view: Foresight, outcome_of: Sequence[Sequence[float]]) -> Array:
+def by_cell(view: Foresight, outcome_of: Sequence[Sequence[float]] | Array) -> Array:
     """A table of outcome probabilities given one row per suspect."""
     table = np.array(outcome_of, dtype=float)
     return np.asarray(table / table.sum(axis=1, keepdims=True))

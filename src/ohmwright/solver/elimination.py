@@ -10,16 +10,12 @@ the last axis of every array.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
 Array = NDArray[np.float64]
-Sums: TypeAlias = sparse.csr_matrix | Array
-DENSE = 6000
-"""Entries up to which a matrix of sums is kept dense. [1]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,12 +26,12 @@ class _Round:
     edges: NDArray[np.intp]
     owner: NDArray[np.intp]
     far: NDArray[np.intp]
-    sum_by_pivot: Sums
-    sum_by_far: Sums
+    sum_by_pivot: sparse.csr_matrix
+    sum_by_far: sparse.csr_matrix
     far_nodes: NDArray[np.intp]
     first: NDArray[np.intp]
     second: NDArray[np.intp]
-    sum_by_edge: Sums
+    sum_by_edge: sparse.csr_matrix
     filled: NDArray[np.intp]
 
 
@@ -45,6 +41,10 @@ class Factors:
 
     sums: tuple[Array, ...]
     shares: tuple[Array, ...]
+
+    def of_variants(self, chosen: NDArray[np.intp]) -> Factors:
+        """Those of some variants only."""
+        return Factors(tuple(s[:, chosen] for s in self.sums), tuple(s[:, chosen] for s in self.shares))
 
 
 class Elimination:
@@ -100,21 +100,28 @@ class Elimination:
 
         Parameters
         ----------
-        injected : ndarray, shape (n_nodes, n_variants)
+        injected : ndarray, shape (n_nodes, n_variants) or (n_nodes, n_sets, n_variants)
             [A] Overwritten.
 
         Returns
         -------
-        ndarray, shape (n_nodes, n_variants)
+        ndarray, shape as `injected`
             Voltage of each node against ground. [V]
         """
+        shape = injected.shape
         for r, share in zip(self._rounds, factors.shares, strict=True):
-            injected[r.far_nodes] += r.sum_by_far @ (share * injected[r.pivots][r.owner])
+            if r.far_nodes.size:
+                moved = _times(share, injected[r.pivots][r.owner])
+                injected[r.far_nodes] += (r.sum_by_far @ moved.reshape(len(r.far), -1)).reshape(-1, *shape[1:])
         volts = np.empty_like(injected)
         for r, total, share in zip(
             reversed(self._rounds), reversed(factors.sums), reversed(factors.shares), strict=True
         ):
-            volts[r.pivots] = injected[r.pivots] / total + r.sum_by_pivot @ (share * volts[r.far])
+            own = injected[r.pivots] / (total if injected.ndim == 2 else total[:, None])
+            if r.far.size:
+                seen = _times(share, volts[r.far])
+                own += (r.sum_by_pivot @ seen.reshape(len(r.far), -1)).reshape(own.shape)
+            volts[r.pivots] = own
         return volts
 
     def _edge(self, a: int, b: int) -> int:
@@ -181,18 +188,21 @@ class Elimination:
         )
 
 
+def _times(share: Array, values: Array) -> Array:
+    return np.asarray(share * values if values.ndim == 2 else share[:, None] * values)
+
+
 def _index(values: list[int]) -> NDArray[np.intp]:
     return np.array(values, dtype=np.intp)
 
 
-def _sum_into(targets: list[int]) -> tuple[NDArray[np.intp], Sums]:
+def _sum_into(targets: list[int]) -> tuple[NDArray[np.intp], sparse.csr_matrix]:
     """The distinct targets and the matrix that sums contributions into them."""
     distinct, rows = np.unique(np.array(targets, dtype=np.intp), return_inverse=True)
     return distinct, _sums(rows.tolist(), len(distinct))
 
 
-def _sums(rows: list[int], n_rows: int) -> Sums:
-    """The matrix that adds its k-th column into row ``rows[k]``; dense while small, where sparse is all overhead."""
+def _sums(rows: list[int], n_rows: int) -> sparse.csr_matrix:
+    """The matrix that adds its k-th column into row ``rows[k]``."""
     n = len(rows)
-    matrix = sparse.csr_matrix((np.ones(n), (rows, range(n))), shape=(n_rows, n))
-    return np.asarray(matrix.toarray()) if n_rows * n <= DENSE else matrix
+    return sparse.csr_matrix((np.ones(n), (rows, range(n))), shape=(n_rows, n))

@@ -137,9 +137,7 @@ class Network:
         edges = sparse.csr_matrix(
             (np.ones(len(edge_rows)), (edge_rows, edge_cols)), shape=(self.elimination.n_edges, n)
         )
-        grounds = sparse.csr_matrix(
-            (np.ones(len(ground_rows)), (ground_rows, ground_cols)), shape=(self.n_nodes, n)
-        )
+        grounds = sparse.csr_matrix((np.ones(len(ground_rows)), (ground_rows, ground_cols)), shape=(self.n_nodes, n))
         return edges, grounds
 
     def incidence(self, a: NDArray[np.intp], b: NDArray[np.intp]) -> sparse.csr_matrix:

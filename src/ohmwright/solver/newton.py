@@ -29,8 +29,61 @@ THERMAL_VOLTAGE = boltzmann * TEMPERATURE / elementary_charge
 """kT/q at board temperature. [V] CODATA 2018"""
 LEAK = 1e-12
 """Conductance of the bare board from every net to ground. [S] keeps a net of capacitors alone from floating"""
-_TOLERANCE = 1e-9
+_TOLERANCE = 1e-7
+"""Largest step of a node at which the next one, which is always taken, is below a picovolt. [V]"""
 _ROUNDS = 120
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sources:
+    """One limited source for each variant: where it is clipped and what it drives.
+
+    It drives ``min(current, (volts - v) / knee)`` out of `plus` into the network and takes it back at
+    `minus`; it never sinks current. A current of zero is no source at all.
+
+    Parameters
+    ----------
+    plus, minus : ndarray of int, shape (n_variants,)
+        Nodes; -1 is ground.
+    current : ndarray, shape (n_variants,)
+        The most it drives. [A]
+    volts : ndarray, shape (n_variants,)
+        Open-circuit voltage. [V]
+    knee : ndarray, shape (n_variants,)
+        Output resistance near that voltage. [Ω]
+    """
+
+    plus: NDArray[np.intp]
+    minus: NDArray[np.intp]
+    current: Array
+    volts: Array
+    knee: Array
+
+    @staticmethod
+    def of(network: Network, port: Port | None, n_variants: int) -> Sources:
+        """The same source in every variant, or none."""
+        if port is None:
+            nowhere, nothing = np.full(n_variants, -1, dtype=np.intp), np.zeros(n_variants)
+            return Sources(nowhere, nowhere, nothing, nothing, np.ones(n_variants))
+        a, b = _node(network, port.plus), _node(network, port.minus)
+        return Sources(
+            np.full(n_variants, a, dtype=np.intp),
+            np.full(n_variants, b, dtype=np.intp),
+            np.full(n_variants, port.current),
+            np.full(n_variants, port.volts),
+            np.full(n_variants, port.knee),
+        )
+
+    @staticmethod
+    def together(sources: Sequence[Sources]) -> Sources:
+        """Those of several batches, one after the other."""
+        return Sources(
+            np.concatenate([s.plus for s in sources]),
+            np.concatenate([s.minus for s in sources]),
+            np.concatenate([s.current for s in sources]),
+            np.concatenate([s.volts for s in sources]),
+            np.concatenate([s.knee for s in sources]),
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,17 +94,21 @@ class Solved:
     ----------
     volts : ndarray, shape (n_nodes + 1, n_variants)
         Last row is ground. [V]
+    unit : ndarray, shape (n_nodes + 1, n_variants)
+        Voltages for one ampere through the source's two nodes, in the linearised network without it. [Ω]
     factors : Factors
-        Of the linearised network at the solution.
-    port_current : ndarray, shape (n_ports, n_variants)
-        [A]
-    settled : ndarray of bool, shape (n_variants,)
+        Of the linearised network at the solution, the source left out.
+    current : ndarray, shape (n_variants,)
+        What the source delivers. [A]
+    slope : ndarray, shape (n_variants,)
+        Conductance of the source at the solution: 1/knee along its knee, else zero. [S]
     """
 
     volts: Array
+    unit: Array
     factors: Factors
-    port_current: Array
-    settled: NDArray[np.bool_]
+    current: Array
+    slope: Array
 
 
 def saturation_current(drop: float, emission: float) -> float:
@@ -110,7 +167,7 @@ class Shunts:
 
 def solve_columns(
     strengths: Strengths,
-    ports: Sequence[Port],
+    sources: Sources,
     conductance: Array,
     saturation: Array,
     shunts: Shunts,
@@ -122,8 +179,8 @@ def solve_columns(
     Parameters
     ----------
     strengths : Strengths
-    ports : sequence of Port
-        The same in every variant.
+    sources : Sources
+        One for each variant.
     conductance : ndarray, shape (n_resistive, n_variants)
         [S] zero for an element that is open.
     saturation : ndarray, shape (n_junctions, n_variants)
@@ -139,144 +196,124 @@ def solve_columns(
     NoConvergenceError
         If some variant does not settle.
     """
-    problem = _Problem(strengths, ports, conductance, saturation, shunts, leak)
-    return problem.solved(start)
+    return _Problem(strengths, sources, conductance, saturation, shunts, leak).solved(start)
 
 
 class _Problem:
+    """A batch at work.
+
+    Each round linearises the junctions and then meets the source exactly: seen from its two nodes the
+    linear network is a voltage behind a resistance, and the source's broken line crosses that once.
+    """
+
     def __init__(
         self,
         strengths: Strengths,
-        ports: Sequence[Port],
+        sources: Sources,
         conductance: Array,
         saturation: Array,
         shunts: Shunts,
         leak: float,
     ) -> None:
         self.s = strengths
-        net = strengths.network
-        self.n = net.n_nodes
-        self.columns = conductance.shape[1] if conductance.size else saturation.shape[1]
+        self.source = sources
+        self.n = strengths.network.n_nodes
+        self.columns = len(sources.plus)
         self.edges = strengths.r_edges @ conductance
         self.grounds = strengths.r_grounds @ conductance + leak
         self._add_shunts(shunts)
         self.saturation = saturation
-        nodes = [(_node(net, p.plus), _node(net, p.minus)) for p in ports]
-        self.p_a = np.array([n[0] for n in nodes], dtype=np.intp)
-        self.p_b = np.array([n[1] for n in nodes], dtype=np.intp)
-        self.p_edges, self.p_grounds = net.place(self.p_a, self.p_b)
-        self.p_incidence = net.incidence(self.p_a, self.p_b)
-        self.p_current = np.array([[p.current] for p in ports])
-        self.p_volts = np.array([[p.volts] for p in ports])
-        self.p_knee = np.array([[p.knee] for p in ports])
-        self.v_crit = (
-            strengths.n_vt[:, None]
-            * np.log(strengths.n_vt[:, None] / (np.sqrt(2.0) * strengths.saturation[:, None]))
-            if len(strengths.n_vt)
-            else np.zeros((0, 1))
-        )
+        n_vt = strengths.n_vt[:, None]
+        self.v_crit = n_vt * np.log(n_vt / (np.sqrt(2.0) * strengths.saturation[:, None]))
 
     def _add_shunts(self, shunts: Shunts) -> None:
-        net = self.s.network
+        elimination = self.s.network.elimination
         for a, b, column, g in zip(
             shunts.a.tolist(), shunts.b.tolist(), shunts.column.tolist(), shunts.conductance.tolist(), strict=True
         ):
             if a == b:
                 continue
             if a >= 0 and b >= 0:
-                self.edges[net.elimination.edge(a, b), column] += g
+                self.edges[elimination.edge(a, b), column] += g
             else:
                 self.grounds[max(a, b), column] += g
 
     def solved(self, start: Array | None) -> Solved:
         v = np.zeros((self.n + 1, self.columns)) if start is None else np.array(start)
         across = np.minimum(v[self.s.j_a] - v[self.s.j_b], self.v_crit)
-        region = np.ones((len(self.p_a), self.columns), dtype=np.int8)
-        if start is not None:
-            region = np.where(v[self.p_a] - v[self.p_b] < self.p_volts - self.p_knee * self.p_current, 2, region)
-        settled = np.zeros(self.columns, dtype=bool)
         worst = np.full(self.columns, np.inf)
         active = np.arange(self.columns)
         out = np.array(v)
-        regions = np.array(region)
+        unsettled = np.ones(self.columns, dtype=bool)
         for round_number in range(_ROUNDS):
-            new, _, _ = self._step(across, region, active)
+            new = self._step(across, active)[0]
             change = np.abs(new - v).max(axis=0, initial=0.0)
             scale = np.abs(new).max(axis=0, initial=0.0)
             v = new if round_number < _ROUNDS // 2 else v + 0.5 * (new - v)
             across, limited = self._limited(v, across, active)
-            moved = self._moved(v, region)
-            done = (change <= _TOLERANCE + 1e-10 * scale) & ~limited & (moved == region).all(axis=0)
-            region = moved
+            done = (change <= _TOLERANCE + 1e-7 * scale) & ~limited
             worst[active] = change
             out[:, active] = v
-            regions[:, active] = region
-            settled[active[done]] = True
+            unsettled[active[done]] = False
             if done.all():
                 break
             if done.any():
                 keep = ~done
-                active, v, across, region = active[keep], v[:, keep], across[:, keep], region[:, keep]
-        if not settled.all():
-            missing = np.flatnonzero(~settled)
+                active, v, across = active[keep], v[:, keep], across[:, keep]
+        if unsettled.any():
+            missing = np.flatnonzero(unsettled)
             raise NoConvergenceError(missing.tolist(), worst=float(worst[missing].max()))
         across = out[self.s.j_a] - out[self.s.j_b]
-        final, factors, currents = self._step(across, regions, np.arange(self.columns))
-        return Solved(final, factors, currents, settled)
+        return Solved(*self._step(across, np.arange(self.columns)))
 
-    def _step(
-        self, across: Array, region: NDArray[np.int8], active: NDArray[np.intp]
-    ) -> tuple[Array, Factors, Array]:
+    def _step(self, across: Array, active: NDArray[np.intp]) -> tuple[Array, Array, Factors, Array, Array]:
         s = self.s
         n_vt = s.n_vt[:, None]
-        sat = self.saturation[:, active]
+        whole = len(active) == self.columns
+        sat = self.saturation if whole else self.saturation[:, active]
         grown = sat * np.exp(np.minimum(across / n_vt, 200.0))
         g_junction = grown / n_vt
         offset = (grown - sat) - g_junction * across
-        linear = region == 1
-        g_port = np.where(linear, 1.0 / self.p_knee, 0.0)
-        i_port = np.where(linear, self.p_volts / self.p_knee, np.where(region == 2, self.p_current, 0.0))
-        edges = self.edges[:, active] + s.j_edges @ g_junction + self.p_edges @ g_port
-        grounds = self.grounds[:, active] + s.j_grounds @ g_junction + self.p_grounds @ g_port
-        injected = -(s.j_incidence @ offset) + self.p_incidence @ i_port
-        eliminate = s.network.elimination
-        factors = eliminate.factors(edges, grounds)
-        volts = np.zeros((self.n + 1, len(active)))
-        volts[: self.n] = eliminate.voltages(factors, injected)
-        at_port = volts[self.p_a] - volts[self.p_b]
-        return volts, factors, i_port - g_port * at_port
+        edges = (self.edges if whole else self.edges[:, active]) + s.j_edges @ g_junction
+        grounds = (self.grounds if whole else self.grounds[:, active]) + s.j_grounds @ g_junction
+        factors = s.network.elimination.factors(edges, grounds)
+        at = np.arange(len(active))
+        plus, minus = self.source.plus[active], self.source.minus[active]
+        injected = np.zeros((self.n + 1, 2, len(active)))
+        injected[: self.n, 0] = -(s.j_incidence @ offset)
+        injected[plus, 1, at] += 1.0
+        injected[minus, 1, at] -= 1.0
+        both = np.zeros((self.n + 1, 2, len(active)))
+        both[: self.n] = s.network.elimination.voltages(factors, injected[: self.n])
+        idle, unit = both[:, 0], both[:, 1]
+        current, slope = self._driven(idle[plus, at] - idle[minus, at], unit[plus, at] - unit[minus, at], active)
+        return idle + unit * current, unit, factors, current, slope
 
-    def _moved(self, v: Array, region: NDArray[np.int8]) -> NDArray[np.int8]:
-        """Region of each source after the step: 0 off, 1 along its knee, 2 at its limit.
-
-        From one end a source returns to the other only by way of its knee; a jump straight across would
-        swing for ever on a stiff source.
-        """
-        at = v[self.p_a] - v[self.p_b]
-        along = (self.p_volts - at) / self.p_knee
-        slack = 1e-9 * self.p_current
-        from_knee = np.where(along > self.p_current + slack, 2, np.where(along < -slack, 0, 1))
-        from_limit = np.where(along < self.p_current - slack, 1, 2)
-        from_off = np.where(along > slack, 1, 0)
-        moved = np.where(region == 1, from_knee, np.where(region == 2, from_limit, from_off))
-        return moved.astype(np.int8)
+    def _driven(self, idle: Array, unit: Array, active: NDArray[np.intp]) -> tuple[Array, Array]:
+        """Where the source's broken line meets the network as seen from its two nodes."""
+        most, knee = self.source.current[active], self.source.knee[active]
+        along = (self.source.volts[active] - idle) / (knee + unit)
+        current = np.clip(along, 0.0, most)
+        return current, np.where((along > 0.0) & (along < most), 1.0 / knee, 0.0)
 
     def _limited(self, v: Array, old: Array, active: NDArray[np.intp]) -> tuple[Array, NDArray[np.bool_]]:
         """Junction voltages after the step, held back where the exponential would run away."""
         new = v[self.s.j_a] - v[self.s.j_b]
-        if not new.size:
-            return new, np.zeros(v.shape[1], dtype=bool)
         n_vt = self.s.n_vt[:, None]
-        there = self.saturation[:, active] > 0.0
-        run = there & (new > self.v_crit) & (np.abs(new - old) > 2.0 * n_vt)
-        base = np.where(old > 0.0, old, 0.0)
-        growth = 1.0 + (new - base) / n_vt
-        held = np.where(
-            old > 0.0,
-            np.where(growth > 0.0, old + n_vt * np.log(np.maximum(growth, 1e-300)), self.v_crit),
-            n_vt * np.log(np.maximum(new / n_vt, 1e-300)),
+        run = (new > self.v_crit) & (np.abs(new - old) > 2.0 * n_vt)
+        row, col = np.nonzero(run)
+        there = self.saturation[row, active[col]] > 0.0
+        row, col = row[there], col[there]
+        vt, was, now = self.s.n_vt[row], old[row, col], new[row, col]
+        growth = 1.0 + (now - np.maximum(was, 0.0)) / vt
+        new[row, col] = np.where(
+            was > 0.0,
+            np.where(growth > 0.0, was + vt * np.log(np.maximum(growth, 1e-300)), self.v_crit[row, 0]),
+            vt * np.log(np.maximum(now / vt, 1e-300)),
         )
-        return np.where(run, held, new), np.asarray(run.any(axis=0))
+        limited = np.zeros(v.shape[1], dtype=bool)
+        limited[col] = True
+        return new, limited
 
 
 def _node(network: Network, net: str) -> int:

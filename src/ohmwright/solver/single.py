@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ohmwright.solver.elimination import Array
 from ohmwright.solver.network import Network, Port
-from ohmwright.solver.newton import LEAK, Shunts, Strengths, solve_columns
+from ohmwright.solver.newton import LEAK, Shunts, Sources, Strengths, solve_columns
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solution:
-    """Voltages of one solved network."""
+    """Voltages of one solved network, and the current its source delivers. [A]"""
 
     network: Network
     volts: Array
-    currents: Array
+    current: float
 
     def voltage(self, net: str) -> float:
         """Voltage of a net against ground. [V]"""
@@ -28,18 +27,14 @@ class Solution:
         """Voltage of net a against net b. [V]"""
         return self.voltage(a) - self.voltage(b)
 
-    def port_current(self, index: int) -> float:
-        """Current the port of that index delivers. [A]"""
-        return float(self.currents[index])
 
-
-def solve(network: Network, ports: Sequence[Port] = (), leak: float = LEAK) -> Solution:
-    """Solve one network of resistances, junctions and limited sources.
+def solve(network: Network, source: Port | None = None, leak: float = LEAK) -> Solution:
+    """Solve one network of resistances, junctions and a limited source.
 
     Parameters
     ----------
     network : Network
-    ports : sequence of Port
+    source : Port, optional
     leak : float
         Conductance from every net to ground. [S]
 
@@ -51,10 +46,10 @@ def solve(network: Network, ports: Sequence[Port] = (), leak: float = LEAK) -> S
     strengths = Strengths(network)
     solved = solve_columns(
         strengths,
-        ports,
+        Sources.of(network, source, 1),
         strengths.conductance[:, None],
         strengths.saturation[:, None],
         Shunts.none(),
         leak=leak,
     )
-    return Solution(network, np.asarray(solved.volts[:, 0]), np.asarray(solved.port_current[:, 0]))
+    return Solution(network, np.asarray(solved.volts[:, 0]), float(solved.current[0]))

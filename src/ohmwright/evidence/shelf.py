@@ -1,0 +1,129 @@
+"""What one reading would show under every circuit it has been asked about, kept from call to call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ohmwright.circuit import BoardState
+from ohmwright.evidence.forward import MOST_DEFECTS, Column, Forward, Predicted
+from ohmwright.evidence.probe import Array, Probe
+from ohmwright.evidence.roster import Index, Register, ends_of, felt_paths
+
+LEAST_LEAN = 1e-5
+"""Sensitivities smaller than this, times their spread, tell nothing. [1]"""
+Taken = tuple[tuple[str, str], ...]
+Single = NDArray[np.float32]
+
+
+@dataclass(eq=False)
+class Shelf:
+    """Predictions of one probe in one board state.
+
+    Row k belongs to the k-th circuit asked for. Sensitivities are kept times the spread of their unknown,
+    and only for the unknowns on which any row leans (`support`). The unknowns are those of the whole board
+    without its severities, then, from `tail` on, the severity of each electrical number.
+    """
+
+    probe: Probe
+    state: BoardState
+    forward: Forward
+    taken: Taken
+    place: Index
+    tail: int
+    key: int
+    row_of: dict[int, int] = field(default_factory=dict)
+    support: Index = field(default_factory=lambda: np.array([], dtype=np.intp))
+    lean: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
+    y: Array = field(default_factory=lambda: np.zeros(0))
+    volts: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
+    _felt: NDArray[np.bool_] | None = None
+    _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
+
+    def column(self, register: Register, code: int) -> Column:
+        """The circuit of a code."""
+        return Column(self.state, register.defects(code), self.taken)
+
+    def missing(self, codes: Index) -> list[int]:
+        """Codes that have no row yet."""
+        return [code for code in np.unique(codes).tolist() if code not in self.row_of]
+
+    def rows(self, codes: Index) -> Index:
+        """Rows of codes that are all there."""
+        top = int(codes.max(initial=0)) + 1
+        if len(self._rows) < top or (self._rows[codes] < 0).any():
+            self._rows = np.full(max(top, max(self.row_of, default=0) + 1), -1, dtype=np.intp)
+            for code, row in self.row_of.items():
+                self._rows[code] = row
+        return self._rows[codes]
+
+    def put(self, register: Register, codes: list[int], predicted: Predicted) -> None:
+        """Take in what was predicted for circuits that were missing."""
+        forward = self.forward
+        own = forward.n_elements + 3
+        height = self.tail + len(register.examples)
+        scaled = np.zeros((height, len(codes)), dtype=np.float32)
+        scaled[self.place] = predicted.lean[:own] * forward.spread[:own, None]
+        for k, code in enumerate(codes):
+            for slot, number in enumerate(register.circuits[code][:MOST_DEFECTS]):
+                scaled[self.tail + number, k] += predicted.lean[own + slot, k] * register.log_sd(number)
+        leaned = np.flatnonzero((np.abs(scaled) > LEAST_LEAN).any(axis=1))
+        support = np.union1d(self.support, leaned)
+        lean = np.zeros((len(self.y) + len(codes), len(support)), dtype=np.float32)
+        lean[: len(self.y), np.searchsorted(support, self.support)] = self.lean
+        lean[len(self.y) :] = scaled[support].T
+        for k, code in enumerate(codes):
+            self.row_of[code] = len(self.y) + k
+        self.support, self.lean = support, lean
+        self.y = np.concatenate((self.y, predicted.y))
+        volts = predicted.volts.T.astype(np.float32)
+        self.volts = np.concatenate((self.volts, volts)) if len(self.volts) else volts
+
+    def full_lean(self, rows: Index, n_unknowns: int) -> Array:
+        """Scaled sensitivities to all the unknowns of the board, shape (n_rows, n_unknowns)."""
+        out = np.zeros((len(rows), n_unknowns))
+        out[:, self.support] = self.lean[rows]
+        return out
+
+    def felt(self, register: Register, numbers: int) -> NDArray[np.bool_]:
+        """Which electrical defects this reading could feel; needs the sound circuit's row."""
+        if self._felt is None or len(self._felt) < numbers:
+            node_of = self.forward.network.node_of
+            volts = self.volts[self.row_of[0]].astype(float)
+            shown = float(volts[node_of[self.probe.red]] - volts[node_of[self.probe.black]])
+            ends = [end for defect in register.examples[:numbers] for end in ends_of(defect, node_of)]
+            self._felt = felt_paths(register, volts, ends, shown)
+        return self._felt
+
+
+def products(one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
+    """Covariance of two readings' predictions, row by row, shape (n,)."""
+    shared, at_one, at_other = np.intersect1d(one.support, other.support, assume_unique=True, return_indices=True)
+    if not shared.size or not one_rows.size:
+        return np.zeros(len(one_rows))
+    left = one.lean[one_rows] if len(shared) == len(one.support) else one.lean[:, at_one][one_rows]
+    right = other.lean[other_rows] if len(shared) == len(other.support) else other.lean[:, at_other][other_rows]
+    return np.asarray(np.einsum("nu,nu->n", left, right, dtype=float))
+
+
+@dataclass(eq=False)
+class Pairing:
+    """Covariances of the predictions of two shelves, kept by their rows."""
+
+    keys: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    values: Array = field(default_factory=lambda: np.zeros(0))
+
+    def of(self, one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
+        """Row by row, shape (n,)."""
+        asked, back = np.unique(one_rows.astype(np.int64) << 24 | other_rows, return_inverse=True)
+        where = np.searchsorted(self.keys, asked)
+        fresh = np.setdiff1d(asked, self.keys, assume_unique=True)
+        if fresh.size:
+            values = products(one, fresh >> 24, other, fresh & 0xFFFFFF)
+            order = np.argsort(np.concatenate((self.keys, fresh)), kind="stable")
+            self.keys = np.concatenate((self.keys, fresh))[order]
+            self.values = np.concatenate((self.values, values))[order]
+            where = np.searchsorted(self.keys, asked)
+        return np.asarray(self.values[where][back.ravel()])

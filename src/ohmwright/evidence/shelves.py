@@ -1,0 +1,199 @@
+"""Everything solved so far of one board: circuits, their codes, and what each reading shows of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ohmwright.circuit import Board, BoardState, Part
+from ohmwright.evidence.forward import Column, Forward
+from ohmwright.evidence.joint import Array
+from ohmwright.evidence.probe import Probe, electrical_state, probe_of
+from ohmwright.evidence.roster import Index, Register, Roster, codes_of
+from ohmwright.evidence.shelf import Pairing, Shelf, Taken
+from ohmwright.facts import LOOSE, Reading
+from ohmwright.faults import Defect, Hypothesis, active_defects
+from ohmwright.operation import switched_on, wiring_of
+
+ROOM = 300e6
+"""Memory that kept predictions may take. [byte]"""
+KEPT = 40
+"""Shelves kept whatever room they take. [1]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """One reading, ready to be predicted."""
+
+    reading: Reading
+    probe: Probe
+    state: BoardState
+    forward: Forward
+    loose: str
+    """Name of the part that lies on the bench, or ""."""
+
+
+@dataclass(eq=False)
+class Shelves:
+    """Predictions for one board; keeps what it has solved.
+
+    Parameters
+    ----------
+    board : Board
+    wires : tuple of (str, str)
+        Nets that are joined by hand in some state.
+    """
+
+    board: Board
+    wires: tuple[tuple[str, str], ...] = ()
+    forward: Forward = field(init=False)
+    register: Register = field(init=False, default_factory=Register)
+    _loose: dict[tuple[str, str], Forward] = field(init=False, default_factory=dict)
+    _on: dict[BoardState, BoardState] = field(init=False, default_factory=dict)
+    _shelves: dict[tuple[object, ...], Shelf] = field(init=False, default_factory=dict)
+    _pairings: dict[tuple[int, int], Pairing] = field(init=False, default_factory=dict)
+    _count: int = field(init=False, default=0)
+
+    def __post_init__(self) -> None:
+        self.forward = Forward(wiring_of(self.board, self.wires))
+
+    @property
+    def tail(self) -> int:
+        """How many unknowns the board has besides severities. [1]"""
+        return self.forward.n_elements + 3
+
+    @property
+    def n_all(self) -> int:
+        """How many unknowns there are, a severity for each electrical number included. [1]"""
+        return self.tail + len(self.register.examples)
+
+    def line(self, reading: Reading) -> Line:
+        """A reading made ready."""
+        probe = probe_of(self.board, reading)
+        state = self.full_state(electrical_state(reading.state, reading.quantity))
+        if reading.quantity in LOOSE:
+            name = reading.red.rpartition(".")[0]
+            return Line(reading, probe, state, self.loose_part(self.board.part(name), probe.black), name)
+        return Line(reading, probe, state, self.forward, "")
+
+    def full_state(self, state: BoardState) -> BoardState:
+        """The state with what its feed switches on."""
+        if state.feed is None or state.switched_on:
+            return state
+        if state not in self._on:
+            on = switched_on(self.forward.wiring, state)
+            self._on[state] = state.with_feed(state.feed, on)
+        return self._on[state]
+
+    def loose_part(self, part: Part, ground: str) -> Forward:
+        """One part by itself, off the board."""
+        key = (part.name, ground)
+        if key not in self._loose:
+            nets = tuple(self.board.net(net) for net in part.nets)
+            alone = Board(f"{part.name} alone", ground, nets, (part,))
+            self._loose[key] = Forward(wiring_of(alone))
+        return self._loose[key]
+
+    def _place(self, forward: Forward) -> Index:
+        """Where the unknowns of a network, severities left out, are among those of the whole board."""
+        whole = self.forward
+        if forward is whole:
+            return np.arange(self.tail)
+        at = {(whole.wiring.elements[e].part, whole.wiring.elements[e].label): k for k, e in enumerate(whole.elements)}
+        own = [(forward.wiring.elements[e].part, forward.wiring.elements[e].label) for e in forward.elements]
+        meter = np.arange(whole.n_elements, self.tail)
+        return np.concatenate((np.array([at.get(name, 0) for name in own], dtype=int), meter)).astype(np.intp)
+
+    def defects(self, line: Line, hypothesis: Hypothesis) -> tuple[Defect, ...]:
+        """Those defects of a hypothesis that the reading could feel at all."""
+        state = line.reading.state
+        if not line.loose:
+            return active_defects(hypothesis, state)
+        return tuple(
+            d for d in hypothesis.defects if d.part == line.loose and not d.joint and line.loose not in state.replaced
+        )
+
+    def column(self, line: Line, defects: tuple[Defect, ...], taken: Taken = ()) -> Column:
+        """The circuit one reading sees under some defects."""
+        return Column(line.state, defects, _told(line, taken))
+
+    def shelf(self, line: Line, taken: Taken = ()) -> Shelf:
+        """Where the predictions of a line are kept."""
+        told = _told(line, taken)
+        key = (line.probe, line.state, line.loose, told)
+        found = self._shelves.pop(key, None)
+        if found is None:
+            self._count += 1
+            place = self._place(line.forward)
+            found = Shelf(line.probe, line.state, line.forward, told, place, self.tail, self._count)
+        self._shelves[key] = found  # the one used last stands last
+        return found
+
+    def _tidy(self) -> None:
+        """Let go of what was not used for longest, once it takes much room."""
+        room = sum(shelf.lean.nbytes + shelf.volts.nbytes for shelf in self._shelves.values())
+        for key in list(self._shelves)[:-KEPT]:
+            if room <= ROOM:
+                return
+            shelf = self._shelves.pop(key)
+            room -= shelf.lean.nbytes + shelf.volts.nbytes
+            for pair in [pair for pair in self._pairings if shelf.key in pair]:
+                del self._pairings[pair]
+
+    def fill(self, wanted: Sequence[tuple[Shelf, Index]]) -> None:
+        """Solve, all together, whatever circuits the shelves do not hold yet."""
+        by_network: dict[int, list[tuple[Shelf, list[int]]]] = {}
+        for shelf, codes in wanted:
+            missing = shelf.missing(codes)
+            if missing:
+                by_network.setdefault(id(shelf.forward), []).append((shelf, missing))
+        for orders in by_network.values():
+            forward = orders[0][0].forward
+            groups = [
+                (shelf.probe, [shelf.column(self.register, code) for code in missing]) for shelf, missing in orders
+            ]
+            start = np.concatenate([_first_guess(shelf, len(missing)) for shelf, missing in orders], axis=1)
+            predicted = forward.predict_all(groups, None, start)
+            done = 0
+            for shelf, missing in orders:
+                shelf.put(self.register, missing, predicted.part(slice(done, done + len(missing))))
+                done += len(missing)
+        self._tidy()
+
+    def codes(self, lines: Sequence[Line], shelves: Sequence[Shelf], roster: Roster) -> list[Index]:
+        """Code of the circuit each line sees under each hypothesis, one array per line."""
+        sound = np.zeros(1, dtype=np.intp)
+        self.fill([(shelf, sound) for shelf in shelves])
+        numbers = len(self.register.examples)
+        out = []
+        for line, shelf in zip(lines, shelves, strict=True):
+            if line.loose:
+                active = np.zeros(len(roster.defects), dtype=bool)
+                if line.loose not in line.reading.state.replaced:
+                    own = roster.of_part(line.loose)
+                    active[own[~roster.joint_defects()[own]]] = True
+                felt = np.ones(numbers, dtype=bool)
+            else:
+                active = roster.still_there(line.reading.state)
+                felt = shelf.felt(self.register, numbers)
+            out.append(codes_of(roster, self.register, active, felt[:numbers]))
+        return out
+
+    def covariance(self, one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
+        """Of two readings' predictions, row by row, shape (n,)."""
+        if one.key > other.key:
+            one, one_rows, other, other_rows = other, other_rows, one, one_rows
+        pairing = self._pairings.setdefault((one.key, other.key), Pairing())
+        return pairing.of(one, one_rows, other, other_rows)
+
+
+def _first_guess(shelf: Shelf, n: int) -> Array:
+    if 0 in shelf.row_of:
+        return np.repeat(shelf.volts[shelf.row_of[0]].astype(float)[:, None], n, axis=1)
+    return np.zeros((shelf.forward.network.n_nodes + 1, n))
+
+
+def _told(line: Line, taken: Taken) -> Taken:
+    return tuple(guess for guess in taken if guess[0] == line.loose) if line.loose else taken
