@@ -68,8 +68,13 @@ test: apt $(TEST_VENV)/installed
 	$(TEST_VENV)/bin/pytest || failed="$$failed pytest"; \
 	if [ -n "$$failed" ]; then echo "FAILED:$$failed"; exit 1; fi; echo "all checks passed"
 
-bench: $(TEST_VENV)/installed
+# Questions per family and processes of the judge; results are kept in docs/results.
+COUNT ?= 40
+JOBS ?= 1
+
+bench: apt $(TEST_VENV)/installed
 	$(TEST_VENV)/bin/python benchmarks/speed.py
+	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum 200 --name full
 
 lock:
 	$(LOCK) --extra build pyproject.toml -o locks/demo.txt

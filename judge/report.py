@@ -133,7 +133,8 @@ def _comparisons(figures: Mapping[str, Any]) -> list[str]:
     if best:
         lines.append(
             f"Chooser against the exact optimum, {best['instances']} instances: {100 * best['mean']:.1f} % more "
-            f"minutes on average, 90th percentile {100 * best['90th percentile']:.1f} %, worst {100 * best['worst']:.1f} %."
+            f"minutes on average, 90th percentile {100 * best['90th percentile']:.1f} %, "
+            f"worst {100 * best['worst']:.1f} %."
         )
     return [line + "\n" for line in lines]
 

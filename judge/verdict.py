@@ -60,6 +60,12 @@ class Verdict:
         spots = {self._net(spot) for named in group if named.mode == "unmapped" for spot in named.where}
         return {f.part for f in self.hidden if spots & set(f.nets(self.case.world))}
 
+    def proven_all(self, answer: Answer) -> bool:
+        """Whether it stopped because all that is wrong, and nothing else, was proven: then that is its answer."""
+        works = any(event.act == "try" and event.finding == "works" for event in self.ledger.events[-1:])
+        ended = works or answer.stop == "proven"
+        return ended and bool(answer.proven) and self.case.culprits == set(answer.proven)
+
     # The group rule
 
     def set_apart(self, named: Named) -> bool:
@@ -248,7 +254,7 @@ def outcome(verdict: Verdict, answer: Answer) -> dict[str, Any]:
     culprits = verdict.case.culprits
     found = set(proven) | {part for named in group for part in named.parts} | verdict.hidden_found(group)
     return {
-        "right": verdict.right(group),
+        "right": verdict.proven_all(answer) or verdict.right(group),
         "contains": verdict.contains(group),
         "exact": len(group) == 1 and verdict.contains(group),
         "size": len(group),

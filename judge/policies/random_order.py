@@ -13,9 +13,10 @@ from ohmwright.facts import Quantity
 from ohmwright.planning.advice import Step, Test, TestKind
 from ohmwright.safety import Permit, permit
 
-THINK_EVERY = 3
-"""Tests between two looks at what the engine makes of it: it costs seconds, not minutes of the case. [1]"""
-MOST = 240
+THINK_AFTER = 3
+GROWTH = 1.5
+"""Tests between two looks at what the engine makes of it grow like this: thinking costs seconds, not minutes. [1]"""
+MOST = 120
 WORTH = 0.05
 """Least belief in a part that is taken off. [1]"""
 
@@ -27,12 +28,16 @@ class RandomOrder(EnginePolicy):
         super().__init__(sitting)
         self.random = random_of("random order", *sitting.words)
         self.looked: set[str] = set()
+        self.taken: set[tuple[str, frozenset[str], frozenset[str]]] = set()
+        self.held = self.view.diagnosis
 
     def run(self) -> None:
         """Think now and then, gates and repairs as advised, all else by chance."""
+        next_thought = 0.0
         for k in range(MOST):
-            if k % THINK_EVERY == 0:
-                advice = self.view.advice
+            if k >= next_thought:
+                next_thought = max(GROWTH * k, k + THINK_AFTER)
+                advice, self.held = self.view.advice, self.view.diagnosis
                 self._mark()
                 self._say(advice)
                 if advice.stop or not advice.tests:
@@ -40,9 +45,12 @@ class RandomOrder(EnginePolicy):
                     return
                 if advice.tests[0].gate or advice.tests[0].title.startswith("Fit a new"):
                     self._do(advice.tests[0])
+                    next_thought = k + 1.0
                     continue
             test = self._drawn()
-            if test is not None:
+            # Nobody takes the same test twice on the same board.
+            if test is not None and (mark := self._mark_of(test)) not in self.taken:
+                self.taken.add(mark)
                 self._do(test)
         self.stop = f"still going after {MOST} tests"
 
@@ -51,6 +59,10 @@ class RandomOrder(EnginePolicy):
             self._net_reading, self._net_reading, self._across, self._fed, self._look, self._removal,
         )  # fmt: skip
         return kinds[int(self.random.integers(len(kinds)))]()
+
+    def _mark_of(self, test: Test) -> tuple[str, frozenset[str], frozenset[str]]:
+        state = self.view.facts.state
+        return test.title, state.off, state.replaced
 
     def _quiet(self) -> tuple[Step, ...]:
         facts = self.view.facts
@@ -108,7 +120,7 @@ class RandomOrder(EnginePolicy):
     def _removal(self) -> Test | None:
         board, off = self.view.board, self.view.facts.state.off
         worth = [
-            s for s in self.view.diagnosis.suspects
+            s for s in self.held.suspects
             if s.probability >= WORTH and s.part in board.part_by_name and s.part not in off and len(s.where) == 2
         ]  # fmt: skip
         if not worth:
