@@ -34,7 +34,9 @@ def hidden(board: Board, pin_names: Mapping[str, Mapping[str, str]] | None = Non
             parts.append(Part(name, "unknown-two-pads", pins, place=part.place))
         else:
             kind = part.kind if part.kind in ("connector", "mechanical") else "ic"
-            parts.append(replace(part, name=name, kind=kind, pins=pins, value=None, package="", rating=Rating(), source=""))
+            parts.append(
+                replace(part, name=name, kind=kind, pins=pins, value=None, package="", rating=Rating(), source="")
+            )
             names[name] = dict((pin_names or {}).get(part.name, {}))
     bare = Board("hidden", nets[board.ground], tuple(Net(nets[n.name]) for n in board.nets), tuple(parts))
     return Hidden(bare, names, kinds, real)
@@ -53,7 +55,8 @@ class Score:
 
     def words(self) -> str:
         n = max(self.n, 1)
-        return f"n={self.n} top-1 {self.first / n:.1%} top-3 {self.third / n:.1%} (always a capacitor {self.plain / n:.1%})"
+        first, third, plain = (f"{x / n:.1%}" for x in (self.first, self.third, self.plain))
+        return f"n={self.n} top-1 {first} top-3 {third} (always a capacitor {plain})"
 
 
 def ranked_sorts(taken: Taken) -> list[str]:
@@ -71,7 +74,9 @@ def kind_score(case: Hidden) -> tuple[Score, list[str]]:
         total += Score(1, int(ranks[0] == kind), int(kind in ranks[:3]), int(kind == "capacitor"))
         if ranks[0] != kind:
             entry = by_name[name]
-            role = f"{entry.places[0][0].role.name} of {case.real_name[entry.places[0][0].chip]}" if entry.places else ""
+            role = (
+                f"{entry.places[0][0].role.name} of {case.real_name[entry.places[0][0].chip]}" if entry.places else ""
+            )
             wrong.append(f"{case.real_name[name]} {kind} taken for {entry.kinds[:3]} {role} {entry.else_name}")
     return total, wrong
 
@@ -88,5 +93,7 @@ def role_score(case: Hidden, roles: Mapping[str, tuple[str, ...]]) -> tuple[Scor
         ranks.insert(better, "other")
         total += Score(1, int(ranks[0] in right), int(any(rank in right for rank in ranks[:3])), 0)
         if ranks[0] not in right:
-            wrong.append(f"{name}: {right} but {[(r, round(s, 2)) for r, (_, s) in zip(ranks, entry.places)][:4]}")
+            wrong.append(
+                f"{name}: {right} but {[(r, round(s, 2)) for r, (_, s) in zip(ranks, entry.places, strict=False)][:4]}"
+            )
     return total, wrong

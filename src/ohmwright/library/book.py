@@ -55,7 +55,9 @@ class OwnBook:
     def add(self, part: Found) -> None:
         """Put a part into the book, in place of the one of that name."""
         if not part.name.strip() or not part.source.strip():
-            raise DataError("A part of the book needs a name and where it is from.", hint="name the datasheet and its page")
+            raise DataError(
+                "A part of the book needs a name and where it is from.", hint="name the datasheet and its page"
+            )
         if not part.pins or len(part.pins) > MOST_PINS:
             raise DataError(f"{part.name} has {len(part.pins)} pins.", hint="give its pin table")
         with self._db:
@@ -74,7 +76,9 @@ class OwnBook:
         with self._db:
             self._db.execute("DELETE FROM parts WHERE name = ?", (name,))
 
-    def find(self, name: str = "", *, n_pins: int | None = None, pin_names: Sequence[str] = (), most: int = 20) -> tuple[Found, ...]:
+    def find(
+        self, name: str = "", *, n_pins: int | None = None, pin_names: Sequence[str] = (), most: int = 20
+    ) -> tuple[Found, ...]:
         """Parts of the book that fit, the best first."""
         asked = folded(name)
         wanted = {pin.upper() for pin in pin_names}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ohmwright.errors import DataError, OhmwrightError
-from ohmwright.library.entry import Land
+from ohmwright.library.entry import Land, Pinned
 from ohmwright.library.fold import folded
 from ohmwright.library.symbols import Symbol, read_land, read_symbols
 
@@ -33,6 +33,8 @@ CREATE INDEX by_folded ON symbols (folded);
 CREATE INDEX by_pinout ON symbols (pinout);
 CREATE INDEX by_pads ON lands (n_pads, name);
 """
+_FOLDERS = ("KICAD_SYMBOL_DIR", "KICAD6_SYMBOL_DIR", "KICAD7_SYMBOL_DIR", "KICAD8_SYMBOL_DIR", "KICAD9_SYMBOL_DIR")
+"""Variables with which KiCad is told where its symbols are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,7 @@ class Installed:
 def installed_libraries(roots: Sequence[Path] = ()) -> Installed:
     """The libraries under the given folders, else those of the places KiCad's packages use."""
     if not roots:
-        told = [os.environ[key] for key in ("KICAD_SYMBOL_DIR", "KICAD6_SYMBOL_DIR", "KICAD8_SYMBOL_DIR") if key in os.environ]
+        told = [os.environ[key] for key in _FOLDERS if key in os.environ]
         roots = [Path(p) for p in (*told, "/usr/share/kicad", "/usr/local/share/kicad", "/opt/kicad/share/kicad")]
         roots = [*roots, Path.home() / ".local" / "share" / "kicad"]
     symbols: dict[str, Path] = {}
@@ -82,7 +84,8 @@ def build_index(path: Path, installed: Installed) -> tuple[str, ...]:
         with sqlite3.connect(fresh) as db:
             db.executescript("PRAGMA journal_mode=OFF; PRAGMA synchronous=OFF;" + _TABLES)
             _fill_symbols(db, symbols)
-            db.executemany("INSERT INTO lands VALUES (?,?,?,?)", ((x.library, x.name, x.n_pads, x.description) for x in lands))
+            rows = ((land.library, land.name, land.n_pads, land.description) for land in lands)
+            db.executemany("INSERT INTO lands VALUES (?,?,?,?)", rows)
             db.executemany("INSERT INTO told VALUES (?,?)", [("signature", installed.signature)])
             db.executescript(_INDICES)
         db.close()
@@ -90,7 +93,10 @@ def build_index(path: Path, installed: Installed) -> tuple[str, ...]:
     except (sqlite3.Error, OSError) as error:
         fresh.unlink(missing_ok=True)
         raise DataError(
-            "The library index cannot be written.", where=str(path), why=str(error), hint="name another file with --index"
+            "The library index cannot be written.",
+            where=str(path),
+            why=str(error),
+            hint="name another file with --index",
         ) from error
     return troubles
 
@@ -114,7 +120,7 @@ def _gathered(installed: Installed) -> tuple[list[Symbol], list[Land], tuple[str
 
 def _fill_symbols(db: sqlite3.Connection, symbols: Iterable[Symbol]) -> None:
     by_name = {(s.library, s.name): s for s in symbols}
-    pinouts: dict[tuple[object, ...], int] = {}
+    pinouts: dict[tuple[Pinned, ...], int] = {}
     for number, symbol in enumerate(by_name.values(), 1):
         base = _rooted(symbol, by_name)
         pins = symbol.pins or base.pins
@@ -130,9 +136,11 @@ def _fill_symbols(db: sqlite3.Connection, symbols: Iterable[Symbol]) -> None:
         db.execute("INSERT INTO grams (rowid, folded) VALUES (?,?)", (number, name))
         db.execute("INSERT INTO texts (rowid, description) VALUES (?,?)", (number, f"{description} {symbol.keywords}"))
     for pins, pinout in pinouts.items():
-        db.execute("INSERT INTO pinouts VALUES (?,?)", (pinout, len({p.number for p in pins})))  # type: ignore[attr-defined]  # tuples of Pinned, used as keys
-        db.executemany("INSERT INTO pins VALUES (?,?,?,?,?)", ((pinout, k, p.number, p.name, p.type) for k, p in enumerate(pins)))  # type: ignore[attr-defined]  # as above
-        db.executemany("INSERT INTO words VALUES (?,?)", ((w, pinout) for w in {folded_pin(p.name) for p in pins} if w))  # type: ignore[attr-defined]  # as above
+        db.execute("INSERT INTO pinouts VALUES (?,?)", (pinout, len({p.number for p in pins})))
+        rows = ((pinout, k, p.number, p.name, p.type) for k, p in enumerate(pins))
+        db.executemany("INSERT INTO pins VALUES (?,?,?,?,?)", rows)
+        words = {folded_pin(p.name) for p in pins} - {""}
+        db.executemany("INSERT INTO words VALUES (?,?)", ((word, pinout) for word in words))
 
 
 def _rooted(symbol: Symbol, by_name: dict[tuple[str, str], Symbol]) -> Symbol:

@@ -53,7 +53,13 @@ class LibraryIndex:
         self._db.close()
 
     def find(
-        self, name: str = "", *, n_pins: int | None = None, pin_names: Sequence[str] = (), words: str = "", most: int = 20
+        self,
+        name: str = "",
+        *,
+        n_pins: int | None = None,
+        pin_names: Sequence[str] = (),
+        words: str = "",
+        most: int = 20,
     ) -> tuple[Found, ...]:
         """Parts that fit, the best first.
 
@@ -72,8 +78,8 @@ class LibraryIndex:
         where, values = self._where(n_pins, pin_names, words)
         if asked:
             rows = self._named(asked, where, values)
-            scored = [(likeness(asked, row[1]), row) for row in rows]
-            scored = sorted(scored, key=lambda entry: (-entry[0], entry[1][2]))
+            scored = [(likeness(asked, str(row[1])), row) for row in rows]
+            scored = sorted(scored, key=lambda entry: (-entry[0], str(entry[1][2])))
         elif where:
             rows = self._db.execute(f"{_ROWS} FROM symbols s WHERE {' AND '.join(where)} LIMIT 500", values).fetchall()
             scored = [(1.0, row) for row in rows]
@@ -83,10 +89,12 @@ class LibraryIndex:
 
     def lands(self, name: str = "", *, n_pads: int | None = None, most: int = 20) -> tuple[Land, ...]:
         """Land patterns by a part of their name and their number of pads."""
-        sql, values = "SELECT name, library, n_pads, description FROM lands WHERE name LIKE ? ESCAPE '\\'", [_like(name)]
-        if n_pads is not None:
-            sql, values = f"{sql} AND n_pads = ?", [*values, str(n_pads)]
-        rows = self._db.execute(f"{sql} ORDER BY length(name), name LIMIT ?", [*values, most]).fetchall()
+        fits = "name LIKE ? ESCAPE '\\' AND n_pads BETWEEN ? AND ?"
+        sql = f"SELECT name, library, n_pads, description FROM lands WHERE {fits}"
+        least, top = (0, 100_000) if n_pads is None else (n_pads, n_pads)
+        rows = self._db.execute(
+            f"{sql} ORDER BY length(name), name LIMIT ?", (_like(name), least, top, most)
+        ).fetchall()
         return tuple(Land(*row) for row in rows)
 
     def counts(self) -> tuple[int, int, int]:
@@ -118,7 +126,8 @@ class LibraryIndex:
         grams = sorted({asked[k : k + 3] for k in range(len(asked) - 2)})
         if grams:
             ask = " OR ".join(f'"{gram}"' for gram in grams)
-            near = f"{_ROWS} FROM grams JOIN symbols s ON s.id = grams.rowid WHERE grams MATCH ?{also} ORDER BY rank LIMIT {CANDIDATES}"
+            joined = f"{_ROWS} FROM grams JOIN symbols s ON s.id = grams.rowid WHERE grams MATCH ?{also}"
+            near = f"{joined} ORDER BY rank LIMIT {CANDIDATES}"
             for row in self._db.execute(near, [ask, *values]):
                 found.setdefault(row[0], row)
         return list(found.values())

@@ -26,9 +26,7 @@ class Alike:
     def __init__(self, board: Board, kinds: Mapping[str, Sequence[tuple[str, float]]]) -> None:
         self._kinds = {name: dict(mix) for name, mix in kinds.items()}
         self._all: defaultdict[str, float] = defaultdict(float)
-        self._sized: defaultdict[tuple[int, int], defaultdict[str, float]] = defaultdict(
-            lambda: defaultdict(float)
-        )
+        self._sized: defaultdict[tuple[int, int], defaultdict[str, float]] = defaultdict(lambda: defaultdict(float))
         for part in board:
             for kind, share in self._kinds.get(part.name, {}).items():
                 self._all[kind] += share

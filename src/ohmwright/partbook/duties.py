@@ -47,7 +47,8 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("FAULT", r"FLT|FAULT\d?|FLG|OCB?\d?|INTB?|ALERT|OVC|ERR|IRQ|NINT"),
     ("QOD", r"QOD|DIS|DISCH\w*"),
     ("BYP", r"BYP|BYPASS|NR|NR/SS|CBYP|SET|BP|CNOISE"),
-    ("XIN", r"XIN|XTAL_?IN|XTAL_?1|X1|XI|OSC_?1|OSC_?IN|XTALI|EXTAL|OSCI|CLKIN/XTAL1|XTAL1.*|XIN.*|X32K_?IN|OSC1.*|RTC_?XI"),
+    ("XIN", r"XIN|XTAL_?IN|XTAL_?1|X1|XI|OSC_?1|OSC_?IN|XTALI|EXTAL|OSCI|CLKIN/XTAL1"
+     r"|XTAL1.*|XIN.*|X32K_?IN|OSC1.*|RTC_?XI"),
     ("XOUT", r"XOUT|XTAL_?OUT|XTAL_?2|X2|XO|OSC_?2|OSC_?OUT|XTALO|XTAL|OSCO|XTAL2.*|XOUT.*|X32K_?OUT|OSC2.*|RTC_?XO"),
     ("DP", r"D\+|DP\d?|USB_?DP?\+?|USBDP\w?|[DU]?D\+|DPU?_?\d?|[UD]\d?_?DP"),
     ("DM", r"D-|DM\d?|USB_?DM?-?|USBDM\w?|D?D-|[UD]\d?_?DM"),

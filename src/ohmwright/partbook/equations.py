@@ -87,7 +87,9 @@ def buck_coil_worth(design: Design) -> Spread | None:
     vin, vout = design.vin, design.vout
     if vin is None or vout is None or not vin > vout > 0.0:
         return Spread(3.3e-6, 0.8, "1 to 15 µH, common practice, no source")
-    return Spread(buck_inductor(vin, vout, design.amps, design.hertz), 0.7, "L = Vout (Vin - Vout)/(ΔI f Vin), SLVA477B")
+    return Spread(
+        buck_inductor(vin, vout, design.amps, design.hertz), 0.7, "L = Vout (Vin - Vout)/(ΔI f Vin), SLVA477B"
+    )
 
 
 def boost_coil_worth(design: Design) -> Spread | None:

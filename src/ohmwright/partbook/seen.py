@@ -40,7 +40,8 @@ class Seen:
 
 LOOKS: Mapping[str, tuple[tuple[str, float], ...]] = {
     "plain-tan": (("capacitor", 0.90), ("ferrite", 0.03), ("coil", 0.03)),
-    "black-printed": (("resistor", 0.75), ("diode", 0.25), ("schottky", 0.30), ("tvs", 0.3), ("sense", 0.6), ("fuse", 0.1)),
+    "black-printed": (("resistor", 0.75), ("diode", 0.25), ("schottky", 0.30), ("tvs", 0.3), ("sense", 0.6), ("fuse",
+    0.1)),
     "black-plain": (("resistor", 0.20), ("ferrite", 0.25), ("coil", 0.15), ("diode", 0.2), ("link", 0.5), ("tvs", 0.1)),
     "grey-block": (("ferrite", 0.5), ("coil", 0.55), ("capacitor", 0.03), ("fuse", 0.05)),
     "wound": (("coil", 0.25), ("ferrite", 0.01)),

@@ -30,7 +30,8 @@ _TABLE: Mapping[tuple[str, str], tuple[str, Mix]] = {
     ("signal", "signal"): ("series part", (
         ("resistor", 0.68), ("capacitor", 0.16), ("diode", 0.04), ("led", 0.03), ("crystal", 0.02), ("coil", 0.03),
         ("ferrite", 0.02), ("fuse", 0.01))),
-    ("ground", "ground"): ("joins two grounds", (("link", 0.5), ("ferrite", 0.2), ("resistor", 0.2), ("capacitor", 0.1))),
+    ("ground", "ground"): ("joins two grounds", (
+        ("link", 0.5), ("ferrite", 0.2), ("resistor", 0.2), ("capacitor", 0.1))),
 }  # fmt: skip
 
 _BUSY = {"capacitor": 2.0, "resistor": 0.5, "led": 0.3, "tvs": 1.5}
@@ -106,7 +107,9 @@ def surroundings_of(board: Board, duties: Mapping[str, Mapping[str, frozenset[st
     return Surroundings(board, frozenset(rails) - {board.ground}, pads, duties)
 
 
-def duties_on(board: Board, pin_names: Mapping[str, Mapping[str, str]] | None = None) -> dict[str, dict[str, frozenset[str]]]:
+def duties_on(
+    board: Board, pin_names: Mapping[str, Mapping[str, str]] | None = None
+) -> dict[str, dict[str, frozenset[str]]]:
     """For each chip the nets of each duty its pins have, by the pins' names.
 
     Parameters
