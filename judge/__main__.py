@@ -94,7 +94,7 @@ def _one_case(key: str, policies: Sequence[str], verbose: bool, guard: float) ->
 def parsed(key: str, policies: tuple[str, ...], guard: float = exam.GUARD, verbose: bool = False) -> exam.Question:
     """The question of a key as results and logs print it."""
     name, *extra = key.split(",")
-    family, seed, index = name.split(":")
+    family, seed, index = name.replace("/", ":").split(":")
     options: list[tuple[str, Any]] = []
     rest = ",".join(extra)
     if rest:

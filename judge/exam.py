@@ -165,6 +165,9 @@ def closing(exam: Exam, ledger: Ledger, answer: Answer) -> float:
     for fault in {f.part: f for f in case.faults}.values():
         if fault.kind == "joint" and fault.part not in lifted | cured:
             total += table.flat("reflow")
+        elif fault.kind == "dirt":
+            spots = {fault.part, *fault.nets(case.world)}
+            total += 0.0 if spots & cured else table.flat("clean")
         elif fault.kind != "joint":
             part = case.world.part[fault.part]
             total += table.flat("find unmapped") if fault.part in case.hidden else 0.0

@@ -27,9 +27,10 @@ class Verdict:
 
     def __init__(self, case: Case, bench: Any, ledger: Ledger) -> None:
         self.case, self.bench, self.ledger = case, bench, ledger
-        self.mapped = frozenset(f.part for f in case.faults if f.part not in case.hidden)
         self.hidden = tuple(f for f in case.faults if f.part in case.hidden)
-        self.hidden_nets = frozenset(net for f in self.hidden for net in f.nets(case.world))
+        # Something hidden, and dirt, may be named by the net it is on.
+        self.by_net = tuple(f for f in case.faults if f.part in case.hidden or f.kind == "dirt")
+        self.loose_nets = frozenset(net for f in self.by_net for net in f.nets(case.world))
 
     # What a suspect says, against the truth
 
@@ -37,12 +38,14 @@ class Verdict:
         """Whether a suspect is exactly the truth: all culprits, and a hidden one by one of its nets."""
         if not self.case.faults:
             return not named.parts and named.mode == "none"
-        if frozenset(named.parts) != self.mapped:
-            return False
-        if not self.hidden:
-            return True
-        spots = {self._net(spot) for spot in named.where}
-        return (named.mode == "unmapped" or bool(named.parts)) and bool(spots & self.hidden_nets)
+        spots = {self._net(spot) for spot in named.where} if named.parts or named.mode == "unmapped" else set()
+        return self._covers(set(named.parts), spots)
+
+    def _covers(self, parts: set[str], nets: set[str]) -> bool:
+        """Whether parts and nets together name every fault, and no part that is well."""
+        by_net = {f for f in self.by_net if nets & set(f.nets(self.case.world))}
+        every = all(f in by_net or (f.part in parts and f.part not in self.case.hidden) for f in self.case.faults)
+        return every and parts <= self.case.culprits
 
     def contains(self, group: Sequence[Named]) -> bool:
         """Whether the truth is among a group."""
@@ -56,15 +59,17 @@ class Verdict:
         return not any(self.set_apart(named) for named in others)
 
     def hidden_found(self, group: Sequence[Named]) -> set[str]:
-        """Hidden culprits named as "unmapped, on this net"."""
+        """Hidden culprits, and dirt, named as "unmapped, on this net"."""
         spots = {self._net(spot) for named in group if named.mode == "unmapped" for spot in named.where}
-        return {f.part for f in self.hidden if spots & set(f.nets(self.case.world))}
+        return {f.part for f in self.by_net if spots & set(f.nets(self.case.world))}
 
     def proven_all(self, answer: Answer) -> bool:
         """Whether it stopped because all that is wrong, and nothing else, was proven: then that is its answer."""
         works = any(event.act == "try" and event.finding == "works" for event in self.ledger.events[-1:])
         ended = works or answer.stop == "proven"
-        return ended and bool(answer.proven) and self.case.culprits == set(answer.proven)
+        parts = set(answer.proven) & set(self.case.world.part)
+        nets = set(answer.proven) - parts
+        return ended and bool(answer.proven) and nets <= self.loose_nets and self._covers(parts, nets)
 
     # The group rule
 
@@ -96,7 +101,7 @@ class Verdict:
 
     def _as_faults(self, named: Named) -> Iterable[tuple[Fault, ...]]:
         """Another suspect as faults that could be simulated, at several severities."""
-        path_ohms = next((f.ohms for f in self.case.faults if f.kind in ("short", "leak")), 1.0)
+        path_ohms = next((f.ohms for f in self.case.faults if f.kind in ("short", "leak", "dirt")), 1.0)
         names = named.parts or tuple(self._stand_in(named))
         for factor in SWEEP:
             faults = []
@@ -165,7 +170,7 @@ class Verdict:
         return sorted(map(str, mine)) == sorted(map(str, theirs))
 
     def _path(self, fault: Fault) -> tuple[tuple[str, ...], float] | None:
-        if fault.kind not in ("short", "leak"):
+        if fault.kind not in ("short", "leak", "dirt"):
             return None
         part = self.case.world.part[fault.part]
         return tuple(sorted(str(part.pin(n).net) for n in (fault.a, fault.b))), fault.ohms
@@ -194,7 +199,7 @@ class Verdict:
 
     def _guilty(self, name: str) -> bool:
         """Whether a part is a culprit, or a net carries one that is not on the map."""
-        return name in self.case.culprits or name in self.hidden_nets
+        return name in self.case.culprits or name in self.loose_nets
 
     # Decidable
 

@@ -31,8 +31,9 @@ class Clairvoyant:
     def _prove(self, fault: Fault) -> None:
         red, black = self._points(fault)
         self.bench.read(Quantity.OHMS, red, black)
-        if fault.kind == "joint":
-            self.bench.reflow(fault.part)
+        if fault.kind in ("joint", "dirt"):
+            cure = self.bench.reflow if fault.kind == "joint" else self.bench.clean
+            cure(fault.part)
             self.bench.read(Quantity.OHMS, red, black)
             self.bench.try_board()
             return
@@ -66,4 +67,4 @@ class Clairvoyant:
 
 
 def _mode(fault: Fault) -> str:
-    return {"knee": "short", "joint": "open", "reversed": "drift"}.get(fault.kind, fault.kind)
+    return {"knee": "short", "joint": "open", "reversed": "drift", "dirt": "leak"}.get(fault.kind, fault.kind)

@@ -256,3 +256,10 @@ def test_truth_reaches_only_the_clairvoyant() -> None:
     finally:
         sitting.POLICIES = original
     assert seen["truth"] is None
+
+
+def test_the_engine_sits_through_the_road_of_a_users_case() -> None:
+    (row,) = sitting.sat_at(EXAMS[4], asked("x", "engine"), FakeBench)
+    assert row["right"], row
+    assert row["level"] == "proven"
+    assert row["violations"] == 0
