@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from judge.world import Case
+from judge.boards import board_of
+from judge.faults import RECIPES, severity_of
+from judge.imported import demo_files, world_of_file
+from judge.maps import hidden_parts, map_of
+from judge.meter import claimed_meter
+from judge.world import Case, Fault, Random, World, random_of
 from ohmwright.circuit import Board
 
 FAMILIES = ("notebook", "tablet", "server-card", "sensor-node", "industrial", "healthy-core", "imported")
@@ -57,4 +62,53 @@ def exams(
     files : tuple of str
         KiCad boards for the family ``imported``; without any, those of the Debian package kicad-demos.
     """
-    raise NotImplementedError
+    for k in range(count):
+        yield _exam(family, f"{family}/{seed}/{k}", nets, hiding, fault, files)
+
+
+def _exam(
+    family: str, seed: str, nets: tuple[int, int], hiding: float | None, fault: str | None, files: tuple[str, ...]
+) -> Exam:
+    luck = random_of("exam", seed)
+    world = _world(family, seed, nets, files, luck)
+    share = float(luck.choice(HIDING)) if hiding is None else hiding
+    recipe, faults = _faults(luck, world, fault)
+    hidden = hidden_parts(world, share, seed)
+    culprits = {f.part for f in faults}
+    where = "none" if not culprits else "hidden" if culprits <= hidden else "part" if culprits & hidden else "mapped"
+    tags = (
+        ("family", family), ("fault", recipe), ("severity", severity_of(faults)), ("hiding", f"{share:g}"),
+        ("culprit", where), ("nets", str(len(world.nets))), ("count", str(len(faults))),
+    )  # fmt: skip
+    method = "camera" if luck.random() < 0.4 else "finger"
+    case = Case(seed, seed, world, faults, hidden, claimed_meter(seed), method, tags)
+    return Exam(seed, seed, map_of(world, hidden, share, seed), case)
+
+
+def _world(family: str, seed: str, nets: tuple[int, int], files: tuple[str, ...], luck: Random) -> World:
+    if family != "imported":
+        return board_of(family, seed, nets)
+    paths = files or demo_files()
+    return world_of_file(paths[int(luck.integers(len(paths)))], seed)
+
+
+def _faults(luck: Random, world: World, asked: str | None) -> tuple[str, tuple[Fault, ...]]:
+    """A recipe and what it makes of the board; another where the board has nothing it fits."""
+    for _ in range(30):
+        name = asked or _drawn(luck, world)
+        made = RECIPES[name][0](luck, world)
+        if made is not None:
+            return name, made
+    if asked is not None:
+        raise ValueError(f"the board {world.name} has nothing that {asked!r} fits")
+    return "none", ()
+
+
+def _drawn(luck: Random, world: World) -> str:
+    weights = {name: weight for name, (_, weight) in RECIPES.items()}
+    if world.family == "healthy-core":
+        # Half of these boards are well: the question is whether a policy sees it.
+        weights["none"] = 0.6 * sum(weights.values())
+        weights["core short"] *= 5.0
+    total = sum(weights.values())
+    return str(luck.choice(list(weights), p=[w / total for w in weights.values()]))

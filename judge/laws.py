@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 from judge.world import Conductor, Random
 from ohmwright.circuit import Pin
@@ -17,14 +18,16 @@ Pins = Mapping[str, list[Pin]]
 Law = Callable[[Random, Pins, "Hint"], list[Conductor]]
 
 
+@dataclass(frozen=True, slots=True)
 class Hint:
-    """What the surroundings say of a part: volts of its rails and its nominal resistance."""
+    """What the surroundings say of a part: nominal volts and core rails by net, and its nominal resistance."""
 
-    def __init__(self, volts: float = 3.3, ohms: float = 1e4, core: bool = False, both_ways: bool = False) -> None:
-        self.volts = volts
-        self.ohms = ohms
-        self.core = core
-        self.both_ways = both_ways
+    volts: Mapping[str, float] = field(default_factory=dict)
+    cores: frozenset[str] = frozenset()
+    ohms: float = 1e4
+    both_ways: bool = False
+    share: int = 1
+    """Number of chips that share a core rail's low resistance. [1]"""
 
 
 def log_uniform(random: Random, low: float, high: float) -> float:
@@ -32,15 +35,16 @@ def log_uniform(random: Random, low: float, high: float) -> float:
     return math.exp(random.uniform(math.log(low), math.log(high)))
 
 
-def supply_load(random: Random, hint: Hint) -> float:
+def supply_load(random: Random, hint: Hint, net: str | None) -> float:
     """Ohms that one supply pin of a chip loads its rail with while nothing runs. [Ω]"""
-    if hint.core:
-        return log_uniform(random, 1.3, 28.0)
-    if hint.volts < 1.25:
-        return log_uniform(random, 25.0, 1500.0)
-    if hint.volts < 2.2:
-        return log_uniform(random, 180.0, 3e4)
-    return log_uniform(random, 4e3, 2.5e5) if random.random() < 0.6 else log_uniform(random, 350.0, 4e3)
+    if net in hint.cores:
+        return log_uniform(random, 1.6, 26.0) * hint.share
+    volts = hint.volts.get(net or "", 3.3)
+    if volts < 1.25:
+        return log_uniform(random, 40.0, 2200.0)
+    if volts < 2.2:
+        return log_uniform(random, 250.0, 4e4)
+    return log_uniform(random, 6e3, 3e5) if random.random() < 0.6 else log_uniform(random, 900.0, 8e3)
 
 
 def _between(random: Random, pins: Pins, label: str, low: float, high: float) -> list[Conductor]:
@@ -87,6 +91,8 @@ def _two_way(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
 
 
 def _esd(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    if "GND" not in pins or "line" not in pins:
+        return []
     ground = pins["GND"][0].number
     base = random.uniform(0.54, 0.74)
     return [
@@ -114,11 +120,14 @@ def _to_ground(random: Random, pin: Pin, ground: str, low: float, high: float) -
 
 
 def _supply_pin(random: Random, pin: Pin, ground: str, hint: Hint) -> list[Conductor]:
+    # Logic begins to conduct somewhere above a volt, and draws some milliamperes at its nominal volts.
     turn_on = random.uniform(0.75, 1.4)
+    volts = hint.volts.get(pin.net or "", 3.3)
+    series = max(volts - turn_on, 0.3) / log_uniform(random, 1e-3, 2e-2)
     return [
         _to_ground(random, pin, ground, 0.38, 0.62),
-        Conductor(f"load {pin.number}", "R", pin.number, ground, supply_load(random, hint)),
-        Conductor(f"turn-on {pin.number}", "D", pin.number, ground, turn_on, 2.4, log_uniform(random, 5, 90)),
+        Conductor(f"load {pin.number}", "R", pin.number, ground, supply_load(random, hint, pin.net)),
+        Conductor(f"turn-on {pin.number}", "D", pin.number, ground, turn_on, 2.4, max(series, 5.0)),
     ]
 
 
@@ -126,9 +135,11 @@ def _chip_pins(
     random: Random, pins: Pins, hint: Hint, supply: tuple[str, ...], bare: tuple[str, ...] = ()
 ) -> list[Conductor]:
     """Supply pins load, signal pins clamp to ground and mostly to the first supply as well."""
+    if "GND" not in pins:
+        return []
     ground = pins["GND"][0].number
     found: list[Conductor] = []
-    upper = next((pins[role][0].number for role in supply if role in pins), None)
+    upper = next((pins[role][0] for role in supply if role in pins and pins[role][0].net is not None), None)
     clamp = random.uniform(0.5, 0.72)
     for role, group in pins.items():
         for pin in group:
@@ -138,10 +149,16 @@ def _chip_pins(
                 found += _supply_pin(random, pin, ground, hint)
                 continue
             found.append(_to_ground(random, pin, ground, clamp - 0.02, clamp + 0.02))
-            if upper is not None and random.random() < 0.65:
+            found.append(Conductor(f"input {pin.number}", "R", pin.number, ground, log_uniform(random, 4e6, 3e8)))
+            if upper is not None and random.random() < 0.65 and _below(pin, upper, hint):
                 drop = random.uniform(0.55, 0.8)
-                found.append(Conductor(f"upper {pin.number}", "D", pin.number, upper, drop, 1.3, 4.0))
+                found.append(Conductor(f"upper {pin.number}", "D", pin.number, upper.number, drop, 1.3, 4.0))
     return found
+
+
+def _below(pin: Pin, upper: Pin, hint: Hint) -> bool:
+    """Whether a pin never gets more than the supply: those that do have no clamp to it."""
+    return hint.volts.get(pin.net or "", 0.0) <= hint.volts.get(upper.net or "", 3.3) + 0.2
 
 
 def _ic(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
@@ -150,7 +167,7 @@ def _ic(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
 
 def _leg(random: Random, pins: Pins, switch: str, rail: str) -> list[Conductor]:
     """The two FETs of a switching leg as seen cold."""
-    if switch not in pins or rail not in pins:
+    if switch not in pins or rail not in pins or "GND" not in pins:
         return []
     sw, vin, ground = pins[switch][0].number, pins[rail][0].number, pins["GND"][0].number
     return [
@@ -186,6 +203,8 @@ def _charger(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
 
 
 def _pass(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
+    if not {"IN", "OUT", "GND"} <= set(pins):
+        return _chip_pins(random, pins, hint, ("IN",), ())
     found = _chip_pins(random, pins, hint, ("IN",), ("OUT",))
     source, out, ground = pins["IN"][0].number, pins["OUT"][0].number, pins["GND"][0].number
     if not hint.both_ways:
@@ -224,6 +243,7 @@ LAWS: Mapping[str, Law] = {
     "charger": _charger,
     "crystal": _series("legs", 2e8, 5e9),
     "connector": _nothing,
+    "mechanical": _nothing,
 }
 """For each kind of part the law of its true insides."""
 

@@ -57,8 +57,6 @@ class Network:
     def nodes(self) -> tuple[str, ...]:
         """All nodes but ground, in order of first use."""
         pairs: Iterable[tuple[str, str]] = (
-            pair
-            for group in (self.resistances, self.junctions, self.sources)
-            for pair in ((e[0], e[1]) for e in group)
+            pair for group in (self.resistances, self.junctions, self.sources) for pair in ((e[0], e[1]) for e in group)
         )
         return tuple(dict.fromkeys(node for pair in pairs for node in pair if node != self.ground))

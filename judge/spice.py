@@ -9,6 +9,7 @@ goes to `judge.newton`, is counted and listed.
 from __future__ import annotations
 
 import atexit
+import contextlib
 import os
 import re
 import select
@@ -104,7 +105,8 @@ class Simulator:
         """Send commands and collect what comes back until an echoed mark."""
         self._asked += 1
         mark = f"mark-{self._asked}-end"
-        assert child.stdin is not None and child.stdout is not None
+        assert child.stdin is not None
+        assert child.stdout is not None
         child.stdin.write(("\n".join([*commands, f"echo {mark}"]) + "\n").encode())
         child.stdin.flush()
         lines: list[str] = []
@@ -134,10 +136,8 @@ class Simulator:
         child.wait()
         for stream in (child.stdin, child.stdout):
             if stream is not None:
-                try:
+                with contextlib.suppress(BrokenPipeError):
                     stream.close()
-                except BrokenPipeError:
-                    pass
 
     # Circuits
 
