@@ -33,7 +33,8 @@ def open_ohms(port: Port, meter: Meter) -> float | None:
         for _ in range(25):
             amps = meter.ohms_compliance / (reference + max(ohms, 0.0))
             across = port(amps)
-            new = across / amps if across < meter.ohms_compliance else BEYOND
+            # Above the compliance at this current is not open yet: with less current it comes out as it is.
+            new = min(across / amps, BEYOND)
             settled = abs(new - ohms) <= 2e-4 * abs(new) + 1e-5
             # Where the slope is steep the plain step swings; half of it always settles.
             ohms = new if settled or new > 1e9 else 0.5 * (ohms + new) if ohms > 0.0 else new
