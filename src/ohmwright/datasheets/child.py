@@ -1,0 +1,188 @@
+"""Reads a PDF in a process of its own, with limits on memory, time and output. Run by path, never imported.
+
+A PDF is hostile until it is read: whatever it does to the reader of PDFs, it does to this process, which
+has a few seconds and a bounded memory and hands back nothing but positions of words and lines, or a picture.
+Nothing of ohmwright is imported here, so that it starts quickly and can do little.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import struct
+import sys
+import zlib
+from ctypes import byref, c_double, c_float
+from pathlib import Path
+
+import pypdfium2
+import pypdfium2.raw as raw
+
+MEMORY = 1_500_000_000
+"""[bytes]"""
+SECONDS = 25
+"""Of processor time. [s]"""
+OUTPUT = 80_000_000
+"""Largest file written. [bytes]"""
+MOST_PAGES, MOST_READ, MOST_CHARACTERS, MOST_RULES = 1500, 60, 40_000, 20_000
+WANTED = re.compile(
+    r"pin\s+(?:functions?|descriptions?|configurations?|assignments?|definitions?|names?|no)|terminal\s+functions?|pinout"
+    r"|absolute\s+maximum|maximum\s+ratings|recommended\s+operating|operating\s+(?:conditions|ratings)"
+    r"|typical\s+(?:application|operating)\s+circuit|application\s+(?:circuit|schematic)|typical\s+application"
+    r"|simplified\s+schematic|package|ordering",
+    re.I,
+)
+"""Pages without any of these words are not gone through letter by letter in a long document."""
+
+
+def main() -> None:
+    """``child.py words FILE`` or ``child.py picture FILE PAGE WIDTH``; the answer goes to standard output."""
+    _limit()
+    what, path = sys.argv[1], Path(sys.argv[2])
+    try:
+        document = pypdfium2.PdfDocument(path.read_bytes())
+    except pypdfium2.PdfiumError as error:
+        _refuse("locked" if "password" in str(error).lower() else "broken", str(error))
+    if what == "words":
+        sys.stdout.write(json.dumps(_words(document)))
+    else:
+        sys.stdout.buffer.write(_picture(document, int(sys.argv[3]), int(sys.argv[4])))
+
+
+def _limit() -> None:
+    try:
+        import resource
+    except ImportError:  # pragma: no cover - Windows has no such limits; the parent's clock still ends it
+        return
+    for what, most in ((resource.RLIMIT_AS, MEMORY), (resource.RLIMIT_CPU, SECONDS), (resource.RLIMIT_FSIZE, OUTPUT)):
+        _, hard = resource.getrlimit(what)
+        resource.setrlimit(what, (most if hard < 0 else min(most, hard), hard))
+
+
+def _refuse(code: str, why: str) -> None:
+    sys.stdout.write(json.dumps({"refused": code, "why": why[:300]}))
+    sys.exit(0)
+
+
+def _words(document: pypdfium2.PdfDocument) -> dict[str, object]:
+    count = len(document)
+    texts = []
+    for number in range(min(count, MOST_PAGES)):
+        page = document[number]
+        text = page.get_textpage()
+        texts.append(text.get_text_range() if text.count_chars() <= MOST_CHARACTERS else "")
+        text.close()
+        page.close()
+    wanted = {k for k, text in enumerate(texts) if count <= MOST_READ or WANTED.search(text)}
+    wanted |= {k + 1 for k in wanted if k + 1 < len(texts)}
+    pages = [_page(document, k) for k in sorted(wanted)[:MOST_READ]]
+    return {"count": count, "letters": [len(text.strip()) for text in texts], "pages": pages}
+
+
+def _page(document: pypdfium2.PdfDocument, number: int) -> dict[str, object]:
+    page = document[number]
+    width, height = page.get_size()
+    text = page.get_textpage()
+    rules, pictures = _drawn(page, height)
+    out = {
+        "number": number + 1, "width": width, "height": height, "words": _letters(text, height), "rules": rules,
+        "pictures": min(1.0, pictures / max(width * height, 1.0)),
+    }  # fmt: skip
+    text.close()
+    page.close()
+    return out
+
+
+def _letters(text: pypdfium2.PdfTextPage, height: float) -> list[list[object]]:
+    """Words as text, left, top, right, bottom, size; a word ends at a blank, a gap, or another line."""
+    words: list[list[object]] = []
+    now: list[object] | None = None
+    left, right, bottom, top = (c_double() for _ in range(4))
+    box = raw.FS_RECTF()
+    for k in range(min(text.count_chars(), MOST_CHARACTERS)):
+        mark = chr(raw.FPDFText_GetUnicode(text, k) or 32)
+        if mark.isspace() or mark in "\x00\x02\ufffe":
+            now = None
+            continue
+        raw.FPDFText_GetCharBox(text, k, byref(left), byref(right), byref(bottom), byref(top))
+        raw.FPDFText_GetLooseCharBox(text, k, byref(box))
+        size = raw.FPDFText_GetFontSize(text, k)
+        x0, x1 = min(box.left, left.value), max(box.right, right.value)
+        y0, y1 = height - max(box.top, box.bottom), height - min(box.top, box.bottom)
+        if not all(map(math.isfinite, (x0, x1, y0, y1, size))) or y1 - y0 <= 0:
+            now = None
+            continue
+        if now is not None and abs(float(now[4]) - y1) < 0.4 * (y1 - y0) and -0.5 * size < x0 - float(now[3]) < 0.18 * max(size, 4):  # type: ignore[arg-type]  # positions 1 to 5 hold numbers
+            now[0] = f"{now[0]}{mark}"
+            now[2], now[3], now[4] = min(float(now[2]), y0), max(float(now[3]), x1), max(float(now[4]), y1)  # type: ignore[arg-type]  # as above
+        else:
+            now = [mark, x0, y0, x1, y1, size]
+            words.append(now)
+    return [[w[0], *(round(float(v), 2) for v in w[1:])] for w in words]  # type: ignore[arg-type]  # as above
+
+
+def _drawn(page: pypdfium2.PdfPage, height: float) -> tuple[list[list[float]], float]:
+    """Straight lines along the page's edges, as left, top, right, bottom, and the area that pictures cover."""
+    rules: list[list[float]] = []
+    pictures = 0.0
+    for found in page.get_objects(max_depth=4):
+        if found.type == raw.FPDF_PAGEOBJ_IMAGE:
+            x0, y0, x1, y1 = found.get_bounds()
+            pictures += abs(x1 - x0) * abs(y1 - y0)
+        elif found.type == raw.FPDF_PAGEOBJ_PATH and len(rules) < MOST_RULES:
+            rules += _segments(found, height)
+    return rules[:MOST_RULES], pictures
+
+
+def _segments(found: pypdfium2.PdfObject, height: float) -> list[list[float]]:
+    m = found.get_matrix()
+    out: list[list[float]] = []
+    x, y = c_float(), c_float()
+    start = before = (0.0, 0.0)
+    for k in range(min(raw.FPDFPath_CountSegments(found), 4000)):
+        piece = raw.FPDFPath_GetPathSegment(found, k)
+        raw.FPDFPathSegment_GetPoint(piece, byref(x), byref(y))
+        point = (m.a * x.value + m.c * y.value + m.e, m.b * x.value + m.d * y.value + m.f)
+        kind = raw.FPDFPathSegment_GetType(piece)
+        if kind == raw.FPDF_SEGMENT_MOVETO:
+            start = point
+        elif kind == raw.FPDF_SEGMENT_LINETO:
+            _add(out, before, point, height)
+        before = point
+        if raw.FPDFPathSegment_GetClose(piece):
+            _add(out, before, start, height)
+            before = start
+    return out
+
+
+def _add(out: list[list[float]], a: tuple[float, float], b: tuple[float, float], height: float) -> None:
+    if not all(map(math.isfinite, (*a, *b))):
+        return
+    if abs(a[0] - b[0]) < 0.7 or abs(a[1] - b[1]) < 0.7:
+        out.append(
+            [
+                round(v, 2)
+                for v in (min(a[0], b[0]), height - max(a[1], b[1]), max(a[0], b[0]), height - min(a[1], b[1]))
+            ]
+        )
+
+
+def _picture(document: pypdfium2.PdfDocument, number: int, width: int) -> bytes:
+    page = document[number - 1]
+    across, down = page.get_size()
+    scale = min(width / max(across, 1.0), 4000.0 / max(down, 1.0), 4000.0 / max(across, 1.0))
+    picture = page.render(scale=scale, no_smoothtext=False)
+    array = picture.to_numpy()
+    rows, columns = array.shape[:2]
+    colours = array[:, :, 2::-1] if array.ndim == 3 and array.shape[2] >= 3 else array.reshape(rows, columns, 1).repeat(3, 2)
+    lines = b"".join(b"\0" + colours[k].tobytes() for k in range(rows))
+    head = struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)
+    chunks = ((b"IHDR", head), (b"IDAT", zlib.compress(lines, 6)), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(
+        struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body)) for name, body in chunks
+    )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,246 @@
+"""What a datasheet tells: pins per package, limits, conditions, bodies, and the page of the typical circuit.
+
+Everything found is a candidate with its page and its place on it, to be looked at beside the picture of the
+page and confirmed. Nothing here is taken over by itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ohmwright.datasheets.lines import lines_of
+from ohmwright.datasheets.paper import Box, Page, Paper, read_paper
+from ohmwright.datasheets.tables import PACKAGE, Table, find_tables
+from ohmwright.partbook.pin_table import PinRow
+from ohmwright.partbook.pin_words import is_name, pin_list, short_name, split_pins
+
+PIN_HEADS = {
+    "number": re.compile(
+        r"(?i:(?:pin|terminal|ball|pad|lead|package pin)s?(?: ?(?:no\.?|number|numbers|#|nos\.?))?|no\.?|numbers?|num\.?|#|position)"
+    ),
+    "name": re.compile(r"(?i:(?:(?:pin|terminal|signal|ball|pad) ?)?(?:name|names|symbol|mnemonic|label|designation)|signal)"),
+    "kind": re.compile(r"(?i:(?:pin |signal )?type|i ?/ ?o|i/o type|dir\.?|direction|in/out|attribute)"),
+    "words": re.compile(r"(?i:(?:pin |signal )?(?:descriptions?|functions?|definition|purpose|details|function description))"),
+}
+RATING_HEADS = {
+    "parameter": re.compile(r"(?i:parameters?|rating names?|characteristics?|item|description|ratings?(?= ))"),
+    "symbol": re.compile(r"(?i:symbols?|sym\.?)"),
+    "low": re.compile(r"(?i:min\.?|minimum)"),
+    "typical": re.compile(r"(?i:typ\.?|nom\.?|typical|nominal)"),
+    "high": re.compile(r"(?i:max\.?|maximum)"),
+    "value": re.compile(r"(?i:values?|ratings?|limits?|range)"),
+    "unit": re.compile(r"(?i:units?)"),
+    "condition": re.compile(r"(?i:(?:test )?conditions?|notes?)"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """A page and a place on it."""
+
+    page: int
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
+class PinsFound:
+    """The pins of one package as a table has them, to be confirmed."""
+
+    package: str
+    rows: tuple[PinRow, ...]
+    at: At
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rated:
+    """One line of a table of limits or conditions, to be confirmed. Values as printed, numbers where they are."""
+
+    sort: str
+    parameter: str
+    low: float | None
+    typical: float | None
+    high: float | None
+    unit: str
+    at: At
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """All that was found in a datasheet.
+
+    Parameters
+    ----------
+    circuits : tuple of (At, str)
+        Pages that show a typical circuit with the words that say so, likeliest first.
+    bodies : tuple of (str, int)
+        Names of packages with the first page that names them.
+    notes : tuple of str
+        What could not be read, such as pages without text.
+    """
+
+    file: str
+    pages: int
+    pins: tuple[PinsFound, ...] = ()
+    ratings: tuple[Rated, ...] = ()
+    circuits: tuple[tuple[At, str], ...] = ()
+    bodies: tuple[tuple[str, int], ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def read_sheet(path: Path) -> Sheet:
+    """What a datasheet in PDF tells. See `Sheet`; `FileFormatError` where it cannot be read at all."""
+    return sheet_of(read_paper(path))
+
+
+def sheet_of(paper: Paper) -> Sheet:
+    """What the pages of a datasheet tell."""
+    pin_tables = find_tables(paper.pages, PIN_HEADS, (("number",), ("name", "words")))
+    rating_tables = find_tables(paper.pages, RATING_HEADS, (("parameter", "symbol"), ("low", "high", "value", "typical")))
+    return Sheet(
+        paper.name,
+        paper.count,
+        tuple(found for table in pin_tables for found in _pins(table)),
+        tuple(rated for table in rating_tables for rated in _ratings(table)),
+        tuple(_circuits(paper.pages)),
+        tuple(_bodies(paper.pages)),
+        tuple(_notes(paper)),
+    )
+
+
+def _notes(paper: Paper) -> Iterator[str]:
+    blank = paper.without_text
+    if len(blank) == paper.count:
+        yield "No page carries text: it seems to be scanned. Pages can be looked at, and pins typed or pasted; nothing is read from pictures."
+    elif blank:
+        shown = ", ".join(str(n) for n in blank[:12])
+        yield f"Pages without text, perhaps scanned, of which nothing was read: {shown}{', ...' if len(blank) > 12 else ''}."
+    if len(paper.pages) < paper.count:
+        yield f"{len(paper.pages)} of {paper.count} pages were gone through: those that speak of pins, limits, packages and circuits."
+
+
+def _pins(table: Table) -> Iterator[PinsFound]:
+    names = _name_column(table)
+    if names is None:
+        return
+    numbers = [k for k, c in enumerate(table.columns) if c.sort == "number" and k != names and _is_numbers(table, k)]
+    kinds = [k for k, c in enumerate(table.columns) if c.sort == "kind"]
+    words = [k for k, c in enumerate(table.columns) if c.sort == "words"]
+    for k in numbers:
+        rows, doubts = [], []
+        for row in table.rows:
+            listed, name = _plain(row.cells[k]), short_name(row.cells[names])
+            pins = split_pins(listed) if pin_list(listed) is not None else ()
+            if not name or (not pins and listed not in ("-", "--", "N/A", "n/a", "")):
+                doubts.append(" | ".join(row.cells))
+                continue
+            told = " ".join(row.cells[w] for w in words)
+            rows.append(PinRow(pins, name, " ".join(row.cells[c] for c in kinds), told))
+        if len(rows) >= 2 and sum(bool(row.pins) for row in rows) >= 2:
+            label = table.columns[k].head if table.columns[k].group or PACKAGE.search(table.columns[k].head) else ""
+            yield PinsFound(label, tuple(rows), At(table.page, table.box), tuple(doubts))
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[–—−]", "-", text).strip()
+
+
+def _is_numbers(table: Table, k: int) -> bool:
+    cells = [_plain(row.cells[k]) for row in table.rows]
+    fit = sum(pin_list(cell) is not None or cell in ("-", "--", "N/A") for cell in cells if cell)
+    return fit >= 0.6 * max(1, sum(bool(cell) for cell in cells))
+
+
+def _name_column(table: Table) -> int | None:
+    fitting = [k for k, c in enumerate(table.columns) if c.sort == "name"]
+    if fitting:
+        return fitting[0]
+    scores = {
+        k: sum(is_name(row.cells[k]) for row in table.rows) / max(1, len(table.rows))
+        for k, c in enumerate(table.columns)
+        if c.sort in ("number", "") and not _is_numbers(table, k)
+    }
+    best = max(scores, key=lambda k: scores[k], default=None)
+    return best if best is not None and scores[best] > 0.6 else None
+
+
+_NUMBER = re.compile(r"[+±-]?\s?\d+(?:[.,]\d+)?")
+
+
+def _ratings(table: Table) -> Iterator[Rated]:
+    sort = _sort_of_limits(table.above)
+    if not sort:
+        return
+    place = {c.sort: k for k, c in reversed(list(enumerate(table.columns)))}
+    name = place.get("parameter", place.get("symbol"))
+    if name is None:
+        return
+    for row in table.rows:
+        low, typical, high = (_number(row.cells[place[key]]) if key in place else None for key in ("low", "typical", "high"))
+        if "value" in place:
+            low, high = _range(row.cells[place["value"]], low, high)
+        unit = row.cells[place["unit"]].strip() if "unit" in place else ""
+        if row.cells[name].strip() and not (low is None and typical is None and high is None):
+            yield Rated(sort, row.cells[name].strip(), low, typical, high, unit, At(row.page, row.box))
+
+
+def _sort_of_limits(above: str) -> str:
+    """``absolute`` or ``recommended`` by the last heading above the table that says so."""
+    absolute = [m.start() for m in re.finditer(r"(?i)absolute\s+maximum|maximum\s+ratings", above)]
+    wanted = [m.start() for m in re.finditer(r"(?i)recommended|operating\s+(?:conditions|ratings)", above)]
+    if not absolute and not wanted:
+        return ""
+    return "absolute" if max(absolute, default=-1) > max(wanted, default=-1) else "recommended"
+
+
+def _number(text: str) -> float | None:
+    found = _NUMBER.search(_plain(text))
+    return float(found[0].replace(" ", "").replace(",", ".").lstrip("±+")) if found else None
+
+
+def _range(text: str, low: float | None, high: float | None) -> tuple[float | None, float | None]:
+    """``-0.3 to 6``, ``±8``, ``260``."""
+    plain = _plain(text)
+    found = re.match(rf"({_NUMBER.pattern})\s*(?:to|\.\.\.?|~)\s*({_NUMBER.pattern})", plain)
+    if found:
+        return _number(found[1]), _number(found[2])
+    one = _number(plain)
+    if one is not None and plain.lstrip().startswith("±"):
+        return -one, one
+    return low, one if one is not None else high
+
+
+_CAPTION = re.compile(
+    r"(?i)(?:figure|fig\.?)\s*\d+[.:]?\s.*(?:typical|application|simplified|schematic)|typical\s+(?:application|operating)\s+"
+    r"(?:circuit|schematic|diagram)|simplified\s+(?:schematic|circuit|application)|application\s+(?:circuit|schematic)"
+)
+
+
+def _circuits(pages: Sequence[Page]) -> Iterator[tuple[At, str]]:
+    """Lines that name a typical circuit, on pages where something is drawn, the fullest drawing first."""
+    found = []
+    for page in pages:
+        for line in lines_of(page.words):
+            match = _CAPTION.search(line.text)
+            drawn = len(page.rules) / 40.0 + 4.0 * page.pictures
+            if match and "....." not in line.text and drawn > 0.2:
+                caption = 2.0 if re.match(r"(?i)fig", line.text.strip()) else 1.0
+                found.append((caption * min(drawn, 3.0), At(page.number, line.box), line.text.strip()[:120]))
+    best = sorted(found, key=lambda entry: -entry[0])
+    yield from ((at, text) for _, at, text in best[:6])
+
+
+def _bodies(pages: Sequence[Page]) -> Iterator[tuple[str, int]]:
+    first: dict[str, int] = {}
+    count: Counter[str] = Counter()
+    for page in pages:
+        for line in lines_of(page.words):
+            for match in PACKAGE.finditer(line.text):
+                if re.search(r"\d", match[0]):
+                    first.setdefault(match[0], page.number)
+                    count[match[0]] += 1
+    yield from ((name, first[name]) for name, _ in count.most_common(8))
