@@ -24,16 +24,37 @@ export function listen(hear: (word: Word) => void, tell: (open: boolean) => void
   };
 }
 
-/** Send an order; what it changed arrives over the socket. Returns what was wrong, or null. */
-export async function order(name: string, body: object): Promise<Trouble | null> {
+const SILENT: Trouble = {
+  code: "no-server", where: "", message: "Not taken: the program does not answer.",
+  hint: "Nothing on record is lost. Start it again with: ohmwright page --resume",
+};
+/** What came of an order: what was wrong, or null; and the last event on record after it, or 0. */
+export interface Answer { trouble: Trouble | null; sequence: number }
+
+/** Send an order; what it changed arrives over the socket. */
+export async function order(name: string, body: object): Promise<Answer> {
+  return answered(fetch(`/api/${name}`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) }));
+}
+/** Hand a picture of one side over. */
+export async function upload(file: File, side: string): Promise<Answer> {
+  const type = file.type.startsWith("image/") ? file.type : "image/unknown";
+  return answered(fetch(`/api/picture?side=${side}&name=${encodeURIComponent(file.name.slice(-80))}`, { method: "POST", headers: { "content-type": type }, body: file }));
+}
+async function answered(asked: Promise<Response>): Promise<Answer> {
+  try {
+    const answer = await asked, said: unknown = await answer.json();
+    return answer.ok ? { trouble: null, sequence: (said as { sequence?: number }).sequence ?? 0 } : { trouble: said as Trouble, sequence: 0 };
+  } catch {
+    return { trouble: SILENT, sequence: 0 };
+  }
+}
+/** Look something over that does not go on record yet. */
+export async function look<T>(name: string, body: object): Promise<T | Trouble> {
   try {
     const answer = await fetch(`/api/${name}`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
-    return answer.ok ? null : ((await answer.json()) as Trouble);
+    return (await answer.json()) as T | Trouble;
   } catch {
-    return {
-      code: "no-server", where: "", message: "Not taken: the program does not answer.",
-      hint: "Nothing on record is lost. Start it again with: ohmwright page --resume",
-    };
+    return SILENT;
   }
 }
 

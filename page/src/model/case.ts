@@ -1,4 +1,5 @@
 /** What the server says of a case. Names and units are those of the Python values: SI, unsuffixed. */
+import type { Layer } from "./map";
 
 export interface Hump { key: string; words: string; probability: number; low: number; high: number; overload: number }
 export interface Feed { plus: string; minus: string; volts: number; limit: number }
@@ -29,22 +30,22 @@ export interface BenchState {
 export interface Place { x_mm: number; y_mm: number; side: string; width_mm: number; height_mm: number; angle_deg: number }
 export interface Part {
   name: string; kind: string; package: string; marking: string; place: Place | null;
-  pins: { number: string; net: string | null; role: string }[];
+  pins: { number: string; net: string | null; role: string; name: string }[];
 }
-export interface Board { name: string; ground: string; nets: { name: string; rail: boolean; nominal: number | null }[]; parts: Part[] }
+export interface Board { name: string; ground: string; entries: string[]; nets: { name: string; rail: boolean; nominal: number | null; named: boolean }[]; parts: Part[] }
 export interface Due { test: Test | null; at: number; step: Step; notices: string[] }
 export interface Case {
-  kind: "case"; name: string; sequence: number; note: string; seed: number; thinking: boolean; board: Board; known: KnownFact[];
+  kind: "case"; name: string; sequence: number; note: string; seed: number; drawn: boolean; by_hand: boolean; thinking: boolean; board: Board; known: KnownFact[];
   bench: BenchState; diagnosis: Diagnosis | null; advice: Advice | null; due: Due | null; probe: [string, string, string] | null;
 }
 export interface Live { kind: "live"; text: string; value?: number | null; quantity?: string; red?: string; black?: string }
 export interface Trouble { code: string; message: string; hint: string; where: string }
 export type Word = Case | Live | { kind: "trouble"; message: string };
-export interface Point { name: string; x: number; y: number; side: string; width: number; height: number; net?: string }
+export interface Point { name: string; x: number; y: number; side: string; width: number; height: number; angle?: number; net?: string }
 export interface Side { side: string; x: number; y: number; width: number; height: number }
-export interface Sight { sides: Side[]; points: Point[] }
+export interface Sight { sides: Side[]; points: Point[]; layers: Layer[]; scale_from: string }
 
-export function sentence(due: Due): string {
+export function sentence(due: Due, board: Board | null = null): string {
   const step = due.step, list = step.parts.join(", ");
   const one = step.parts.length === 1;
   switch (step.act) {
@@ -62,7 +63,8 @@ export function sentence(due: Due): string {
     case "clean": return `Clean around ${list}.`;
     case "reflow": return `Melt the joints of ${list} again.`;
     case "try": return "Try whether the board works now.";
-    case "describe": return `Battery out. Read the label at ${step.red} and find out which contact is plus.`;
+    case "describe": if (board && !board.entries.includes(step.red)) return "Battery out. Find where power comes in: its label, and which contact is plus.";
+      return `Battery out. Read the label at ${step.red} and find out which contact is plus.`;
     default: return `${step.act} ${list}`;
   }
 }

@@ -5,6 +5,8 @@ export interface Scene {
   board: Board; points: Point[]; side: string; ground: HTMLImageElement | null; frame: Side; dark: boolean;
   red: Point[]; black: Point[]; lit: Point[]; litParts: Set<string>; halos: Map<string, number>; off: Set<string>;
   tags: { point: Point; text: string }[]; phase: number; hull: Point[];
+  /** Draws the pictures of a map that is being made, in the place of a finished picture. */
+  under?: (() => void) | undefined;
 }
 export interface Eye { scale: number; x: number; y: number }
 
@@ -16,7 +18,8 @@ export function paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Ey
   c.fillRect(0, 0, w, h);
   const mirror = s.side === "bottom" ? -1 : 1;
   c.setTransform(eye.scale * mirror, 0, 0, eye.scale, eye.x, eye.y);
-  if (s.ground) {
+  if (s.under) { s.under(); c.setTransform(eye.scale * mirror, 0, 0, eye.scale, eye.x, eye.y); }
+  else if (s.ground) {
     c.save();
     if (mirror < 0) { c.translate(s.frame.x * 2 + s.frame.width, 0); c.scale(-1, 1); }
     c.drawImage(s.ground, s.frame.x, s.frame.y, s.frame.width, s.frame.height);

@@ -1,7 +1,7 @@
 """What an edit of a drawn map makes of board, facts and chart.
 
 Nets are worked out here and grow together as pads are found to be the same copper. A net that nobody
-named yet is called for the event that made it; when two nets become one, whatever was entered at the
+named yet is called for the pad it was found at; when two nets become one, whatever was entered at the
 name that goes is kept under the one that stays.
 """
 
@@ -24,13 +24,18 @@ MapEdit = (
     | happened.PadsJoined
 )  # fmt: skip
 Drawn = tuple[Board, Facts, Chart]
-UNNAMED = re.compile(r"net\d+[a-z]?\Z")
-"""Nets called for the event that made them."""
+_UNNAMED = re.compile(r"the \S+ net(?: \(e\d+\))?\Z")
+"""Nets called for the pad they were found at."""
 _PLAIN_NAME = re.compile(r"[A-Za-z0-9_+\-/ ]{1,40}\Z")
 CONDUCTS = frozenset({"coil", "ferrite", "fuse", "link", "sense"})
 """Kinds that let direct current through, so that a continuity tester beeps across them."""
 MOST_MM = 10_000.0
 """Farthest anything on a map may be from its corner. [mm]"""
+
+
+def is_unnamed(net: str) -> bool:
+    """Whether a net's name only says where it was found."""
+    return bool(_UNNAMED.match(net))
 
 
 def on_map(chart: Chart, pad: str) -> bool:
@@ -40,7 +45,7 @@ def on_map(chart: Chart, pad: str) -> bool:
 
 
 def drawn(board: Board, facts: Facts, chart: Chart, edit: MapEdit, sequence: int) -> Drawn:
-    """Board, facts and chart after one edit; a net first known by it is named for its sequence number. [1]"""
+    """Board, facts and chart after one edit, the one of that sequence number. [1]"""
     match edit:
         case happened.PictureAdded():
             return board, facts, chart.with_layer(edit.layer)
@@ -51,17 +56,16 @@ def drawn(board: Board, facts: Facts, chart: Chart, edit: MapEdit, sequence: int
         case happened.PartErased():
             return _erased(board, facts, edit.part), facts, chart.without(edit.part)
         case happened.NetTold():
-            return (*_told(board, facts, edit, f"net{sequence}"), chart)
+            return (*_told(board, facts, edit, sequence), chart)
         case happened.PadsJoined():
-            return (*_joined(board, facts, edit, f"net{sequence}"), chart)
+            return (*_joined(board, facts, edit, sequence), chart)
 
 
 def with_footing(board: Board, chart: Chart, points: tuple[str, ...], sequence: int) -> Board:
     """The board on which every one of those pads is on a net: where none is known yet, on one of its own. [1]"""
-    fresh = iter((f"net{sequence}", f"net{sequence}b"))
     for point in points:
         if on_map(chart, point) and _pin(board, point)[1].net is None:
-            board = _on_net(board, point, next(fresh))
+            board = _on_net(board, point, _fresh(board, point, sequence))
     return board
 
 
@@ -144,7 +148,7 @@ def _erased(board: Board, facts: Facts, name: str) -> Board:
     return replace(board, parts=tuple(p for p in board.parts if p.name != part.name))
 
 
-def _told(board: Board, facts: Facts, edit: happened.NetTold, fresh: str) -> tuple[Board, Facts]:
+def _told(board: Board, facts: Facts, edit: happened.NetTold, sequence: int) -> tuple[Board, Facts]:
     if edit.name and (not _PLAIN_NAME.match(edit.name) or edit.name in board.part_by_name):
         raise DataError(
             f"{edit.name[:40]!r} cannot name a net here.", hint="use letters, figures, + - _ / and no part's name"
@@ -152,7 +156,7 @@ def _told(board: Board, facts: Facts, edit: happened.NetTold, fresh: str) -> tup
     if edit.nominal is not None and not (math.isfinite(edit.nominal) and 0.0 <= edit.nominal <= 1000.0):
         raise DataError(f"{edit.nominal:g} V cannot be.", hint="give the volts it has when all is well")
     if _pin(board, edit.pad)[1].net is None:
-        board = _on_net(board, edit.pad, fresh)
+        board = _on_net(board, edit.pad, _fresh(board, edit.pad, sequence))
     wanted = board.ground if edit.ground else edit.name
     if wanted:
         board, facts = _one_net(board, facts, board.net_at(edit.pad), wanted)
@@ -167,13 +171,13 @@ def _told(board: Board, facts: Facts, edit: happened.NetTold, fresh: str) -> tup
     return _with_roles(replace(board, nets=nets), name), facts
 
 
-def _joined(board: Board, facts: Facts, edit: happened.PadsJoined, fresh: str) -> tuple[Board, Facts]:
+def _joined(board: Board, facts: Facts, edit: happened.PadsJoined, sequence: int) -> tuple[Board, Facts]:
     first, second = _pin(board, edit.a)[1].net, _pin(board, edit.b)[1].net
     if first is not None and second is not None:
-        keep, go = (first, second) if UNNAMED.match(second) else (second, first)
+        keep, go = (first, second) if is_unnamed(second) else (second, first)
         board, facts = _one_net(board, facts, go, keep, (edit.a, edit.b))
     else:
-        keep = first or second or fresh
+        keep = first or second or _fresh(board, edit.a, sequence)
         for pad in (edit.a, edit.b):
             board = _on_net(board, pad, keep)
     _refuse_through(board, keep, edit)
@@ -197,7 +201,7 @@ def _one_net(
     """Net `old` is net `new`: under one name from here on."""
     if old == new:
         return board, facts
-    named = not UNNAMED.match(old)
+    named = not is_unnamed(old)
     if named and new in board.net_by_name:
         told = f"{pads[0]} and {pads[1]}" if pads else f"This pad, on {old}, and {new}"
         raise DataError(
@@ -232,6 +236,12 @@ def _with_roles(board: Board, net: str) -> Board:
         if not pin.role and role in roles:
             board = board.with_part(_with_pin(board.part(part.name), replace(pin, role=role)))
     return board
+
+
+def _fresh(board: Board, pad: str, sequence: int) -> str:
+    """A name for copper first known at a pad; a part of that name may have stood elsewhere before. [1]"""
+    name = f"the {pad} net"
+    return name if name not in board.net_by_name else f"{name} (e{sequence})"
 
 
 def _on_net(board: Board, pad: str, net: str) -> Board:

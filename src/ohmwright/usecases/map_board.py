@@ -17,6 +17,7 @@ from ohmwright.casebook.events import (
     PinNamed,
     ScaleSet,
 )  # fmt: skip
+from ohmwright.casebook.map_edits import is_unnamed
 from ohmwright.circuit import Board, Net, Part, Pin, Spread
 from ohmwright.devices import KINDS
 from ohmwright.errors import DataError, UnknownNameError
@@ -264,6 +265,6 @@ def far_pins(package: str, count: int) -> tuple[str, str]:
 
 
 __all__ = [
-    "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "join_pads",
+    "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "is_unnamed", "join_pads",
     "move_part", "name_pins", "pattern_of", "pin_number", "place_part", "redescribe_part", "set_scale", "tell_net",
 ]  # fmt: skip

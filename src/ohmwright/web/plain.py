@@ -11,6 +11,7 @@ from ohmwright.api import Case
 from ohmwright.quantities import format_quantity
 from ohmwright.usecases.desk import CaseView
 from ohmwright.usecases.entry_words import entry_words
+from ohmwright.usecases.map_board import is_unnamed
 
 CHANGES_STATE = {
     "part-taken-off", "part-refitted", "part-replaced", "part-cleaned", "part-reflowed", "bridged", "feed-set",
@@ -41,12 +42,19 @@ def board_plain(view: CaseView) -> dict[str, Any]:
     return {
         "name": board.name,
         "ground": board.ground,
-        "nets": [{"name": net.name, "rail": net.rail, "nominal": net.nominal} for net in board.nets],
+        "entries": list(board.entries),
+        "nets": [
+            {"name": net.name, "rail": net.rail, "nominal": net.nominal, "named": not is_unnamed(net.name)}
+            for net in board.nets
+        ],
         "parts": [
             {
                 "name": part.name, "kind": part.kind, "package": part.package, "marking": part.marking,
                 "place": plain(part.place),
-                "pins": [{"number": pin.number, "net": pin.net, "role": pin.role or pin.name} for pin in part.pins],
+                "pins": [
+                    {"number": pin.number, "net": pin.net, "role": pin.role or pin.name, "name": pin.name}
+                    for pin in part.pins
+                ],
             }
             for part in board.parts
         ],
@@ -61,7 +69,8 @@ def known_plain(view: CaseView, case: Case) -> list[dict[str, Any]]:
         if kind in NOT_SHOWN:
             continue
         what = getattr(event.what, "now", event.what)
-        names = [getattr(what, name, "") for name in ("red", "black", "part", "a", "b")]
+        named = (getattr(what, name, "") for name in ("red", "black", "part", "a", "b", "pad"))
+        names = [getattr(name, "name", name) for name in named]  # a part laid on the map is there whole
         shown.append({
             "sequence": event.sequence, "key": event.key, "kind": kind, "text": entry_words(event.what),
             "at": event.at, "undone": line["undone"], "lost": line["no_longer_holds"],

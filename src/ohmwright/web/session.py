@@ -197,8 +197,8 @@ class CaseSession:
         with self._lock:
             if quantity:
                 parse_quantity_name(quantity)
-                self._view.board.net_at(red)
-                self._view.board.net_at(black)
+                for point in (red, black):
+                    self._check_point(point)
             self._probe = (quantity, red, black) if quantity else None
         self.tell()
 
@@ -226,6 +226,14 @@ class CaseSession:
         if self._twin is not None:
             with self._meter_lock:
                 self._twin.catch_up(self._desk, self.name, off)
+
+    def _check_point(self, point: str) -> None:
+        """Refuse a point that is not on the board; on a drawn map a pad may be on a net nobody knows yet."""
+        name, dot, number = point.rpartition(".")
+        if self.drawn and dot and name in self._view.board.part_by_name:
+            self._view.board.part(name).pin(number)
+        else:
+            self._view.board.net_at(point)
 
     def _refuse_old_news(self, seen: int) -> None:
         if seen != self._view.sequence:

@@ -1,0 +1,57 @@
+/** What the hand is at while a map is drawn. It knows nothing of the network; App hands it what it sends with. */
+import { choiceOf, PAIR, type KindChoice, type Layer, type Pattern, type Spot } from "./map";
+
+export type Tool = "point" | "lay" | "join" | "scale";
+
+export class Draft {
+  on = $state(false);
+  tool = $state<Tool>("point");
+  choice = $state.raw<KindChoice>(choiceOf("capacitor"));
+  package = $state("");
+  count = $state(2);
+  pattern = $state.raw<Pattern | null>(PAIR);
+  first = $state.raw<{ layer: Layer; at: Spot } | null>(null);
+  hover = $state.raw<Spot | null>(null);
+  /** The pad the panel tells of, as PART.PIN. */
+  pad = $state("");
+  /** What further pads are joined to: a pad, or ground. */
+  anchor = $state("");
+  toGround = $state(false);
+  span = $state.raw<{ layer: string; a: Spot; b: Spot } | null>(null);
+
+  get part(): string {
+    return this.pad.slice(0, this.pad.lastIndexOf("."));
+  }
+  lay(kind: string): void {
+    this.choice = choiceOf(kind);
+    this.package = this.choice.package;
+    this.count = this.choice.count;
+    this.pattern = this.package ? null : PAIR;
+    this.start("lay");
+  }
+  join(ground: boolean): void {
+    this.start("join");
+    this.toGround = ground;
+  }
+  start(tool: Tool): void {
+    this.tool = tool;
+    this.first = null; this.anchor = ""; this.toGround = false; this.span = null;
+  }
+  /** One step back out of whatever is begun; false where nothing is. */
+  leave(): boolean {
+    if (this.first || this.anchor || this.span) { this.first = null; this.anchor = ""; this.span = null; return true; }
+    if (this.tool !== "point") { this.start("point"); return true; }
+    if (this.pad) { this.pad = ""; return true; }
+    return false;
+  }
+  /** What the hand should do now, in one sentence. */
+  get sentence(): string {
+    const far = this.package ? `pin ${this.pattern?.far ?? ""}` : "the other pad";
+    switch (this.tool) {
+      case "lay": return this.first ? `Now click ${far}.` : `Click ${this.choice.first} of the ${this.choice.words.toLowerCase()}${this.package ? `, then ${far}` : ", then the other"}.`;
+      case "join": return this.toGround ? "Click every pad that is ground." : this.anchor ? `Click every pad that buzzes with ${this.anchor}.` : "Click a pad, then every pad that buzzes with it.";
+      case "scale": return this.span ? "How far apart are these two on the board?" : this.first ? "Click the other end." : "Click one end of a length you know.";
+      default: return this.pad ? `${this.pad} is chosen.` : "Choose a kind, then click its pads on the picture.";
+    }
+  }
+}

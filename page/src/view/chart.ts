@@ -1,0 +1,121 @@
+/** Draws a map that is being made: pads with their numbers, what the hand is placing, what belongs together. */
+import { after, at, seat, type Affine, type Layer, type Pattern, type Spot } from "../model/map";
+import type { Part, Point } from "../model/case";
+
+export interface MapScene {
+  points: Point[]; parts: Part[]; side: string; ground: string; chosen: string; same: string;
+  first: { layer: Layer; at: Spot } | null; hover: Spot | null; pattern: Pattern | null; span: { a: Spot; b: Spot } | null; measuring: boolean;
+}
+const FONT = '650 12px system-ui, "Noto Sans", "DejaVu Sans", sans-serif';
+const SMALL = 5, NUMBERED = 13, MOST_LABELS = 400;
+const DARK = "#10202b", PAPER = "#fffdf8";
+
+interface Box { p: Point; x: number; y: number; ax: number; ay: number; bx: number; by: number; size: number }
+
+function boxes(w: number, h: number, eye: Affine, points: Point[], side: string): Box[] {
+  const out: Box[] = [], scale = eye[4]!, flip = Math.sign(eye[0]!);
+  for (const p of points) {
+    if (p.side !== side) continue;
+    const x = eye[0]! * p.x + eye[2]!, y = scale * p.y + eye[5]!;
+    const reach = Math.max(p.width, p.height) * scale;
+    if (x < -reach || y < -reach || x > w + reach || y > h + reach) continue;
+    const t = ((p.angle ?? 0) * Math.PI) / 180, cos = Math.cos(t), sin = Math.sin(t), i = (p.width / 2) * scale, j = (p.height / 2) * scale;
+    out.push({ p, x, y, ax: flip * cos * i, ay: -sin * i, bx: flip * sin * j, by: cos * j, size: Math.min(i, j) * 2 });
+  }
+  return out;
+}
+
+function trace(c: CanvasRenderingContext2D, b: Box): void {
+  c.moveTo(b.x - b.ax - b.bx, b.y - b.ay - b.by); c.lineTo(b.x + b.ax - b.bx, b.y + b.ay - b.by);
+  c.lineTo(b.x + b.ax + b.bx, b.y + b.ay + b.by); c.lineTo(b.x - b.ax + b.bx, b.y - b.ay + b.by); c.closePath();
+}
+
+/** Pads no one has joined are dashed, joined ones solid, ground has a foot, the chosen net is filled. */
+export function paintPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene): void {
+  c.setTransform(1, 0, 0, 1, 0, 0);
+  const all = boxes(w, h, eye, s.points, s.side), large = all.filter((b) => b.size >= SMALL);
+  if (large.length < all.length) {
+    for (const same of [false, true]) {
+      c.fillStyle = same ? "#ffd37a" : PAPER;
+      for (const b of all) if (b.size < SMALL && (!!s.same && b.p.net === s.same) === same) c.fillRect(b.x - 1.5, b.y - 1.5, 3, 3);
+    }
+  }
+  const groups: [Box[], string, number[]][] = [
+    [large.filter((b) => !b.p.net), PAPER, [4, 3]],
+    [large.filter((b) => b.p.net && b.p.net !== s.same), PAPER, []],
+    [large.filter((b) => b.p.net && b.p.net === s.same), "#ffd37a", []],
+  ];
+  for (const [group, colour, dash] of groups) {
+    if (!group.length) continue;
+    c.beginPath();
+    for (const b of group) trace(c, b);
+    if (colour !== PAPER) { c.fillStyle = "rgba(255,211,122,.45)"; c.fill(); }
+    c.setLineDash([]); c.strokeStyle = DARK; c.lineWidth = 4; c.stroke();
+    c.setLineDash(dash); c.strokeStyle = colour; c.lineWidth = 2; c.stroke();
+  }
+  c.setLineDash([]);
+  feet(c, large.filter((b) => b.p.net === s.ground && b.size > 9));
+  labels(c, w, h, eye, s, large);
+  const chosen = large.find((b) => b.p.name === s.chosen) ?? all.find((b) => b.p.name === s.chosen);
+  if (chosen) {
+    const r = Math.hypot(chosen.ax, chosen.ay) + 7;
+    c.strokeStyle = PAPER; c.lineWidth = 6; c.strokeRect(chosen.x - r, chosen.y - r, 2 * r, 2 * r);
+    c.strokeStyle = "#0b5d8f"; c.lineWidth = 3; c.strokeRect(chosen.x - r, chosen.y - r, 2 * r, 2 * r);
+  }
+}
+
+function feet(c: CanvasRenderingContext2D, ground: Box[]): void {
+  if (!ground.length) return;
+  c.beginPath();
+  for (const b of ground) { const r = b.size * 0.3; c.moveTo(b.x - r, b.y + r); c.lineTo(b.x + r, b.y + r); c.moveTo(b.x, b.y + r); c.lineTo(b.x, b.y - r); }
+  c.strokeStyle = DARK; c.lineWidth = 4; c.stroke();
+  c.strokeStyle = PAPER; c.lineWidth = 2; c.stroke();
+}
+
+function word(c: CanvasRenderingContext2D, x: number, y: number, text: string): void {
+  c.lineWidth = 3.5; c.strokeStyle = DARK; c.strokeText(text, x, y); c.fillText(text, x, y);
+}
+
+function labels(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene, large: Box[]): void {
+  c.font = FONT; c.textAlign = "center"; c.textBaseline = "middle"; c.lineJoin = "round"; c.fillStyle = PAPER;
+  const numbered = large.filter((b) => b.size >= NUMBERED && b.p.net !== s.ground);
+  for (const b of numbered.length > MOST_LABELS ? [] : numbered) word(c, b.x, b.y, b.p.name.slice(b.p.name.lastIndexOf(".") + 1));
+  let count = 0;
+  for (const part of s.parts) {
+    const place = part.place;
+    if (!place || place.side !== s.side || Math.max(place.width_mm, place.height_mm) * eye[4]! < 26 || count > MOST_LABELS) continue;
+    const p = at(eye, place.x_mm, place.y_mm);
+    if (p.x < -40 || p.y < -20 || p.x > w + 40 || p.y > h + 20) continue;
+    count++;
+    // Beside a two-terminal part, in the middle of a larger one.
+    word(c, p.x, part.pins.length > 2 ? p.y : p.y - Math.min(place.width_mm, place.height_mm) * 0.5 * eye[4]! - 10, part.name);
+  }
+}
+
+function cross(c: CanvasRenderingContext2D, p: Spot, r: number): void {
+  for (const [colour, width] of [[DARK, 5], ["#ffd37a", 2]] as const) {
+    c.strokeStyle = colour; c.lineWidth = width;
+    c.beginPath(); c.moveTo(p.x - r, p.y); c.lineTo(p.x + r, p.y); c.moveTo(p.x, p.y - r); c.lineTo(p.x, p.y + r); c.stroke();
+  }
+}
+
+/** What the hand is placing: the first click, and where the pads would lie if the second were here. */
+export function paintDraft(c: CanvasRenderingContext2D, eye: Affine, s: MapScene): void {
+  c.setTransform(1, 0, 0, 1, 0, 0);
+  if (s.first) {
+    const m = after(eye, s.first.layer.to_board), from = at(m, s.first.at.x, s.first.at.y);
+    cross(c, from, 9);
+    const to = s.span ? at(m, s.span.b.x, s.span.b.y) : s.hover;
+    if (to && s.measuring) { c.beginPath(); c.moveTo(from.x, from.y); c.lineTo(to.x, to.y); c.strokeStyle = DARK; c.lineWidth = 5; c.stroke(); c.strokeStyle = "#ffd37a"; c.lineWidth = 2; c.stroke(); }
+    if (to && s.pattern && !s.measuring && Math.hypot(to.x - from.x, to.y - from.y) > 4) ghost(c, s.pattern, from, to);
+  }
+  if (s.hover) cross(c, s.hover, 14);
+}
+
+function ghost(c: CanvasRenderingContext2D, pattern: Pattern, from: Spot, to: Spot): void {
+  c.beginPath();
+  const pads = seat(pattern, from, to);
+  for (const pad of pads) { pad.corners.forEach((p, i) => (i ? c.lineTo(p.x, p.y) : c.moveTo(p.x, p.y))); c.closePath(); }
+  c.fillStyle = "rgba(255,211,122,.35)"; c.fill();
+  c.strokeStyle = DARK; c.lineWidth = 3.5; c.stroke(); c.strokeStyle = "#ffd37a"; c.lineWidth = 1.5; c.stroke();
+}
