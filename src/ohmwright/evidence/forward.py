@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,15 +58,33 @@ class Predicted:
         Derivative of y by each unknown.
     volts : ndarray, shape (n_nodes + 1, n_columns)
         [V]
+    current : ndarray, shape (n_columns,)
+        What the source delivers. [A]
     """
 
     y: Array
     lean: Array
     volts: Array
+    current: Array
 
     def part(self, chosen: slice) -> Predicted:
         """Some columns only."""
-        return Predicted(self.y[chosen], self.lean[:, chosen], self.volts[:, chosen])
+        return Predicted(self.y[chosen], self.lean[:, chosen], self.volts[:, chosen], self.current[chosen])
+
+
+class Spot(NamedTuple):
+    """Two nodes, and what joins them on a sound board: a conductance (infinite for a path that should not be), or a
+    junction's saturation current with its n kT/q.
+    """
+
+    a: int
+    b: int
+    conductance: float
+    saturation: float
+    n_vt: float
+
+
+NOWHERE = Spot(-1, -1, 0.0, 0.0, 1.0)
 
 
 Groups: TypeAlias = Sequence[tuple[Probe, Sequence["Column"]]]
@@ -77,8 +95,9 @@ class Forward:
     """A board's wiring made ready for predictions.
 
     The unknowns are, in this order: one per element whose strength is uncertain (ln R, or the drop of a
-    junction in volts), the meter's lead resistance [Ω], ln of its test current, ln of the supply's lead
-    resistance, and ln of the severity of up to three defects.
+    junction in volts); one per rail whose loads nobody has told (ln of what they share); the meter's lead
+    resistance [Ω]; ln of its test current; ln of the supply's lead resistance; and ln of the severity of up
+    to three defects.
     """
 
     def __init__(self, wiring: Wiring) -> None:
@@ -94,11 +113,17 @@ class Forward:
         self.j_uncertain = np.flatnonzero(j_spread > 0.0)
         self.elements = (*self.r_index[self.r_uncertain].tolist(), *self.j_index[self.j_uncertain].tolist())
         self.n_elements = len(self.elements)
-        self.n_unknowns = self.n_elements + 3 + MOST_DEFECTS
+        row = {int(e): k for k, e in enumerate(self.r_index)}
+        self.rails = tuple(rail for rail in wiring.rails if any(e in row for e in rail.elements))
+        self._rail_rows = [np.array([row[e] for e in rail.elements if e in row], dtype=np.intp) for rail in self.rails]
+        self.meter_at = self.n_elements + len(self.rails)
+        self.severity_at = self.meter_at + 3
+        self.n_unknowns = self.severity_at + MOST_DEFECTS
         self.spread = np.concatenate(
             (
                 r_spread[self.r_uncertain],
                 j_spread[self.j_uncertain],
+                [rail.spread for rail in self.rails],
                 [LEAD_SD, CURRENT_SD, FEED_LEAD_SD],
                 np.zeros(MOST_DEFECTS),
             )
@@ -110,8 +135,26 @@ class Forward:
     def spreads(self, columns: Sequence[Column]) -> Array:
         """Standard deviation of every unknown in every column, shape (n_unknowns, n_columns)."""
         spread = np.repeat(self.spread[:, None], len(columns), axis=1)
-        spread[self.n_elements + 3 :] = self.severity_spreads(columns)
+        spread[self.severity_at :] = self.severity_spreads(columns)
         return spread
+
+    def spot(self, defect: Defect) -> Spot:
+        """Where a defect sits in the network."""
+        node = self.network.node_of
+        if defect.kind is DefectKind.PATH:
+            if defect.nets[0] not in node or defect.nets[1] not in node:
+                return NOWHERE
+            return Spot(node[defect.nets[0]], node[defect.nets[1]], math.inf, 0.0, 1.0)
+        element = self.wiring.index_of.get((defect.part, defect.label))
+        if element in self._r_row:
+            row = self._r_row[element]
+            s = self.strengths
+            return Spot(int(s.r_a[row]), int(s.r_b[row]), float(s.conductance[row]), 0.0, 1.0)
+        if element in self._j_row:
+            row = self._j_row[element]
+            s = self.strengths
+            return Spot(int(s.j_a[row]), int(s.j_b[row]), 0.0, float(s.saturation[row]), float(s.n_vt[row]))
+        return NOWHERE
 
     def severity_spreads(self, columns: Sequence[Column]) -> Array:
         """That of the severities alone, shape (MOST_DEFECTS, n_columns)."""
@@ -155,6 +198,7 @@ class Forward:
             np.concatenate([p.y for p in parts]),
             np.concatenate([p.lean for p in parts], axis=1),
             np.concatenate([p.volts for p in parts], axis=1),
+            np.concatenate([p.current for p in parts]),
         )
 
     def solve(
@@ -171,6 +215,8 @@ class Forward:
             conductance[self.r_uncertain] *= np.exp(-offsets[:nr])
             n_vt = self.strengths.n_vt[self.j_uncertain, None]
             saturation[self.j_uncertain] *= np.exp(-offsets[nr : self.n_elements] / n_vt)
+            for k, rows in enumerate(self._rail_rows):
+                conductance[rows] *= np.exp(-offsets[self.n_elements + k])
         shunts, paths = self._shunts(columns, conductance, saturation, offsets)
         sources = self._sources(asked)
         solved = solve_columns(self.strengths, sources, conductance, saturation, shunts, start)
@@ -231,7 +277,7 @@ class Forward:
                     paths.append((p, q, k, 1.0 / WIRE))
             own = [0.0] * len(column.defects)
             for d, defect in enumerate(column.defects):
-                shift = 0.0 if offsets is None or d >= MOST_DEFECTS else float(offsets[self.n_elements + 3 + d, k])
+                shift = 0.0 if offsets is None or d >= MOST_DEFECTS else float(offsets[self.severity_at + d, k])
                 if defect.kind is DefectKind.PATH and defect.severity is not None:
                     own[d] = math.exp(-shift) / defect.severity.median
                     paths.append((node[defect.nets[0]], node[defect.nets[1]], k, own[d]))
@@ -269,18 +315,20 @@ class Forward:
         nr = len(self.r_uncertain)
         lean[:nr] = self._lean_r(v, adjoint, conductance)
         lean[nr : self.n_elements] = self._lean_j(v, adjoint, saturation)
+        for k, rows in enumerate(self._rail_rows):
+            lean[self.n_elements + k] = self._lean_of(rows, v, adjoint, conductance).sum(axis=0)
         self._lean_defects(asked, v, adjoint, conductance, paths, lean)
         y = np.empty(len(asked))
         for _, where in _alike(asked, lambda ask: (ask[0].quantity, ask[0].meter, ask[0].feed)).items():
             probe = asked[int(where[0])][0]
-            leads = None if offsets is None else offsets[self.n_elements, where]
+            leads = None if offsets is None else offsets[self.meter_at, where]
             value, by_volts, by_lead, by_current = _meter(probe, volts[where], solved.current[where], leads)
             slope = probe.slope(value)
             y[where] = probe.scaled(value)
             lean[:, where] *= by_volts * slope
-            lean[self.n_elements, where] = by_lead * slope
-            lean[self.n_elements + 1, where] = by_volts * by_current * own[where] * slope
-        return Predicted(y, lean, v)
+            lean[self.meter_at, where] = by_lead * slope
+            lean[self.meter_at + 1, where] = by_volts * by_current * own[where] * slope
+        return Predicted(y, lean, v, solved.current)
 
     def _adjoint(self, asked: Sequence[tuple[Probe, Column]], solved: Solved, red, black) -> Array:  # type: ignore[no-untyped-def]  # index vectors
         """Voltages for one ampere driven through each reading's own points, the source's slope counted in."""
@@ -301,7 +349,9 @@ class Forward:
         return np.asarray(adjoint - unit * (slope * across / (1.0 + slope * seen)))
 
     def _lean_r(self, v: Array, adjoint: Array, conductance: Array) -> Array:
-        rows = self.r_uncertain
+        return self._lean_of(self.r_uncertain, v, adjoint, conductance)
+
+    def _lean_of(self, rows: NDArray[np.intp], v: Array, adjoint: Array, conductance: Array) -> Array:
         a, b = self.strengths.r_a[rows], self.strengths.r_b[rows]
         return np.asarray(conductance[rows] * (v[a] - v[b]) * (adjoint[a] - adjoint[b]))
 
@@ -334,7 +384,7 @@ class Forward:
                         continue
                     row = self._r_row[element]
                     a, b, g = int(self.strengths.r_a[row]), int(self.strengths.r_b[row]), float(conductance[row, k])
-                lean[self.n_elements + 3 + d, k] = g * (v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k])
+                lean[self.severity_at + d, k] = g * (v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k])
 
 
 def _alike(asked, name) -> dict[Any, NDArray[np.intp]]:  # type: ignore[no-untyped-def]  # a key function over asks

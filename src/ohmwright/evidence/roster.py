@@ -6,16 +6,18 @@ a set of such numbers is a circuit, and has a code. Code 0 is the sound circuit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import BoardState
-from ohmwright.faults import Defect, DefectKind, Hypothesis
+from ohmwright.faults import Defect, Hypothesis
 
 Index = NDArray[np.intp]
+Felt: TypeAlias = Callable[[Index, Index], NDArray[np.bool_]]
 SLOTS = 3
 """Most defects of one hypothesis. [1]"""
 
@@ -189,56 +191,53 @@ def roster_of(hypotheses: Sequence[Hypothesis], register: Register) -> Roster:
     )
 
 
-def codes_of(roster: Roster, register: Register, active: NDArray[np.bool_], felt: NDArray[np.bool_]) -> Index:
+def codes_of(roster: Roster, register: Register, active: NDArray[np.bool_], felt: Felt) -> Index:
     """Code of the circuit each hypothesis makes, shape (n_hypotheses,).
 
     Parameters
     ----------
     active : ndarray of bool, shape (n_defects,)
         Which defects are there at all.
-    felt : ndarray of bool, shape (n_numbers,)
-        Which defects, being alone, the reading could feel.
+    felt : callable
+        Given codes of circuits and electrical numbers, whether the reading could feel such a defect there.
     """
     number = np.append(np.where(active, roster.number, -1), -1)[roster.slots]
+    number.sort(axis=1)
     count = (number >= 0).sum(axis=1)
-    alone = number.max(axis=1)
-    of_single = np.append(np.where(felt, register.code_of_single, 0), 0)
-    codes = np.where(count > 0, of_single[alone], 0)
+    codes = np.zeros(len(number), dtype=np.intp)
+    alone = np.flatnonzero(count == 1)
+    single = number[alone, -1]
+    used, of = np.unique(single, return_inverse=True)
+    seen = felt(np.zeros(len(used), dtype=np.intp), used)
+    codes[alone] = np.where(seen, register.code_of_single[used], 0)[of.ravel()]
     several = np.flatnonzero(count > 1)
     if several.size:
-        rows, of = np.unique(np.sort(number[several], axis=1), axis=0, return_inverse=True)
-        each = [_code(register, row) for row in rows.tolist()]
-        codes[several] = np.array(each, dtype=np.intp)[of.ravel()]
+        rows, back = np.unique(number[several], axis=0, return_inverse=True)
+        rows = _felt_together(register, rows, felt)
+        rows, again = np.unique(rows, axis=0, return_inverse=True)
+        each = np.array([register.code(tuple(n for n in row if n >= 0)) for row in rows.tolist()], dtype=np.intp)
+        codes[several] = each[again.ravel()][back.ravel()]
     return codes
 
 
-def _code(register: Register, row: list[int]) -> int:
-    return register.code(tuple(number for number in row if number >= 0))
-
-
-def felt_paths(register: Register, volts: NDArray[np.float64], node: Sequence[int], shown: float) -> NDArray[np.bool_]:
-    """Which electrical defects could change a reading by as much as anyone could see, shape (n_numbers,).
-
-    A network of passive elements has no voltage gain, so a path across a pair of nets changes no
-    difference of voltages by more than what stood across that pair.
+def _felt_together(register: Register, rows: Index, felt: Felt) -> Index:
+    """Leave out of each set those defects that are felt neither in the sound circuit nor beside any one other.
 
     Parameters
     ----------
-    volts : ndarray, shape (n_nodes + 1,)
-        Of the sound circuit under the reading. [V]
-    node : sequence of int
-        For each electrical number its two nodes, one after the other; -2 for what is not a path.
-    shown : float
-        What stands across the reading's own points. [V]
+    rows : ndarray of int, shape (n_sets, SLOTS)
+        Electrical numbers, -1 for none, sorted.
     """
-    ends = np.asarray(node, dtype=np.intp).reshape(-1, 2)
-    path = ends[:, 0] != -2
-    across = np.abs(volts[ends[:, 0]] - volts[ends[:, 1]])
-    return np.asarray(~path | (across > max(1e-6, 1e-4 * abs(shown))))
-
-
-def ends_of(defect: Defect, node_of: dict[str, int]) -> tuple[int, int]:
-    """The two nodes of a path, (-2, -2) for anything else."""
-    if defect.kind is not DefectKind.PATH:
-        return -2, -2
-    return node_of[defect.nets[0]], node_of[defect.nets[1]]
+    of_single = register.code_of_single
+    out = np.array(rows)
+    for slot in range(rows.shape[1]):
+        mine = rows[:, slot]
+        there = np.flatnonzero(mine >= 0)
+        seen = felt(np.zeros(len(there), dtype=np.intp), mine[there])
+        for other in range(rows.shape[1]):
+            beside = rows[there, other]
+            if other != slot:
+                seen |= (beside >= 0) & felt(np.where(beside >= 0, of_single[beside], 0), mine[there])
+        out[there[~seen], slot] = -1
+    out.sort(axis=1)
+    return out

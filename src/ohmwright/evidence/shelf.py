@@ -10,10 +10,14 @@ from numpy.typing import NDArray
 from ohmwright.circuit import BoardState
 from ohmwright.evidence.forward import MOST_DEFECTS, Column, Forward, Predicted
 from ohmwright.evidence.probe import Array, Probe
-from ohmwright.evidence.roster import Index, Register, ends_of, felt_paths
+from ohmwright.evidence.roster import Index, Register
 
 LEAST_LEAN = 1e-5
 """Sensitivities smaller than this, times their spread, tell nothing. [1]"""
+LEAST_VOLTS, LEAST_SHARE = 1e-6, 1e-4
+"""Volts across a pair of nets, and their share of what the reading shows, that a path there could not be felt by."""
+LEAST_CURRENT = 1e-5
+"""Share of the source's current that an element may carry and yet be open unfelt. [1]"""
 Taken = tuple[tuple[str, str], ...]
 Single = NDArray[np.float32]
 
@@ -39,7 +43,8 @@ class Shelf:
     lean: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
     y: Array = field(default_factory=lambda: np.zeros(0))
     volts: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
-    _felt: NDArray[np.bool_] | None = None
+    current: Array = field(default_factory=lambda: np.zeros(0))
+    _spots: Array = field(default_factory=lambda: np.zeros((0, 5)))
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
 
     def column(self, register: Register, code: int) -> Column:
@@ -62,7 +67,7 @@ class Shelf:
     def put(self, register: Register, codes: list[int], predicted: Predicted) -> None:
         """Take in what was predicted for circuits that were missing."""
         forward = self.forward
-        own = forward.n_elements + 3
+        own = forward.severity_at
         height = self.tail + len(register.examples)
         scaled = np.zeros((height, len(codes)), dtype=np.float32)
         scaled[self.place] = predicted.lean[:own] * forward.spread[:own, None]
@@ -78,6 +83,7 @@ class Shelf:
             self.row_of[code] = len(self.y) + k
         self.support, self.lean = support, lean
         self.y = np.concatenate((self.y, predicted.y))
+        self.current = np.concatenate((self.current, predicted.current))
         volts = predicted.volts.T.astype(np.float32)
         self.volts = np.concatenate((self.volts, volts)) if len(self.volts) else volts
 
@@ -87,15 +93,33 @@ class Shelf:
         out[:, self.support] = self.lean[rows]
         return out
 
-    def felt(self, register: Register, numbers: int) -> NDArray[np.bool_]:
-        """Which electrical defects this reading could feel; needs the sound circuit's row."""
-        if self._felt is None or len(self._felt) < numbers:
-            node_of = self.forward.network.node_of
-            volts = self.volts[self.row_of[0]].astype(float)
-            shown = float(volts[node_of[self.probe.red]] - volts[node_of[self.probe.black]])
-            ends = [end for defect in register.examples[:numbers] for end in ends_of(defect, node_of)]
-            self._felt = felt_paths(register, volts, ends, shown)
-        return self._felt
+    def felt(self, register: Register, codes: Index, numbers: Index) -> NDArray[np.bool_]:
+        """Whether this reading could feel a defect in a circuit that is on the shelf, shape (n,).
+
+        A network of passive elements has no voltage gain, so a path across a pair of nets changes no
+        difference of voltages by more than what stood across that pair; and an element that carries no
+        current may as well be open.
+
+        Parameters
+        ----------
+        codes : ndarray of int, shape (n,)
+            The circuits, without the defects.
+        numbers : ndarray of int, shape (n,)
+            The defects.
+        """
+        if len(self._spots) < len(register.examples):
+            fresh = [self.forward.spot(defect) for defect in register.examples[len(self._spots) :]]
+            self._spots = np.concatenate((self._spots, np.array(fresh, dtype=float).reshape(-1, 5)))
+        spots = self._spots[numbers]
+        rows, a, b = self.rows(codes), spots[:, 0].astype(np.intp), spots[:, 1].astype(np.intp)
+        node_of = self.forward.network.node_of
+        across = np.abs(self.volts[rows, a] - self.volts[rows, b]).astype(float)
+        shown = np.abs(self.volts[rows, node_of[self.probe.red]] - self.volts[rows, node_of[self.probe.black]])
+        path = np.isinf(spots[:, 2])
+        carried = np.where(path, 0.0, spots[:, 2]) * across
+        carried += spots[:, 3] * np.expm1(np.minimum(across / spots[:, 4], 60.0))
+        least = np.maximum(LEAST_VOLTS, LEAST_SHARE * shown)
+        return np.asarray(np.where(path, across > least, carried > LEAST_CURRENT * self.current[rows]))
 
 
 def products(one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:

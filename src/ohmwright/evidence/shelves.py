@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.evidence.forward import Column, Forward
@@ -15,7 +17,7 @@ from ohmwright.evidence.roster import Index, Register, Roster, codes_of
 from ohmwright.evidence.shelf import Pairing, Shelf, Taken
 from ohmwright.facts import LOOSE, Reading
 from ohmwright.faults import Defect, Hypothesis, active_defects
-from ohmwright.operation import switched_on, wiring_of
+from ohmwright.operation import alone, switched_on, wiring_of
 
 ROOM = 300e6
 """Memory that kept predictions may take. [byte]"""
@@ -62,7 +64,7 @@ class Shelves:
     @property
     def tail(self) -> int:
         """How many unknowns the board has besides severities. [1]"""
-        return self.forward.n_elements + 3
+        return self.forward.severity_at
 
     @property
     def n_all(self) -> int:
@@ -91,9 +93,7 @@ class Shelves:
         """One part by itself, off the board."""
         key = (part.name, ground)
         if key not in self._loose:
-            nets = tuple(self.board.net(net) for net in part.nets)
-            alone = Board(f"{part.name} alone", ground, nets, (part,))
-            self._loose[key] = Forward(wiring_of(alone))
+            self._loose[key] = Forward(alone(part, ground, self.forward.wiring))
         return self._loose[key]
 
     def _place(self, forward: Forward) -> Index:
@@ -103,8 +103,10 @@ class Shelves:
             return np.arange(self.tail)
         at = {(whole.wiring.elements[e].part, whole.wiring.elements[e].label): k for k, e in enumerate(whole.elements)}
         own = [(forward.wiring.elements[e].part, forward.wiring.elements[e].label) for e in forward.elements]
-        meter = np.arange(whole.n_elements, self.tail)
-        return np.concatenate((np.array([at.get(name, 0) for name in own], dtype=int), meter)).astype(np.intp)
+        rail = {r.net: whole.n_elements + k for k, r in enumerate(whole.rails)}
+        shared = [rail[r.net] for r in forward.rails]
+        meter = range(whole.meter_at, self.tail)
+        return np.array([*(at[name] for name in own), *shared, *meter], dtype=np.intp)
 
     def defects(self, line: Line, hypothesis: Hypothesis) -> tuple[Defect, ...]:
         """Those defects of a hypothesis that the reading could feel at all."""
@@ -166,20 +168,25 @@ class Shelves:
         """Code of the circuit each line sees under each hypothesis, one array per line."""
         sound = np.zeros(1, dtype=np.intp)
         self.fill([(shelf, sound) for shelf in shelves])
-        numbers = len(self.register.examples)
         out = []
         for line, shelf in zip(lines, shelves, strict=True):
+            active = roster.still_there(line.reading.state)
             if line.loose:
                 active = np.zeros(len(roster.defects), dtype=bool)
                 if line.loose not in line.reading.state.replaced:
                     own = roster.of_part(line.loose)
                     active[own[~roster.joint_defects()[own]]] = True
-                felt = np.ones(numbers, dtype=bool)
-            else:
-                active = roster.still_there(line.reading.state)
-                felt = shelf.felt(self.register, numbers)
-            out.append(codes_of(roster, self.register, active, felt[:numbers]))
+            self._beside(shelf, roster, active)
+            out.append(codes_of(roster, self.register, active, partial(shelf.felt, self.register)))
         return out
+
+    def _beside(self, shelf: Shelf, roster: Roster, active: NDArray[np.bool_]) -> None:
+        """Put on the shelf every single defect that is part of a larger set, to see what is felt beside it."""
+        several = roster.slots[(roster.slots >= 0).sum(axis=1) > 1]
+        if several.size:
+            members = np.unique(several[several >= 0])
+            numbers = np.unique(roster.number[members[active[members]]])
+            self.fill([(shelf, self.register.code_of_single[numbers])])
 
     def covariance(self, one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
         """Of two readings' predictions, row by row, shape (n,)."""

@@ -148,7 +148,7 @@ def _solve_at(
         starts.append(shelf.volts[weighed.rows[chosen[c], k]])
         _offset(shelves, shelf, code, shifts[c], offsets[:, position])
     predicted = forward.predict_all(asked, offsets, np.array(starts, dtype=float).T)
-    own = forward.n_elements + 3
+    own = forward.severity_at
     scaled = predicted.lean[:own] * forward.spread[:own, None]
     for position, (k, c) in enumerate(order):
         shelf = weighed.shelves[k]
@@ -161,7 +161,7 @@ def _solve_at(
 
 def _offset(shelves: Shelves, shelf: Shelf, code: int, shift: Array, out: Array) -> None:
     """Offsets of a network's own unknowns for a shift of all unknowns in units of their spreads."""
-    own = shelf.forward.n_elements + 3
+    own = shelf.forward.severity_at
     out[:own] = shift[shelf.place] * shelf.forward.spread[:own]
     for slot, number in enumerate(shelves.register.circuits[code][:MOST_DEFECTS]):
         out[own + slot] = shift[shelves.tail + number] * shelves.register.log_sd(number)
@@ -189,7 +189,7 @@ def predict_at(shelves: Shelves, wanted: Sequence[tuple[Shelf, int, Array]]) -> 
     groups = [(shelf.probe, [shelf.column(shelves.register, code)]) for shelf, code, _ in wanted]
     start = np.array([shelf.volts[shelf.row_of[code]] for shelf, code, _ in wanted], dtype=float).T
     predicted = forward.predict_all(groups, offsets, start)
-    own = forward.n_elements + 3
+    own = forward.severity_at
     scaled = predicted.lean[:own] * forward.spread[:own, None]
     out = []
     for k, (shelf, code, _) in enumerate(wanted):

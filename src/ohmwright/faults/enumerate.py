@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from ohmwright.circuit import Board, Part
+from ohmwright.circuit import Board, Element, ElementKind, Part
 from ohmwright.devices import KINDS, FaultMode, Mode
 from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis
-from ohmwright.faults.severity import BINS, DRIFTS, OPENED, Severity
+from ohmwright.faults.severity import BINS, DRIFTS, FAR, LOOSENED, OPENED, Severity
 
 SAME_RAIL = 4.0
 """How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
 JOINT_SHARE = 0.3
 """How often an open part is only a bad joint; estimate."""
+GONE = 1e10
+"""What is left of a junction that does not conduct any more. [Ω]"""
 DIRT_SHARE = 0.4
 """How often a path through something not on the map is dirt or a bridge that cleaning takes away; estimate."""
 
@@ -111,17 +113,22 @@ def _of_part(board: Board, part: Part, prior: Prior) -> Iterator[Hypothesis]:
         if nets is None or rate * mode.share <= 0.0:
             continue
         where = tuple(f"{part.name}.{number}" for number in mode.pins)
-        for kind_of_defect, severity, share, joint in _severities(mode.mode):
-            if kind_of_defect is not DefectKind.PATH and not _has_element(part, mode.label):
-                continue
+        element = next((e for e in kind.elements(part) if e.label == mode.label), None)
+        for kind_of_defect, severity, share, joint in _severities(mode.mode, element):
             defect = Defect(kind_of_defect, part.name, mode.mode.value, where, nets, mode.label, severity, joint)
             yield Hypothesis((defect,), rate * mode.share * share, kind.rate_source)
 
 
-def _severities(mode: Mode) -> Iterator[tuple[DefectKind, Severity | None, float, bool]]:
+def _severities(mode: Mode, element: Element | None) -> Iterator[tuple[DefectKind, Severity | None, float, bool]]:
+    """How bad a mode may be, each with its share; opens and drifts only of an element that is there."""
+    if mode in (Mode.OPEN, Mode.DRIFT) and element is None:
+        return
     if mode is Mode.OPEN:
-        yield DefectKind.OPEN, OPENED, 1.0 - JOINT_SHARE, False
-        yield DefectKind.OPEN, OPENED, JOINT_SHARE, True
+        for joint, share, grades in ((False, 1.0 - JOINT_SHARE, OPENED), (True, JOINT_SHARE, LOOSENED)):
+            fit = [grade for grade in grades if _is_open(grade, element)] or [grades[-1]]
+            total = sum(grade.share for grade in fit)
+            for grade in fit:
+                yield DefectKind.OPEN, grade, share * grade.share / total, joint
     elif mode is Mode.DRIFT:
         for severity in DRIFTS:
             yield DefectKind.DRIFT, severity, severity.share, False
@@ -131,8 +138,10 @@ def _severities(mode: Mode) -> Iterator[tuple[DefectKind, Severity | None, float
                 yield DefectKind.PATH, severity, severity.share, False
 
 
-def _has_element(part: Part, label: str) -> bool:
-    return any(element.label == label for element in KINDS[part.kind].elements(part))
+def _is_open(grade: Severity, element: Element | None) -> bool:
+    if element is None or element.kind is not ElementKind.RESISTIVE:
+        return grade.high >= GONE
+    return grade.low > FAR * element.median
 
 
 def _nets_of(part: Part, mode: FaultMode) -> tuple[str, str] | None:

@@ -46,7 +46,21 @@ BINS = (
     Severity(1e4, 1e5, "leak", 0.18),
 )
 """Severities of a path that should not be. Shares are estimates (no source)."""
-OPENED = Severity(1e5, 1e11, "open", 1.0)
-"""What is left of an element that is open: a cracked joint still touches, a cut path does not. Estimate."""
+OPENED = (
+    Severity(1e3, 1e5, "open", 0.1),
+    Severity(1e5, 1e7, "open", 0.2),
+    Severity(1e7, 1e11, "open", 0.7),
+)
+"""What is left of an element that is open: a cracked body still touches, a blown one does not. Estimates."""
+LOOSENED = (
+    Severity(0.5, 30.0, "open", 0.15),
+    Severity(30.0, 3e3, "open", 0.15),
+    Severity(3e3, 3e5, "open", 0.2),
+    Severity(3e5, 3e7, "open", 0.2),
+    Severity(3e7, 1e11, "open", 0.3),
+)
+"""The same for a cracked joint, which touches more often than not. Estimates."""
+FAR = 5.0
+"""How many times its own resistance an element must gain before anybody would call it open. [1]"""
 DRIFTS = (Severity(1.3, 3.0, "drift", 0.5), Severity(3.0, 30.0, "drift", 0.35), Severity(0.3, 0.8, "drift", 0.15))
 """Factors of a drifted value: corrosion drives resistors upward (common practice)."""

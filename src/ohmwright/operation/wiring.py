@@ -29,6 +29,8 @@ LOADS = (
 )
 """Loads by the rail's volts, highest volts each row holds for first. No source but practice."""
 UNTOLD_LOAD = Spread(4e3, 2.3, "load of a rail of unknown volts behind a coil: core or not; estimate")
+OWN_LOAD = 0.8
+"""How far one chip's share of a rail's load strays from an even share, as a natural logarithm; estimate. [1]"""
 WIRE = 2e-3
 """A bridge wire with its joints. [Ω]"""
 LEAST = 1e-5
@@ -44,6 +46,23 @@ class Switch:
     sink: str
     needs: float
     element: int
+
+
+@dataclass(frozen=True, slots=True)
+class RailLoad:
+    """What the loads on one net have in common: the net's own way of being light or heavy.
+
+    Parameters
+    ----------
+    elements : tuple of int
+        Indices of the loads.
+    spread : float
+        Standard deviation of the natural logarithm of what they share. [1]
+    """
+
+    net: str
+    elements: tuple[int, ...]
+    spread: float
 
 
 @dataclass(frozen=True)
@@ -68,6 +87,7 @@ class Wiring:
     switches: tuple[Switch, ...]
     others: dict[tuple[str, str], tuple[int, ...]]
     pairs: tuple[tuple[str, str], ...]
+    rails: tuple[RailLoad, ...] = ()
 
     @cached_property
     def network(self) -> Network:
@@ -132,7 +152,8 @@ def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = ()) -> Wiring:
     wires : tuple of (str, str)
         Pairs of nets that are joined by hand in some state.
     """
-    sound = [element for part in board.parts for element in _sound(board, part)]
+    sound = [element for part in board.parts for element in _sound(part)]
+    rails = _share_loads(board, sound)
     elements = list(sound)
     switches = []
     for part in board.parts:
@@ -159,7 +180,7 @@ def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = ()) -> Wiring:
             alternatives = list(_kind(kind).elements(taken_as(part, kind)))
             others[part.name, kind] = tuple(range(len(elements), len(elements) + len(alternatives)))
             elements.extend(alternatives)
-    return Wiring(board, tuple(elements), len(sound), tuple(switches), others, (*_pairs(board), *wires))
+    return Wiring(board, tuple(elements), len(sound), tuple(switches), others, (*_pairs(board), *wires), rails)
 
 
 def _kind(name: str):  # type: ignore[no-untyped-def]  # Kind; kept short for three callers
@@ -169,22 +190,58 @@ def _kind(name: str):  # type: ignore[no-untyped-def]  # Kind; kept short for th
         raise UnknownNameError.among("kind of part", name, KINDS) from None
 
 
-def _sound(board: Board, part: Part) -> list[Element]:
+def _sound(part: Part) -> list[Element]:
     first = taken_as(part, could_be(part)[0][0]) if part.kind == "unknown-two-pads" else part
-    told = dict(part.parameters)
     out = []
     for element in _kind(first.kind).elements(first):
-        if element.label.startswith("load ") and not {"load", element.label.replace(" ", "_")} & set(told):
-            load = _usual_load(board, element.a)
-            element = replace(element, median=load.median, spread=load.log_sd) if load else element
         if element.kind is ElementKind.RESISTIVE and element.median < LEAST:
             element = replace(element, median=LEAST)
         out.append(element)
     return out
 
 
+def _share_loads(board: Board, elements: list[Element]) -> tuple[RailLoad, ...]:
+    """Give loads that no part tells the value usual on their net, shared out among them, in place."""
+    told = {part.name: {name for name, _ in part.parameters} for part in board.parts}
+    on_net: dict[str, list[int]] = {}
+    for k, element in enumerate(elements):
+        if element.label.startswith("load ") and not {"load", element.label.replace(" ", "_")} & told[element.part]:
+            on_net.setdefault(element.a, []).append(k)
+    rails = []
+    for net, loads in on_net.items():
+        usual = _usual_load(board, net)
+        if usual is None:
+            continue
+        for k in loads:
+            elements[k] = replace(elements[k], median=usual.median * len(loads), spread=OWN_LOAD)
+        rails.append(RailLoad(net, tuple(loads), usual.log_sd))
+    return tuple(rails)
+
+
+def alone(part: Part, ground: str, whole: Wiring) -> Wiring:
+    """The wiring of one part off its board, with the strengths it has on it.
+
+    Parameters
+    ----------
+    part : Part
+    ground : str
+        The net, of those the part is on, that voltages are counted from.
+    whole : Wiring
+        Of its board.
+    """
+    nets = tuple(whole.board.net(net) for net in part.nets)
+    wiring = wiring_of(Board(f"{part.name} alone", ground, nets, (part,)))
+    elements = tuple(
+        whole.elements[whole.index_of[e.part, e.label]] if (e.part, e.label) in whole.index_of else e
+        for e in wiring.elements
+    )
+    shared = {rail.net: rail.spread for rail in whole.rails}
+    rails = tuple(replace(rail, spread=shared[rail.net]) for rail in wiring.rails if rail.net in shared)
+    return replace(wiring, elements=elements, rails=rails)
+
+
 def _usual_load(board: Board, net: str) -> Spread | None:
-    """What one IC on a rail of that kind usually shows to ground, where the part does not say."""
+    """What all chips on a rail of that kind together usually show to ground, where the parts do not say."""
     volts = board.net(net).nominal
     behind_coil = any(part.kind == "coil" for part, _ in board.pins_on[net])
     if volts is None:

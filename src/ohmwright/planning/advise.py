@@ -20,6 +20,7 @@ from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
+from ohmwright.planning.doubts import retake
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
@@ -83,6 +84,9 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     tests = [
         as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]
     ]
+    doubt = retake(scene)
+    if doubt is not None and doubt.title not in skipped:
+        tests.insert(0, doubt)
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import sparse
 from scipy.special import ndtr
 
 from ohmwright.diagnosis import Posterior
@@ -255,10 +256,10 @@ def _gathered(view: Foresight, asked: _Asked, sd: Array) -> Expected:
     table = np.concatenate((inside, over[:, None]), axis=1)
     stray = view.posterior.electrical.stray(line)
     table = (1.0 - stray) * table / table.sum(axis=1, keepdims=True) + stray / table.shape[1]
-    n_cells, n = len(view.belief.cells), len(mean)
-    share = np.bincount(view.cell_of * n + asked.of, view.weight, n_cells * n).reshape(n_cells, n)
-    weight = share / np.maximum(share.sum(axis=1, keepdims=True), 1e-300)
-    outcomes = weight @ table
+    share = view.weight / np.maximum(np.bincount(view.cell_of, view.weight), 1e-300)[view.cell_of]
+    shape = (len(view.belief.cells), len(mean))
+    weight = sparse.csr_matrix((share, (view.cell_of, asked.of)), shape=shape)
+    outcomes = np.asarray(weight @ table)
     outcomes[outcomes.sum(axis=1) <= 0.0] = 1.0
     outcomes /= outcomes.sum(axis=1, keepdims=True)
     cell_mean = weight @ mean

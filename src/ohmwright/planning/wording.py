@@ -179,6 +179,8 @@ def _why(scene: Scene, view: Foresight, candidate: Candidate, outcomes: Array, e
         return "What the fed current warms is where it goes."
     if candidate.kind is TestKind.LOOK:
         return "It costs little, and a crack or a burn would move its part up; seeing nothing settles nothing."
+    if candidate.cure == "replace":
+        return "Only the board itself says whether the new part cures it."
     if candidate.kind is TestKind.REPLACE:
         return "It is mild, it may cure, and a cure that stays is a sign of its own."
     if expected is None:
