@@ -77,7 +77,9 @@ def line(row: dict[str, Any]) -> str:
     flags = "".join(f" {name}!" for name in ("likely_false", "proven_false", "violations") if row[name])
     return (
         f"{row['key']} {row['policy']:7} {verdict} p={row['p']:.3f} {row['level']} {row['minutes']:.0f} min "
-        f"{row['seconds']:.0f} s {row['cut']}{flags} truth {row['faults']} top {row['top'][:2]} {row['error']}"
+        f"{row['seconds']:.0f} s {row['cut']}{flags} truth {row['faults']}"
+        f"{' hidden ' + ' '.join(row['hidden_culprits']) if row['hidden_culprits'] else ''}"
+        f"{'' if row['decidable'] else ' undecidable'} top {row['top'][:2]} {row['error']}"
     )
 
 

@@ -60,7 +60,7 @@ class Verdict:
 
     def hidden_found(self, group: Sequence[Named]) -> set[str]:
         """Hidden culprits, and dirt, named as "unmapped, on this net"."""
-        spots = {self._net(spot) for named in group if named.mode == "unmapped" for spot in named.where}
+        spots = {self._net(spot) for named in group if named.parts or named.mode == "unmapped" for spot in named.where}
         return {f.part for f in self.by_net if spots & set(f.nets(self.case.world))}
 
     def proven_all(self, answer: Answer) -> bool:
@@ -209,7 +209,6 @@ class Verdict:
 
     def _shows(self, fault: Fault) -> bool:
         world = self.case.world
-        without = tuple(f for f in self.case.faults if f is not fault)
         part = world.part[fault.part]
         nets = [n for n in dict.fromkeys(part.pin(x).net for x in (fault.a, fault.b)) if n is not None]
         if fault.kind in ("joint", "open") and len(part.pins) == 2:
@@ -220,8 +219,9 @@ class Verdict:
         for red, black in pairs:
             for quantity in (Quantity.OHMS, Quantity.DIODE):
                 ends = (black, red) if quantity is Quantity.DIODE else (red, black)
-                bad = self.bench.true_reading(quantity, *ends, self.case.faults, BoardState())
-                good = self.bench.true_reading(quantity, *ends, without, BoardState())
+                # By itself: one that hides behind another shows once that is out of the way.
+                bad = self.bench.true_reading(quantity, *ends, (fault,), BoardState())
+                good = self.bench.true_reading(quantity, *ends, (), BoardState())
                 if apart(self.bench, quantity, bad, good, SOUND_SPREAD):
                     return True
         return False

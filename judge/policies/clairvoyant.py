@@ -62,8 +62,11 @@ class Clairvoyant:
         mode = "unmapped" if hidden and not mapped else _mode(first)
         pins = where if hidden else (f"{first.part}.{first.a}", f"{first.part}.{first.b}")
         top = Named(mapped, mode, pins, 1.0)
-        claims = tuple(ClaimMade("proven", part, (top,)) for part in mapped if part in {f.part for f in self.done})
-        return Answer("proven", Stated((top,), 1.0), claims)
+        proven = [part for part in mapped if part in {f.part for f in self.done}]
+        claims = [ClaimMade("proven", part, (top,), more=bool(hidden)) for part in proven]
+        if hidden:
+            claims.append(ClaimMade("likely", "", (top,)))
+        return Answer("proven", Stated((top,), 1.0), tuple(claims))
 
 
 def _mode(fault: Fault) -> str:

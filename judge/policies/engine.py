@@ -88,7 +88,8 @@ class EnginePolicy:
                 f"> {test.title} ({test.minutes:.1f} min, {test.bits:.2f} bit, saves {test.saves:.1f}): {test.why}"
             )
             for other in advice.tests[1:4]:
-                self._tell(f"      or {other.title} ({other.minutes:.1f} min, {other.bits:.2f} bit, saves {other.saves:.1f})")
+                worth = f"{other.minutes:.1f} min, {other.bits:.2f} bit, saves {other.saves:.1f}"
+                self._tell(f"      or {other.title} ({worth})")
             for refused in advice.refused[:2]:
                 self._tell(f"      not permitted: {refused}")
         else:

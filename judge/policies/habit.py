@@ -21,7 +21,7 @@ from ohmwright.facts import HeatFinding, LookFinding, Quantity
 OPEN_PATH = 8.0
 """Ohms straight across a part that should conduct, above which it is open. [Ω]"""
 LOOK_AT_ONCE = 150
-SURVEYED = 60
+SURVEYED = 80
 DEAR = 10.0
 """Minutes of a removal before which the coil comes off to tell the side. [min]"""
 
@@ -53,18 +53,11 @@ class Habit:
             self._intake()
             self._input_to_coils()
             self._across_series()
-            for _ in range(3):
-                low = self._low_groups()
-                if not low:
-                    break
-                found = len(self.proven)
-                for nets in low:
-                    self._work_on(nets)
-                if len(self.proven) == found:
-                    break
+            self._low_rails(sense.CERTAIN)
             self._fed_round()
-            self._resistors()
             self._signals()
+            self._resistors()
+            self._low_rails(1.0)
             self._finish()
         except Done:
             self.stop, self.works = "the board works", True
@@ -104,8 +97,17 @@ class Habit:
         where = (f"{part.name}.{pins[0]}", f"{part.name}.{pins[1]}")
         self._judge(part, sense.bad_by_itself(part, alone, 0.0), True, Named((part.name,), "open", where, 0.9))
 
-    def _low_groups(self) -> list[tuple[str, ...]]:
-        """Rails below their band, worst first: the input, coil ends, then every other rail."""
+    def _low_rails(self, share: float) -> None:
+        """Every rail below that share of its band, as long as that finds something."""
+        for _ in range(3):
+            found = len(self.proven)
+            for nets in self._low_groups(share):
+                self._work_on(nets)
+            if len(self.proven) == found:
+                return
+
+    def _low_groups(self, share: float) -> list[tuple[str, ...]]:
+        """Rails below a share of their band, worst first: the input, coil ends, then every other rail."""
         b, found = self.board, []
         for nets in sense.joined_groups(b):
             known = [n for n in nets if b.pins_on[n]]
@@ -114,7 +116,7 @@ class Habit:
             # Both ends of a coil are two readings; the rest of a joined rail reads the same.
             ohms = min(self._ohms(sense.pad_on(b, n, self.bench.state.off), b.ground) for n in known[:2])
             band = sense.suspicious_below(b, nets)
-            if ohms < band:
+            if ohms < share * band:
                 found.append((ohms / band, tuple(known)))
         return [nets for _, nets in sorted(found)]
 
@@ -206,13 +208,13 @@ class Habit:
         before = self._ohms(pad, b.ground)
         self.bench.take_off(part.name)
         after = self._ohms(pad, b.ground)
-        recovered = after > 1.5 * before + 0.2
+        recovered = after > 1.5 * before + 0.5
         if not recovered:
             self.cleared.add(part.name)
             return False
         pins = sense.pins_across(b, part, net)
         alone = self.bench.read_loose(part.name, *pins, Quantity.PART_OHMS) if pins else None
-        bad = sense.bad_by_itself(part, alone, before)
+        bad = sense.bad_by_itself(part, alone, before, sense.suspicious_below(b, (net,)))
         where = tuple(f"{part.name}.{n}" for n in pins) if pins else (net,)
         return self._judge(part, bad, recovered, Named((part.name,), "short", where, 0.9))
 
@@ -292,12 +294,12 @@ class Habit:
                 self._settle_open(part)
 
     def _signals(self) -> None:
-        """Diode mode at the pins of converters: a line at nothing is held down."""
+        """Diode mode on lines that are no rail, those at converters first: one at nothing is held down."""
         b = self.board
         groups = [n for g in sense.joined_groups(b) if len(g) > 1 for n in g]
-        nets = [n for p in b.parts if p.kind in sense.POWER for n in p.nets]
-        rest = [n for n in dict.fromkeys(nets) if n != b.ground and not b.net(n).rail and n not in groups]
-        for net in rest[:SURVEYED]:
+        near = [n for p in b.parts if p.kind in sense.POWER for n in p.nets]
+        every = dict.fromkeys((*near, *(n.name for n in b.nets if len(b.pins_on[n.name]) > 1)))
+        for net in [n for n in every if n != b.ground and not b.net(n).rail and n not in groups][:SURVEYED]:
             pad = sense.pad_on(b, net, self.bench.state.off)
             value = self.bench.read(Quantity.DIODE, b.ground, pad)
             if value is not None and abs(value) < 0.15:

@@ -12,9 +12,12 @@ from ohmwright.circuit import Board, Part
 JOINING = ("coil", "ferrite", "fuse", "sense", "link")
 """Kinds across which a sound board reads next to nothing."""
 POWER = ("buck", "charger", "linear", "load-switch")
-BANDS = ((9.0, 1000.0), (2.9, 120.0), (1.6, 40.0), (1.15, 9.0), (0.0, 0.8))
+BANDS = ((9.0, 250.0), (2.9, 60.0), (1.6, 25.0), (1.15, 9.0), (0.0, 0.8))
 """Rail volts from which on, and the ohms to ground below which such a rail is suspicious. [V], [Ω]"""
 UNKNOWN_BAND = 15.0
+CERTAIN = 0.3
+"""Share of its band below which a rail is bad for certain, whatever chips load it. [1]"""
+LARGE = 12
 PRIOR: Mapping[str, float] = {
     "capacitor": 1.0, "polymer": 0.8, "tvs": 1.2, "tvs-two-way": 1.0, "esd": 0.5, "fet-n": 1.5, "fet-p": 1.5,
     "buck": 2.5, "charger": 2.5, "linear": 1.5, "load-switch": 1.5, "ic": 1.2, "diode": 0.7, "schottky": 1.0,
@@ -32,7 +35,9 @@ def suspicious_below(board: Board, nets: Iterable[str]) -> float:
     """The ohms to ground below which a rail is suspicious, by its volts. [Ω]"""
     volts = max((board.net(n).nominal or 0.0 for n in nets), default=0.0)
     if volts <= 0.0:
-        return UNKNOWN_BAND
+        # A chip with many pins may be fed by a rail that reads a few ohms when all is well.
+        large = any(part.kind == "ic" and len(part.pins) >= LARGE for part in parts_on(board, nets))
+        return BANDS[-1][1] if large else UNKNOWN_BAND
     return next(ohms for least, ohms in BANDS if volts >= least)
 
 
@@ -85,7 +90,7 @@ def pins_across(board: Board, part: Part, net: str) -> tuple[str, str] | None:
     return (red, black) if red is not None and black is not None and red != black else None
 
 
-def bad_by_itself(part: Part, ohms: float | None, before: float) -> bool:
+def bad_by_itself(part: Part, ohms: float | None, before: float, band: float = 10.0) -> bool:
     """Whether what a part reads by itself is bad; a chip that loads its rail anyway must explain the reading."""
     value = 1e9 if ohms is None else ohms
     if part.kind in JOINING:
@@ -95,7 +100,7 @@ def bad_by_itself(part: Part, ohms: float | None, before: float) -> bool:
         return known is not None and not 0.85 * known - 1.0 < value < 1.15 * known + 1.0
     if part.kind in LOOSE_BELOW:
         return value < LOOSE_BELOW[part.kind]
-    return value < 3.0 * before + 2.0
+    return value < min(1.5 * before + 0.3, CERTAIN * band)
 
 
 def suppliers(board: Board, nets: Iterable[str]) -> list[Part]:
