@@ -1,19 +1,20 @@
-"""Generated datasheets in ten layouts. The reader was tuned on `TUNED` only; `HELD_OUT` was first run when it was done."""
+"""Generated datasheets in fourteen layouts. The reader was tuned on `TUNED`; the others were run when it was done."""
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import zip_longest
 from pathlib import Path
 
 from tests.datasheets.invented import PartTruth, PinTruth, RatingTruth, invented_part
 from tests.datasheets.pdf_writer import HEIGHT, WIDTH, Page, width_of, wrapped, write_pdf
 
 PROSE = (
-    "The regulator turns an input of 4.5 V to 17 V into an output that is set by 2 resistors. Its switches are inside, and "
-    "the loop needs no outer parts. In light load it skips pulses so that 80 percent are kept down to 10 mA. A short at the "
-    "output is answered by 16 pauses of 4 ms each, after which the part tries again."
+    "The regulator turns an input of 4.5 V to 17 V into an output that is set by 2 resistors. Its switches are inside, "
+    "and the loop needs no outer parts. In light load it skips pulses so that 80 percent are kept down to 10 mA. A "
+    "short at the output is answered by 16 pauses of 4 ms each, after which the part tries again."
 )
 
 
@@ -42,6 +43,9 @@ class Style:
     lead: tuple[str, ...] = ()
     numbers_join: str = ", "
     weights: tuple[float, ...] = field(default=())
+    halves: int = 1
+    spoken: bool = False
+    notes: tuple[str, ...] = ()
 
 
 @dataclass
@@ -96,7 +100,13 @@ class Flow:
         self.y += 4
 
 
-def table(flow: Flow, head: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float], groups: Sequence[tuple[int, int, str]] = ()) -> None:
+def table(
+    flow: Flow,
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    shares: Sequence[float],
+    groups: Sequence[tuple[int, int, str]] = (),
+) -> None:
     style = flow.style
     drawn = 0
     _head(flow, head, shares, groups)
@@ -135,7 +145,9 @@ def _head(flow: Flow, head: Sequence[str], shares: Sequence[float], groups: Sequ
     if style.horizontal != "none":
         flow.page.line(edges[0], flow.y, edges[-1], flow.y, 1.0)
     for first, last, text in groups:
-        flow.page.text((edges[first] + edges[last]) / 2, flow.y + style.size + 1, text, style.size, bold=True, align="centre")
+        flow.page.text(
+            (edges[first] + edges[last]) / 2, flow.y + style.size + 1, text, style.size, bold=True, align="centre"
+        )
         if style.horizontal != "none":
             flow.page.line(edges[first], flow.y + style.size + 4, edges[last], flow.y + style.size + 4)
     for c, text in enumerate(head):
@@ -179,6 +191,17 @@ def _verticals(flow: Flow, edges: Sequence[float], height: float) -> None:
 
 def pin_table(flow: Flow, part: PartTruth) -> None:
     style = flow.style
+    if style.spoken:
+        for pin in part.pins:
+            flow.prose(f"{pin.name} (Pin {pin.numbers[0]}): {pin.words}")
+        return
+    if style.halves > 1:
+        rows = [_pin_cells(style, pin) for pin in part.pins]
+        half = -(-len(rows) // style.halves)
+        blank = [""] * len(style.head)
+        beside = [[*a, *b] for a, b in zip_longest(rows[:half], rows[half:], fillvalue=blank)]
+        table(flow, style.head * 2, beside, (1, 2) * 2)
+        return
     head: list[str] = []
     shares: list[float] = []
     groups: list[tuple[int, int, str]] = []
@@ -192,6 +215,8 @@ def pin_table(flow: Flow, part: PartTruth) -> None:
             head.append(label)
             shares.append(widths[what])
     table(flow, head, [_pin_cells(style, pin) for pin in part.pins], shares, groups if style.group_head else ())
+    for note in style.notes:
+        flow.prose(note, 7.5)
 
 
 def _pin_cells(style: Style, pin: PinTruth) -> list[str]:
@@ -228,7 +253,9 @@ def circuit(flow: Flow, part: PartTruth) -> None:
         flow.page.text(side + (3 if k % 2 else -24), y + 13 + 15 * k, pin.name, 6)
         flow.page.line(side + (-40 if k % 2 else 40), y + 15 + 15 * k, side + (-40 if k % 2 else 40), y + 150)
     flow.y = y + 170
-    flow.page.text(flow.left + flow.width / 2, flow.y, "Figure 1. Typical Application Circuit", 8.5, bold=True, align="centre")
+    flow.page.text(
+        flow.left + flow.width / 2, flow.y, "Figure 1. Typical Application Circuit", 8.5, bold=True, align="centre"
+    )
     flow.y += 20
 
 
@@ -261,16 +288,19 @@ def datasheet(path: Path, style: Style, seed: int) -> PartTruth:
 
 RULED = Style("ruled", vertical=True, horizontal="rows")
 HALF = Style(
-    "rows ruled", head=("NAME", "NO.", "I/O", "FUNCTION"), order=("name", "numbers", "kind", "words"), horizontal="rows",
+    "rows ruled", head=("NAME", "NO.", "I/O", "FUNCTION"), order=("name", "numbers", "kind", "words"),
+    horizontal="rows",
     pins=14,
 )  # fmt: skip
 BARE = Style(
-    "borderless, two packages", head=("PIN", "NAME", "I/O", "DESCRIPTION"), packages=2, group_head=True, pins=12, size=8.0,
+    "borderless, two packages", head=("PIN", "NAME", "I/O", "DESCRIPTION"), packages=2, group_head=True, pins=12,
+    size=8.0,
     values_as_range=True,
 )  # fmt: skip
 LONG = Style("ruled, over pages", vertical=True, horizontal="rows", pins=28, size=9.5, rows_fit=14, middle=True)
 NARROW = Style(
-    "two columns of text, bare", head=("Pin", "Name", "Function"), order=("numbers", "name", "words"), columns=2, pins=9,
+    "two columns of text, bare", head=("Pin", "Name", "Function"), order=("numbers", "name", "words"), columns=2,
+    pins=9,
     size=7.5,
 )  # fmt: skip
 TUNED = (RULED, HALF, BARE, LONG, NARROW)
@@ -280,11 +310,13 @@ SHADED = Style(
     pins=13, middle=True, centre=("*",),
 )  # fmt: skip
 THREE = Style(
-    "head and foot ruled, three packages, no second head", head=("PIN NO.", "PIN NAME", "TYPE", "DESCRIPTION"), packages=3,
+    "head and foot ruled, three packages, no second head", head=("PIN NO.", "PIN NAME", "TYPE", "DESCRIPTION"),
+    packages=3,
     group_head=True, horizontal="frame", pins=26, rows_fit=13, head_again=False, size=8.0,
 )  # fmt: skip
 COLUMNS = Style(
-    "table running on in the next column", head=("Number", "Mnemonic", "Description"), order=("numbers", "name", "words"),
+    "table running on in the next column", head=("Number", "Mnemonic", "Description"), order=("numbers", "name",
+    "words"),
     columns=2, horizontal="rows", pins=22, size=8.0, rows_fit=10,
 )  # fmt: skip
 TIGHT = Style(
@@ -301,6 +333,24 @@ TRAPS = Style(
 )  # fmt: skip
 HELD_OUT = (SHADED, THREE, COLUMNS, TIGHT, TRAPS)
 
+LAST = Style(
+    "numbers behind the description", head=("PIN NAME", "I/O", "DESCRIPTION", "PIN"), order=("name", "kind", "words",
+    "numbers"),
+    horizontal="rows", packages=2, group_head=True, pins=13, size=8.0,
+)  # fmt: skip
+DOUBLE = Style(
+    "two halves side by side", head=("PIN", "NAME"), order=("numbers", "name"), horizontal="frame", pins=20, size=9.0,
+    halves=2,
+)  # fmt: skip
+SPOKEN = Style("pins told in sentences", pins=11, spoken=True, order=("numbers", "name", "words"), head=("", "", ""))
+NOTED = Style(
+    "large type, notes below, loose rows", head=("Pin #", "Pin Name", "Type", "Pin Function"), size=10.5, padding=5.0,
+    pins=14,
+    horizontal="frame", notes=("(1) P: power, G: ground, I: input, O: output.", "(2) 1 Do not connect."),
+)  # fmt: skip
+SECOND_HELD_OUT = (LAST, DOUBLE, SPOKEN, NOTED)
+"""Written after the figures of `HELD_OUT` were taken and two faults that it showed were mended."""
+
 
 def scanned(path: Path, seed: int = 3) -> None:
     """A page that is one picture, as a scanner makes it."""
@@ -311,4 +361,4 @@ def scanned(path: Path, seed: int = 3) -> None:
 
 
 Maker = Callable[[Path], None]
-__all__ = ["HELD_OUT", "TUNED", "Style", "datasheet", "replace", "scanned", "width_of"]
+__all__ = ["HELD_OUT", "SECOND_HELD_OUT", "TUNED", "Style", "datasheet", "replace", "scanned", "width_of"]

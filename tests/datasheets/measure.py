@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from ohmwright.datasheets import Sheet, read_sheet
 from tests.datasheets.invented import PartTruth
 from tests.datasheets.layouts import Style, datasheet
+
+from ohmwright.datasheets import Sheet, read_sheet
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def pins_found(sheet: Sheet, truth: PartTruth) -> Found:
 
 def words_found(sheet: Sheet, truth: PartTruth) -> Found:
     """Descriptions that came over whole."""
-    told = {(row.name, row.words) for found in sheet.pins for row in found.rows}
+    told = {("PAD" if row.name == "EP" else row.name, row.words) for found in sheet.pins for row in found.rows}
     true = {(pin.name, pin.words) for pin in truth.pins}
     return Found(len({n for n, _ in true & told}), len({n for n, _ in told}), len(true))
 
@@ -56,7 +57,10 @@ def limits_found(sheet: Sheet, truth: PartTruth) -> Found:
         return float(text) if text else None
 
     true = {("absolute", r.parameter, number(r.low), None, number(r.high), r.unit) for r in truth.limits}
-    true |= {("recommended", r.parameter, number(r.low), number(r.typical), number(r.high), r.unit) for r in truth.recommended}
+    true |= {
+        ("recommended", r.parameter, number(r.low), number(r.typical), number(r.high), r.unit)
+        for r in truth.recommended
+    }
     told = {(r.sort, r.parameter, r.low, r.typical, r.high, r.unit.replace("μ", "µ")) for r in sheet.ratings}
     return Found(len(true & told), len(told), len(true))
 
@@ -70,7 +74,9 @@ def measured(style: Style, folder: Path, seeds: range) -> dict[str, Found]:
         sums["pins"] += pins_found(sheet, truth)
         sums["words"] += words_found(sheet, truth)
         sums["limits"] += limits_found(sheet, truth)
-        sums["circuit"] += Found(int(bool(sheet.circuits) and sheet.circuits[0][0].page == 1), int(bool(sheet.circuits)), 1)
+        sums["circuit"] += Found(
+            int(bool(sheet.circuits) and sheet.circuits[0][0].page == 1), int(bool(sheet.circuits)), 1
+        )
         bodies = {name for name, _ in sheet.bodies}
         sums["package"] += Found(len(bodies & set(truth.packages)), len(bodies), len(truth.packages))
     return sums

@@ -7,9 +7,12 @@ from pathlib import Path
 
 WIDTH, HEIGHT = 595.0, 842.0
 _WIDTHS = [
-    278, 278, 355, 556, 556, 889, 667, 191, 333, 333, 389, 584, 278, 333, 278, 278, *([556] * 10), 278, 278, 584, 584, 584,
-    556, 1015, 667, 667, 722, 722, 667, 611, 778, 722, 278, 500, 667, 556, 833, 722, 778, 667, 778, 722, 667, 611, 722, 667,
-    944, 667, 667, 611, 278, 278, 278, 469, 556, 333, 556, 556, 500, 556, 556, 278, 556, 556, 222, 222, 500, 222, 833, 556,
+    278, 278, 355, 556, 556, 889, 667, 191, 333, 333, 389, 584, 278, 333, 278, 278, *([556] * 10), 278, 278, 584, 584,
+    584,
+    556, 1015, 667, 667, 722, 722, 667, 611, 778, 722, 278, 500, 667, 556, 833, 722, 778, 667, 778, 722, 667, 611, 722,
+    667,
+    944, 667, 667, 611, 278, 278, 278, 469, 556, 333, 556, 556, 500, 556, 556, 278, 556, 556, 222, 222, 500, 222, 833,
+    556,
     556, 556, 556, 333, 500, 278, 556, 500, 722, 500, 500, 500, 334, 260, 334, 584,
 ]  # fmt: skip
 """Advance widths of Helvetica for the characters 32 to 126 (Adobe's metrics of the 14 standard fonts; from memory)."""
@@ -37,12 +40,20 @@ class Page:
         self.parts: list[str] = []
         self.pictures: list[tuple[bytes, int, int, str]] = []
 
-    def text(self, x: float, y: float, text: str, size: float = 9.0, *, bold: bool = False, align: str = "left") -> None:
+    def text(
+        self, x: float, y: float, text: str, size: float = 9.0, *, bold: bool = False, align: str = "left"
+    ) -> None:
         if align == "centre":
             x -= width_of(text, size, bold) / 2.0
         if align == "right":
             x -= width_of(text, size, bold)
-        raw = text.replace("µ", "\\265").replace("Ω", "Ohm").replace("–", "\\226").replace("±", "\\261").replace("°", "\\260")
+        raw = (
+            text.replace("µ", "\\265")
+            .replace("Ω", "Ohm")
+            .replace("–", "\\226")
+            .replace("±", "\\261")
+            .replace("°", "\\260")
+        )
         raw = raw.replace("(", "\\(").replace(")", "\\)")
         self.parts.append(f"BT /F{2 if bold else 1} {size:g} Tf {x:.2f} {HEIGHT - y:.2f} Td ({raw}) Tj ET")
 

@@ -13,7 +13,7 @@ import re
 import struct
 import sys
 import zlib
-from ctypes import byref, c_double, c_float
+from ctypes import byref, c_double, c_float, c_int
 from pathlib import Path
 
 import pypdfium2
@@ -94,32 +94,53 @@ def _page(document: pypdfium2.PdfDocument, number: int) -> dict[str, object]:
     return out
 
 
-def _letters(text: pypdfium2.PdfTextPage, height: float) -> list[list[object]]:
+def _letters(text: pypdfium2.PdfTextPage, height: float) -> list[tuple[str, float, float, float, float, float]]:
     """Words as text, left, top, right, bottom, size; a word ends at a blank, a gap, or another line."""
-    words: list[list[object]] = []
-    now: list[object] | None = None
+    words: list[_Growing] = []
+    now: _Growing | None = None
+    for k in range(min(text.count_chars(), MOST_CHARACTERS)):
+        # A hyphen at the end of a line comes as U+0002.
+        mark = chr(raw.FPDFText_GetUnicode(text, k) or 32).replace("\x02", "-")
+        box = None if mark.isspace() or mark in "\x00\ufffe" else _letter_box(text, k, height)
+        if box is None:
+            now = None
+            continue
+        if now is None or not now.takes(box):
+            now = _Growing("", box)
+            words.append(now)
+        now.add(mark, box)
+    return [(word.text, *(round(v, 2) for v in word.box)) for word in words]  # type: ignore[misc]  # a box has five figures
+
+
+def _letter_box(text: pypdfium2.PdfTextPage, k: int, height: float) -> tuple[float, float, float, float, float] | None:
     left, right, bottom, top = (c_double() for _ in range(4))
     box = raw.FS_RECTF()
-    for k in range(min(text.count_chars(), MOST_CHARACTERS)):
-        mark = chr(raw.FPDFText_GetUnicode(text, k) or 32)
-        if mark.isspace() or mark in "\x00\x02\ufffe":
-            now = None
-            continue
-        raw.FPDFText_GetCharBox(text, k, byref(left), byref(right), byref(bottom), byref(top))
-        raw.FPDFText_GetLooseCharBox(text, k, byref(box))
-        size = raw.FPDFText_GetFontSize(text, k)
-        x0, x1 = min(box.left, left.value), max(box.right, right.value)
-        y0, y1 = height - max(box.top, box.bottom), height - min(box.top, box.bottom)
-        if not all(map(math.isfinite, (x0, x1, y0, y1, size))) or y1 - y0 <= 0:
-            now = None
-            continue
-        if now is not None and abs(float(now[4]) - y1) < 0.4 * (y1 - y0) and -0.5 * size < x0 - float(now[3]) < 0.18 * max(size, 4):  # type: ignore[arg-type]  # positions 1 to 5 hold numbers
-            now[0] = f"{now[0]}{mark}"
-            now[2], now[3], now[4] = min(float(now[2]), y0), max(float(now[3]), x1), max(float(now[4]), y1)  # type: ignore[arg-type]  # as above
-        else:
-            now = [mark, x0, y0, x1, y1, size]
-            words.append(now)
-    return [[w[0], *(round(float(v), 2) for v in w[1:])] for w in words]  # type: ignore[arg-type]  # as above
+    raw.FPDFText_GetCharBox(text, k, byref(left), byref(right), byref(bottom), byref(top))
+    raw.FPDFText_GetLooseCharBox(text, k, byref(box))
+    size = float(raw.FPDFText_GetFontSize(text, k))
+    x0, x1 = min(box.left, left.value), max(box.right, right.value)
+    y0, y1 = height - max(box.top, box.bottom), height - min(box.top, box.bottom)
+    found = (x0, y0, x1, y1, size)
+    return found if all(map(math.isfinite, found)) and y1 > y0 else None
+
+
+class _Growing:
+    """A word while its letters come in."""
+
+    def __init__(self, text: str, box: tuple[float, float, float, float, float]) -> None:
+        self.text, self.box = text, box
+
+    def takes(self, box: tuple[float, float, float, float, float]) -> bool:
+        """Whether a letter there belongs to it."""
+        _, _, x1, y1, _ = self.box
+        on_line = abs(y1 - box[3]) < 0.4 * (box[3] - box[1])
+        return on_line and -0.5 * box[4] < box[0] - x1 < 0.18 * max(box[4], 4.0)
+
+    def add(self, mark: str, box: tuple[float, float, float, float, float]) -> None:
+        """Take a letter in."""
+        x0, y0, x1, y1, size = self.box
+        self.text += mark
+        self.box = (x0, min(y0, box[1]), max(x1, box[2]), max(y1, box[3]), size)
 
 
 def _drawn(page: pypdfium2.PdfPage, height: float) -> tuple[list[list[float]], float]:
@@ -138,6 +159,12 @@ def _drawn(page: pypdfium2.PdfPage, height: float) -> tuple[list[list[float]], f
 def _segments(found: pypdfium2.PdfObject, height: float) -> list[list[float]]:
     m = found.get_matrix()
     out: list[list[float]] = []
+    fill, stroke = c_int(), c_int()
+    raw.FPDFPath_GetDrawMode(found, byref(fill), byref(stroke))
+    x0, y0, x1, y1 = found.get_bounds()
+    if not stroke.value and min(abs(x1 - x0), abs(y1 - y0)) > 2.0:
+        # A coloured field behind a row: its edges are no lines.
+        return out
     x, y = c_float(), c_float()
     start = before = (0.0, 0.0)
     for k in range(min(raw.FPDFPath_CountSegments(found), 4000)):
@@ -175,7 +202,9 @@ def _picture(document: pypdfium2.PdfDocument, number: int, width: int) -> bytes:
     picture = page.render(scale=scale, no_smoothtext=False)
     array = picture.to_numpy()
     rows, columns = array.shape[:2]
-    colours = array[:, :, 2::-1] if array.ndim == 3 and array.shape[2] >= 3 else array.reshape(rows, columns, 1).repeat(3, 2)
+    colours = (
+        array[:, :, 2::-1] if array.ndim == 3 and array.shape[2] >= 3 else array.reshape(rows, columns, 1).repeat(3, 2)
+    )
     lines = b"".join(b"\0" + colours[k].tobytes() for k in range(rows))
     head = struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)
     chunks = ((b"IHDR", head), (b"IDAT", zlib.compress(lines, 6)), (b"IEND", b""))

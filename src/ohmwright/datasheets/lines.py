@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ohmwright.datasheets.paper import Box, Page, Word
 
@@ -64,17 +65,13 @@ def lines_of(words: Iterable[Word]) -> tuple[Line, ...]:
             out[-1].append(word)
         else:
             out.append([word])
-    return tuple(
-        Line(tuple(sorted(words, key=lambda w: w.box.x0)), box_of(w.box for w in words)) for words in out
-    )
+    return tuple(Line(tuple(sorted(words, key=lambda w: w.box.x0)), box_of(w.box for w in words)) for words in out)
 
 
 def box_of(boxes: Iterable[Box]) -> Box:
     """The box about all of them."""
     found = list(boxes)
-    return Box(
-        min(b.x0 for b in found), min(b.y0 for b in found), max(b.x1 for b in found), max(b.y1 for b in found)
-    )
+    return Box(min(b.x0 for b in found), min(b.y0 for b in found), max(b.x1 for b in found), max(b.y1 for b in found))
 
 
 def gutter_of(page: Page) -> float | None:
@@ -94,13 +91,16 @@ def gutter_of(page: Page) -> float | None:
     if best is None:
         return None
     x = best[1]
-    rows = lines_of(body)
-    both = [r for r in rows if r.box.x0 < x - 20 and r.box.x1 > x + 20]
-    full = sum(1 for r in both if _is_running(r, x))
-    return x if full >= 6 or len(both) < 0.3 * len(rows) else None
+    sides = [[w for w in row.words if w.box.x1 <= x] for row in lines_of(body)]
+    filled = [side for side in sides if side]
+    return x if sum(_runs(side) for side in filled) >= 0.25 * len(filled) else None
 
 
-def _is_running(line: Line, x: float) -> bool:
-    """Whether the words on both sides of a place look like running text: several words, close together."""
-    sides = [[w for w in line.words if w.box.x1 <= x], [w for w in line.words if w.box.x0 >= x]]
-    return all(len(side) >= 4 for side in sides)
+def _runs(side: Sequence[Word]) -> bool:
+    """Whether words of a line are running text, as no cells of numbers and names are: four in a row close together."""
+    close = 1
+    for a, b in pairwise(side):
+        close = close + 1 if b.box.x0 - a.box.x1 < GAP * b.size else 1
+        if close >= 4:
+            return True
+    return False

@@ -106,7 +106,9 @@ def read_paper(path: Path, *, patience: float = PATIENCE) -> Paper:
         told = json.loads(raw)
         if "refused" in told:
             raise _refused(path, str(told["refused"]), str(told.get("why", "")))
-        return Paper(path.name, int(told["count"]), tuple(told["letters"]), tuple(_page(entry) for entry in told["pages"]))
+        return Paper(
+            path.name, int(told["count"]), tuple(told["letters"]), tuple(_page(entry) for entry in told["pages"])
+        )
     except (ValueError, KeyError, TypeError) as error:
         raise FileFormatError(
             "The reader of PDFs gave no answer that makes sense.", where=str(path), why=str(error)[:200],
@@ -118,10 +120,14 @@ def page_picture(path: Path, number: int, *, width: int = 1400, patience: float 
     """A page as a PNG picture."""
     _check(path)
     if not (1 <= number <= 100_000 and 100 <= width <= WIDEST):
-        raise DataError(f"Page {number} at {width} pixels is not drawn.", hint=f"from page 1, and 100 to {WIDEST} pixels wide")
+        raise DataError(
+            f"Page {number} at {width} pixels is not drawn.", hint=f"from page 1, and 100 to {WIDEST} pixels wide"
+        )
     raw = _child(["picture", str(path), str(number), str(width)], path, patience)
     if not raw.startswith(b"\x89PNG"):
-        raise FileFormatError("This page cannot be drawn.", where=f"{path}, page {number}", hint="is there such a page?")
+        raise FileFormatError(
+            "This page cannot be drawn.", where=f"{path}, page {number}", hint="is there such a page?"
+        )
     return raw
 
 
@@ -131,18 +137,25 @@ def _check(path: Path) -> None:
         with path.open("rb") as file:
             head = file.read(1024)
     except OSError as error:
-        raise FileFormatError("The file cannot be opened.", where=str(path), why=str(error), hint="check the path") from error
+        raise FileFormatError(
+            "The file cannot be opened.", where=str(path), why=str(error), hint="check the path"
+        ) from error
     if size > LARGEST:
-        raise FileFormatError(f"The file has {size} bytes; more than {LARGEST} are not read.", where=str(path), hint="is it a datasheet?")
+        raise FileFormatError(
+            f"The file has {size} bytes; more than {LARGEST} are not read.", where=str(path), hint="is it a datasheet?"
+        )
     if b"%PDF-" not in head:
-        raise FileFormatError("This is not a PDF.", where=str(path), why="it does not begin as one", hint="hand over the datasheet as PDF")
+        raise FileFormatError(
+            "This is not a PDF.", where=str(path), why="it does not begin as one", hint="hand over the datasheet as PDF"
+        )
 
 
 def _child(words: list[str], path: Path, patience: float) -> bytes:
     with tempfile.TemporaryFile() as out:
         try:
             done = subprocess.run(
-                [sys.executable, "-I", str(CHILD), *words], stdin=subprocess.DEVNULL, stdout=out, stderr=subprocess.DEVNULL,
+                [sys.executable, "-I", str(CHILD), *words], stdin=subprocess.DEVNULL, stdout=out,
+                stderr=subprocess.DEVNULL,
                 timeout=patience, check=False,
             )  # fmt: skip
         except subprocess.TimeoutExpired as error:
@@ -164,4 +177,6 @@ def _refused(path: Path, code: str, why: str) -> FileFormatError:
 def _page(entry: dict[str, Any]) -> Page:
     words = tuple(Word(str(w[0]), Box(*(float(v) for v in w[1:5])), float(w[5])) for w in entry["words"])
     rules = tuple(Box(*(float(v) for v in rule)) for rule in entry["rules"])
-    return Page(int(entry["number"]), float(entry["width"]), float(entry["height"]), words, rules, float(entry["pictures"]))
+    return Page(
+        int(entry["number"]), float(entry["width"]), float(entry["height"]), words, rules, float(entry["pictures"])
+    )

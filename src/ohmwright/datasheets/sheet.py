@@ -10,21 +10,28 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from pathlib import Path
 
-from ohmwright.datasheets.lines import lines_of
+from ohmwright.datasheets.heads import PACKAGE
+from ohmwright.datasheets.lines import box_of, gutter_of, lines_of
 from ohmwright.datasheets.paper import Box, Page, Paper, read_paper
-from ohmwright.datasheets.tables import PACKAGE, Table, find_tables
-from ohmwright.partbook.pin_table import PinRow
+from ohmwright.datasheets.tables import Table, find_tables
+from ohmwright.errors import DataError
+from ohmwright.partbook.pin_table import PinRow, read_pin_table
 from ohmwright.partbook.pin_words import is_name, pin_list, short_name, split_pins
 
 PIN_HEADS = {
     "number": re.compile(
-        r"(?i:(?:pin|terminal|ball|pad|lead|package pin)s?(?: ?(?:no\.?|number|numbers|#|nos\.?))?|no\.?|numbers?|num\.?|#|position)"
+        r"(?i:(?:pin|terminal|ball|pad|lead)s?(?: ?(?:no\.?|numbers?|#|nos\.?))?|no\.?|numbers?|num\.?|#|position)"
     ),
-    "name": re.compile(r"(?i:(?:(?:pin|terminal|signal|ball|pad) ?)?(?:name|names|symbol|mnemonic|label|designation)|signal)"),
+    "name": re.compile(
+        r"(?i:(?:(?:pin|terminal|signal|ball|pad) ?)?(?:name|names|symbol|mnemonic|label|designation)|signal)"
+    ),
     "kind": re.compile(r"(?i:(?:pin |signal )?type|i ?/ ?o|i/o type|dir\.?|direction|in/out|attribute)"),
-    "words": re.compile(r"(?i:(?:pin |signal )?(?:descriptions?|functions?|definition|purpose|details|function description))"),
+    "words": re.compile(
+        r"(?i:(?:pin |signal )?(?:descriptions?|functions?|definition|purpose|details|function description))"
+    ),
 }
 RATING_HEADS = {
     "parameter": re.compile(r"(?i:parameters?|rating names?|characteristics?|item|description|ratings?(?= ))"),
@@ -100,11 +107,14 @@ def read_sheet(path: Path) -> Sheet:
 def sheet_of(paper: Paper) -> Sheet:
     """What the pages of a datasheet tell."""
     pin_tables = find_tables(paper.pages, PIN_HEADS, (("number",), ("name", "words")))
-    rating_tables = find_tables(paper.pages, RATING_HEADS, (("parameter", "symbol"), ("low", "high", "value", "typical")))
+    rating_tables = find_tables(
+        paper.pages, RATING_HEADS, (("parameter", "symbol"), ("low", "high", "value", "typical"))
+    )
+    pins = tuple(found for table in pin_tables for found in _pins(table))
     return Sheet(
         paper.name,
         paper.count,
-        tuple(found for table in pin_tables for found in _pins(table)),
+        pins or tuple(_spoken(paper.pages)),
         tuple(rated for table in rating_tables for rated in _ratings(table)),
         tuple(_circuits(paper.pages)),
         tuple(_bodies(paper.pages)),
@@ -115,12 +125,16 @@ def sheet_of(paper: Paper) -> Sheet:
 def _notes(paper: Paper) -> Iterator[str]:
     blank = paper.without_text
     if len(blank) == paper.count:
-        yield "No page carries text: it seems to be scanned. Pages can be looked at, and pins typed or pasted; nothing is read from pictures."
+        yield (
+            "No page carries text: it seems to be scanned. Pages can be looked at, and pins typed or pasted; nothing "
+            "is read from pictures."
+        )
     elif blank:
-        shown = ", ".join(str(n) for n in blank[:12])
-        yield f"Pages without text, perhaps scanned, of which nothing was read: {shown}{', ...' if len(blank) > 12 else ''}."
+        shown = ", ".join(str(n) for n in blank[:12]) + (", ..." if len(blank) > 12 else "")
+        yield f"Pages without text, perhaps scanned, of which nothing was read: {shown}."
     if len(paper.pages) < paper.count:
-        yield f"{len(paper.pages)} of {paper.count} pages were gone through: those that speak of pins, limits, packages and circuits."
+        read = f"{len(paper.pages)} of {paper.count} pages were gone through"
+        yield f"{read}: those that speak of pins, limits, packages and circuits."
 
 
 def _pins(table: Table) -> Iterator[PinsFound]:
@@ -143,6 +157,30 @@ def _pins(table: Table) -> Iterator[PinsFound]:
         if len(rows) >= 2 and sum(bool(row.pins) for row in rows) >= 2:
             label = table.columns[k].head if table.columns[k].group or PACKAGE.search(table.columns[k].head) else ""
             yield PinsFound(label, tuple(rows), At(table.page, table.box), tuple(doubts))
+
+
+def _spoken(pages: Sequence[Page]) -> Iterator[PinsFound]:
+    """Pins told in sentences, ``VIN (Pin 1): Input supply``, or in tables whose heads say nothing known here."""
+    for page in pages:
+        gutter = gutter_of(page)
+        for left, right in [(0.0, page.width)] if gutter is None else [(0.0, gutter), (gutter, page.width)]:
+            lines = lines_of(w for w in page.words if left <= w.box.middle[0] < right)
+            start = next((k for k, line in enumerate(lines) if _PIN_TITLE.search(line.text)), None)
+            if start is None:
+                continue
+            size = lines[start + 1].size if start + 1 < len(lines) else 0.0
+            block = list(takewhile(lambda line, size=size: line.size <= 1.12 * size, lines[start + 1 :]))  # type: ignore[misc]  # the default binds the size of this block
+            try:
+                table = read_pin_table("\n".join(line.text for line in block))
+            except DataError:
+                continue
+            if len(table.rows) >= 2:
+                yield PinsFound("", table.rows, At(page.number, box_of(line.box for line in block)), table.unread)
+
+
+_PIN_TITLE = re.compile(
+    r"(?i)pin\s+(?:functions?|descriptions?|configurations?|assignments?|definitions?)|terminal functions?"
+)
 
 
 def _plain(text: str) -> str:
@@ -180,7 +218,9 @@ def _ratings(table: Table) -> Iterator[Rated]:
     if name is None:
         return
     for row in table.rows:
-        low, typical, high = (_number(row.cells[place[key]]) if key in place else None for key in ("low", "typical", "high"))
+        low, typical, high = (
+            _number(row.cells[place[key]]) if key in place else None for key in ("low", "typical", "high")
+        )
         if "value" in place:
             low, high = _range(row.cells[place["value"]], low, high)
         unit = row.cells[place["unit"]].strip() if "unit" in place else ""
