@@ -20,6 +20,8 @@ from ohmwright.facts import HeatFinding, LookFinding, Quantity
 
 OPEN_PATH = 8.0
 """Ohms straight across a part that should conduct, above which it is open. [Ω]"""
+THROUGH = 3.0
+"""Ohms from input to output of a switch at rest below which it is through. [Ω]"""
 LOOK_AT_ONCE = 150
 SURVEYED = 80
 DEAR = 10.0
@@ -53,7 +55,9 @@ class Habit:
             self._intake()
             self._input_to_coils()
             self._across_series()
+            self._across_switches()
             self._low_rails(sense.CERTAIN)
+            self._clean_marked()
             self._fed_round()
             self._signals()
             self._resistors()
@@ -96,6 +100,22 @@ class Habit:
         alone = self.bench.read_loose(part.name, pins[0], pins[1], Quantity.PART_OHMS)
         where = (f"{part.name}.{pins[0]}", f"{part.name}.{pins[1]}")
         self._judge(part, sense.bad_by_itself(part, alone, 0.0), True, Named((part.name,), "open", where, 0.9))
+
+    def _across_switches(self) -> None:
+        """Straight through every switch, regulator and FET: next to nothing there is a switch that is through."""
+        b = self.board
+        for part, (one, other) in sense.switch_pins(b):
+            nets = [part.pin(n).net or b.ground for n in (one, other)]
+            if part.name in self.bench.state.off or self._ohms(f"{part.name}.{one}", f"{part.name}.{other}") > THROUGH:
+                continue
+            off = self.bench.state.off
+            pads = [sense.pad_on(b, n, off, part.name) for n in nets]
+            self.bench.take_off(part.name)
+            recovered = self._ohms(*pads) > THROUGH
+            alone = self.bench.read_loose(part.name, one, other, Quantity.PART_OHMS)
+            where = (f"{part.name}.{one}", f"{part.name}.{other}")
+            bad = alone is not None and alone < THROUGH
+            self._judge(part, bad, recovered, Named((part.name,), "short", where, 0.9))
 
     def _low_rails(self, share: float) -> None:
         """Every rail below that share of its band, as long as that finds something."""
@@ -235,6 +255,18 @@ class Habit:
             self.bench.refit(name)
 
     # No rail low
+
+    def _clean_marked(self) -> None:
+        """Where it looks corroded it is cleaned before anything else is tried."""
+        places = [name for name, seen in self.marked.items() if seen == "corrosion"][:3]
+        for name in places:
+            self.bench.clean(name)
+            self._all_back()
+            if self.bench.try_board():
+                part = self.board.part(name)
+                pins = tuple(f"{name}.{pin.number}" for pin in part.pins[:2])
+                self.proven.append(Named((name,), "leak", pins, 0.9))
+                raise Done
 
     def _fed_round(self) -> None:
         """Label volts at the input, where no coil is joined to it; which rail is missing."""

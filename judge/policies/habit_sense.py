@@ -18,6 +18,8 @@ UNKNOWN_BAND = 15.0
 CERTAIN = 0.3
 """Share of its band below which a rail is bad for certain, whatever chips load it. [1]"""
 LARGE = 12
+DEAD = 1.0
+"""Ohms, leads included, that no sound chip reads. [Ω]"""
 PRIOR: Mapping[str, float] = {
     "capacitor": 1.0, "polymer": 0.8, "tvs": 1.2, "tvs-two-way": 1.0, "esd": 0.5, "fet-n": 1.5, "fet-p": 1.5,
     "buck": 2.5, "charger": 2.5, "linear": 1.5, "load-switch": 1.5, "ic": 1.2, "diode": 0.7, "schottky": 1.0,
@@ -81,6 +83,17 @@ def series_parts(board: Board) -> Iterator[Part]:
             yield part
 
 
+def switch_pins(board: Board) -> Iterator[tuple[Part, tuple[str, str]]]:
+    """Switches, regulators and FETs with the pins of their main path, where these are on two nets."""
+    ways = (("IN", "OUT"), ("drain", "source"), ("VIN", "SW"))
+    for part in board.parts:
+        for one, other in ways:
+            a = next((p for p in part.pins if p.role == one and p.net is not None), None)
+            b = next((p for p in part.pins if p.role == other and p.net is not None), None)
+            if a is not None and b is not None and a.net != b.net and board.ground not in (a.net, b.net):
+                yield part, (a.number, b.number)
+
+
 def pins_across(board: Board, part: Part, net: str) -> tuple[str, str] | None:
     """The pin of a part on a net, and the one to read against: ground, else any other net."""
     red = next((p.number for p in part.pins if p.net == net), None)
@@ -100,7 +113,7 @@ def bad_by_itself(part: Part, ohms: float | None, before: float, band: float = 1
         return known is not None and not 0.85 * known - 1.0 < value < 1.15 * known + 1.0
     if part.kind in LOOSE_BELOW:
         return value < LOOSE_BELOW[part.kind]
-    return value < min(1.5 * before + 0.3, CERTAIN * band)
+    return value < min(1.5 * before + 0.3, max(CERTAIN * band, DEAD))
 
 
 def suppliers(board: Board, nets: Iterable[str]) -> list[Part]:
