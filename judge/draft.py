@@ -70,6 +70,7 @@ class Draft:
         self._first = {p: int(self.luck.integers(1, 40)) for p in sorted(set(PREFIX.values()))}
         self._block = -1
         self._taken: set[tuple[str, int, int]] = set()
+        self._tried: dict[tuple[str, int, float, float], int] = {}
         self._side = "top"
 
     # Nets
@@ -174,16 +175,19 @@ class Draft:
 
     def _free(self, x: float, y: float, width: float, height: float, side: str) -> tuple[float, float]:
         """The first free place on a spiral about a point, so that no two parts lie on each other."""
-        for step in range(4000):
+        # Where one part of a size found no room, the next of that size need not look again.
+        size = (side, self._block, round(width, 1), round(height, 1))
+        for step in range(self._tried.get(size, 0), 4000):
             turn, reach = 0.9 * step, 0.22 * math.sqrt(8.0 * step)
             at = x + reach * math.cos(turn), y + reach * math.sin(turn)
             columns, rows = (
                 range(int((c - s / 2 - GAP_MM) / GRID_MM), int((c + s / 2 + GAP_MM) / GRID_MM) + 1)
                 for c, s in zip(at, (width, height), strict=True)
             )
-            cells = {(side, i, k) for i in columns for k in rows}
-            if not cells & self._taken:
-                self._taken |= cells
+            cells = [(side, i, k) for i in columns for k in rows]
+            if self._taken.isdisjoint(cells):
+                self._taken.update(cells)
+                self._tried[size] = step + 1
                 return at
         return x, y
 

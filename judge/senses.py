@@ -26,14 +26,16 @@ MOST_NAMED = 7
 
 @dataclass(frozen=True, slots=True)
 class Sense:
-    """A way to feel heat: the rise it notices [K], how far it mistakes the place, how finely it sees. [mm]"""
+    """A way to feel heat: the rise it notices [K], how far it mistakes the place and how finely it sees [mm], and
+    the spread of what it makes of like parts. [1]"""
 
     notices: float
     strays_mm: float
     resolves_mm: float
+    blur: float
 
 
-SENSES: Mapping[str, Sense] = {"finger": Sense(9.0, 1.6, 3.2), "camera": Sense(0.8, 0.5, 1.0)}
+SENSES: Mapping[str, Sense] = {"finger": Sense(9.0, 1.6, 3.2, 0.12), "camera": Sense(0.8, 0.5, 1.0, 0.05)}
 
 
 def looked(case: Case, standing: Standing, names: Iterable[str]) -> tuple[LookFinding, tuple[str, ...]]:
@@ -78,8 +80,11 @@ def felt(case: Case, standing: Standing, rises: Mapping[str, float], rail: str) 
     sense = SENSES[case.heat_method]
     luck = random_of(case.seed, "heat", case.heat_method, rail)
     there = [p for p in case.world.parts if p.name not in standing.off]
-    # Bare metal shines cold to a camera, and thick parts hide their inside: each part has its own error.
-    seen = {p.name: rises[p.name] * float(math.exp(luck.normal(0.0, 0.22))) for p in there}
+    # Bare metal shines cold to a camera and thick parts hide their inside: an error of the kind of part
+    # before all, and a little one of each part.
+    kinds = {kind: float(luck.normal(0.0, 0.18)) for kind in sorted({p.kind for p in case.world.parts})}
+    own = {p.name: kinds[p.kind] + float(luck.normal(0.0, sense.blur)) for p in case.world.parts}
+    seen = {p.name: rises[p.name] * math.exp(own[p.name]) for p in there}
     stray = luck.normal(0.0, sense.strays_mm, 2)
     if not there:
         return HeatFinding.NOTHING, ()

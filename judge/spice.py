@@ -2,8 +2,8 @@
 
 ngspice is started once in pipe mode (``ngspice -p``). A circuit is read once; then only its probe current
 sources are altered, so that a reading costs one operating point and no parsing. Where it does not converge
-the circuit is read again with other options (fixed gmin stepping, then source stepping); what is left over
-goes to `judge.newton`, is counted and listed.
+the circuit is read again with other options (gmin stepping, coarser tolerances, source stepping); what is left
+over goes to `judge.newton`, is counted and listed.
 """
 
 from __future__ import annotations
@@ -25,13 +25,17 @@ from judge.netlist import Network
 
 PATIENCE = 30.0
 """Seconds an answer may take."""
+FINE = "reltol=1e-6 vntol=1e-9 abstol=1e-14 gmin=1e-13"
+COARSE = "reltol=1e-5 vntol=1e-8 abstol=1e-11 gmin=1e-12"
+"""Ten microvolts in a volt: still below what any meter here can tell."""
 LADDER = (
-    ("plain", "itl1=200"),
-    ("gmin stepping", "itl1=1000 itl6=0 gminsteps=60 srcsteps=0 noopiter"),
-    ("source stepping", "itl1=1000 gminsteps=0 srcsteps=60 noopiter"),
+    ("plain", f"{FINE} itl1=150", "1 0 0"),
+    ("plain, coarse", f"{COARSE} itl1=300", "1 0 0"),
+    ("gmin stepping", f"{FINE} itl1=300", "0 1 0"),
+    ("gmin stepping, coarse", f"{COARSE} itl1=600", "0 1 0"),
+    ("source stepping, coarse", f"{COARSE} itl1=600", "0 0 1"),
 )
-"""Options of each try."""
-COMMON = "reltol=1e-6 vntol=1e-9 abstol=1e-14 gmin=1e-13 noacct"
+"""Name and options of each try, and which ways it may go: straight on, by gmin steps, by source steps."""
 NUMBER = re.compile(r"=\s*([-+0-9.eE]+)\s*$")
 Pushes = Sequence[tuple[str, str, float]]
 
@@ -88,6 +92,7 @@ class Simulator:
     def _start(self) -> subprocess.Popen[bytes]:
         if self._child is not None and self._owner == os.getpid() and self._child.poll() is None:
             return self._child
+        self.close()
         try:
             child = subprocess.Popen(
                 [self._program, "-n", "-p"],
@@ -154,7 +159,7 @@ class Simulator:
         try:
             with os.fdopen(handle, "w") as file:
                 file.write(text)
-            self._say(child, [f"source {path}"])
+            self._say(child, [f"source {path}", f"optran {LADDER[rung][2]} 0 0 0"])
         finally:
             Path(path).unlink()
         self.tally.circuits += 1
@@ -175,7 +180,7 @@ class Simulator:
         self.tally.points += 1
         begun = time.monotonic()
         try:
-            for rung, (name, _) in enumerate(LADDER):
+            for rung, (name, _, _) in enumerate(LADDER):
                 try:
                     found = self._point(network, rung, pushes, wanted)
                 except _Failed:
@@ -203,7 +208,9 @@ class Simulator:
         commands = [f"alter i{self._names[node]} = {i:.12e}" for node, i in amps.items()]
         commands += ["destroy all", "op"]
         nodes = [n for n in (network.nodes if wanted is None else dict.fromkeys(wanted)) if n != network.ground]
-        commands += [f"print v({self._names[node]})" for node in nodes] if wanted is not None else ["print all"]
+        # A single vector is printed under the name "all".
+        each = wanted is not None or len(nodes) == 1
+        commands += [f"print v({self._names[node]})" for node in nodes] if each else ["print all"]
         commands += [f"alter i{self._names[node]} = 0" for node in amps]
         lines = self._say(child, commands)
         if not any("No. of Data Rows : 1" in line for line in lines) or any("abort" in line for line in lines):
@@ -240,7 +247,7 @@ def circuit_text(network: Network, names: dict[str, str], options: str) -> str:
     lines += [f"i{name} 0 {name} dc 0" for name in names.values() if name != "0"]
     # A node that nothing else ties would leave the matrix singular; 1 TΩ is far beyond any reading.
     lines += [f"rt{name} {name} 0 1e12" for name in names.values() if name != "0"]
-    lines += [f".options {COMMON} {options}", ".end"]
+    lines += [f".options {options} noacct", ".end"]
     return "\n".join(lines) + "\n"
 
 
