@@ -44,7 +44,7 @@ class Habit:
         self.guess: Named | None = None
         self.label: float | None = None
         self.stop = ""
-        self.works = False
+        self.works = self.tried = False
         self.into_coils: list[float] = []
 
     # The order of work
@@ -256,10 +256,20 @@ class Habit:
 
     # No rail low
 
+    def _tried_as_it_is(self) -> None:
+        """Before a cure is to prove anything, once, with everything on: does it work anyway?"""
+        if self.tried or self.proven:
+            return
+        self.tried = True
+        self._all_back()
+        if self.bench.try_board():
+            raise Done
+
     def _clean_marked(self) -> None:
         """Where it looks corroded it is cleaned before anything else is tried."""
         places = [name for name, seen in self.marked.items() if seen == "corrosion"][:3]
         for name in places:
+            self._tried_as_it_is()
             self.bench.clean(name)
             self._all_back()
             if self.bench.try_board():
@@ -309,6 +319,7 @@ class Habit:
         if part.name in self.cleared:
             return
         self.cleared.add(part.name)
+        self._tried_as_it_is()
         self.guess = Named((part.name,), "open", (), 0.3)
         self.bench.replace(part.name)
         self._all_back()
