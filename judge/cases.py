@@ -15,6 +15,8 @@ from ohmwright.circuit import Board
 
 FAMILIES = ("notebook", "tablet", "server-card", "sensor-node", "industrial", "healthy-core", "imported")
 """Board families. ``imported`` reads real KiCad boards; the others are generated."""
+SIZES = (30, 60, 120, 250, 500)
+"""Net counts at which the breakdown by size is cut. [1]"""
 HIDING = (0.0, 0.12, 0.40, 0.70)
 """Shares of the parts left out of the map. [1]"""
 
@@ -78,11 +80,15 @@ def _exam(
     where = "none" if not culprits else "hidden" if culprits <= hidden else "part" if culprits & hidden else "mapped"
     tags = (
         ("family", family), ("fault", recipe), ("severity", severity_of(faults)), ("hiding", f"{share:g}"),
-        ("culprit", where), ("nets", str(len(world.nets))), ("count", str(len(faults))),
+        ("culprit", where), ("nets", _size_words(len(world.nets))), ("count", str(len(faults))),
     )  # fmt: skip
     method = "camera" if luck.random() < 0.4 else "finger"
     case = Case(seed, seed, world, faults, hidden, claimed_meter(seed), method, tags)
     return Exam(seed, seed, map_of(world, hidden, share, seed), case)
+
+
+def _size_words(nets: int) -> str:
+    return next((f"up to {most}" for most in SIZES if nets <= most), f"over {SIZES[-1]}")
 
 
 def _world(family: str, seed: str, nets: tuple[int, int], files: tuple[str, ...], luck: Random) -> World:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -16,6 +17,7 @@ DEMOS = Path("/usr/share/kicad/demos")
 """Where Debian's package kicad-demos puts its boards."""
 WORTH = (12, 1500)
 """Nets a board must have to be of use. [1]"""
+JOINING = ("ferrite", "fuse", "link", "sense", "coil")
 GUESSES = (("capacitor", 0.55), ("resistor", 0.3), ("ferrite", 0.1), ("link", 0.05))
 """What parts of two pads and unknown kind truly are."""
 
@@ -67,20 +69,33 @@ def world_of_file(path: str, seed: str) -> World:
 
 
 def _volts(board: Board, luck: Random) -> dict[str, float]:
-    """Volts each net works at: those its name says, else one of the usual ones; signals the least rail."""
-    rails = {
-        net.name: net.nominal if net.nominal else float(luck.choice([1.2, 1.8, 3.3, 3.3, 5.0, 5.0, 12.0]))
-        for net in board.nets
-        if net.rail
-    }
+    """Volts each net works at: those its name says, those of a rail it is joined to, else one of the usual ones;
+    signals the least rail.
+    """
+    rails = {net.name: net.nominal for net in board.nets if net.rail and net.nominal}
+    for _ in range(4):
+        for part in board.parts:
+            if part.kind in JOINING and len(part.nets) == 2:
+                for a, b in (part.nets, part.nets[::-1]):
+                    if a in rails and board.net(b).rail:
+                        rails.setdefault(b, rails[a])
+    known = sorted(rails.values()) or [3.3, 5.0]
+    for net in board.nets:
+        if net.rail and net.name != board.ground:
+            drawn = float(luck.choice(known))
+            rails.setdefault(net.name, drawn)
     usual = min((v for v in rails.values() if v >= 2.4), default=3.3)
     return {net.name: 0.0 if net.name == board.ground else rails.get(net.name, usual) for net in board.nets}
 
 
 def _highest(board: Board, net: str, volts: dict[str, float]) -> float:
     """Most volts that a net may see in use: its own, or for a signal those of the rails beside it. [V]"""
-    if board.net(net).rail or net == board.ground:
+    true = board.net(net)
+    if net == board.ground or (true.rail and true.nominal):
         return volts[net]
+    if true.rail:
+        # Nobody says what it works at: what it stands is then taken for the most on the board.
+        return max(volts.values())
     beside = {other for part, _ in board.pins_on[net] for other in part.nets if board.net(other).rail}
     return max([volts[net], *(volts[other] for other in beside)])
 
@@ -92,20 +107,34 @@ def _widest(board: Board) -> tuple[str, ...]:
 
 def _part(board: Board, part: Part, volts: dict[str, float], luck: Random) -> TruePart:
     kind = part.kind
-    if kind == "unknown-two-pads":
+    if kind == "unknown-two-pads" and board.ground in part.nets:
+        kind = "capacitor"
+    elif kind == "unknown-two-pads":
         kind = str(luck.choice([k for k, _ in GUESSES], p=[w for _, w in GUESSES]))
     ohms = part.value.median if part.value is not None and kind == "resistor" else log_uniform(luck, 50.0, 2e5)
     hint = Hint(volts, frozenset(), max(ohms, 1e-3))
     place = part.place or Place(0.0, 0.0)
-    inside = _inside(kind, part.pins, hint, luck)
-    drives = tuple(_drives(kind, part.pins, volts))
+    pins = _turned(board, part)
+    inside = _inside(kind, pins, hint, luck)
+    drives = tuple(_drives(board, kind, pins, volts))
     awake = tuple(
         Awake(pin.number, 0.85 * volts[pin.net], log_uniform(luck, 5e-4, 3e-2))
-        for pin in part.pins
+        for pin in pins
         if kind == "ic" and pin.role == "VDD" and pin.net is not None and volts[pin.net] > 1.0
     )
     stands = part.rating.volts
-    return TruePart(part.name, kind, part.pins, place, inside, part.value, part.package, drives, awake, stands)
+    return TruePart(part.name, kind, pins, place, inside, part.value, part.package, drives, awake, stands)
+
+
+def _turned(board: Board, part: Part) -> tuple[Pin, ...]:
+    """The pins; those of a diode that would conduct from a rail to ground the other way round, as nobody builds."""
+    anodes, cathodes = part.pins_of_role("anode"), part.pins_of_role("cathode")
+    if part.kind == "led" or not (anodes and cathodes) or cathodes[0].net != board.ground:
+        return part.pins
+    if anodes[0].net is None or not board.net(anodes[0].net).rail:
+        return part.pins
+    other = {"anode": "cathode", "cathode": "anode"}
+    return tuple(replace(pin, role=other.get(pin.role, pin.role), name="") for pin in part.pins)
 
 
 def _inside(kind: str, pins: tuple[Pin, ...], hint: Hint, luck: Random) -> tuple[Conductor, ...]:
@@ -123,7 +152,7 @@ def _inside(kind: str, pins: tuple[Pin, ...], hint: Hint, luck: Random) -> tuple
     return conductors(luck, kind, joined, hint)
 
 
-def _drives(kind: str, pins: tuple[Pin, ...], volts: dict[str, float]) -> list[Drive]:
+def _drives(board: Board, kind: str, pins: tuple[Pin, ...], volts: dict[str, float]) -> list[Drive]:
     by_role: Pins = {
         role: [p for p in pins if p.role == role and p.net is not None] for role in ("IN", "OUT", "VIN", "SW")
     }
@@ -135,4 +164,18 @@ def _drives(kind: str, pins: tuple[Pin, ...], volts: dict[str, float]) -> list[D
     if kind == "load-switch" and by_role["IN"] and by_role["OUT"]:
         source, sink = by_role["IN"][0], by_role["OUT"][0]
         return [Drive(source.number, sink.number, 0.06, 0.6 * volts[source.net or ""])]
+    if kind == "buck" and by_role["VIN"] and by_role["SW"]:
+        source, sink = by_role["VIN"][0], by_role["SW"][0]
+        out, high = _behind_coil(board, sink.net or ""), volts[source.net or ""]
+        if out is not None and volts[out] < high:
+            return [Drive(source.number, sink.number, 0.015, 0.7 * high, volts[out], 2.0, 0.87)]
     return []
+
+
+def _behind_coil(board: Board, switch: str) -> str | None:
+    """The rail at the far end of a switch node's coil."""
+    for part, _ in board.pins_on.get(switch, ()):
+        if part.kind == "coil" and len(part.nets) == 2:
+            far = next(net for net in part.nets if net != switch)
+            return far if board.net(far).rail else None
+    return None
