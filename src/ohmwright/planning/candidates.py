@@ -18,7 +18,7 @@ LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
 MOST_NETS = 14
 MOST_PAIRS = 12
-LEAST_MASS = 0.003
+LEAST_MASS = 0.0005
 """Belief at a net or a pair below which it is not worth probing. [1]"""
 
 

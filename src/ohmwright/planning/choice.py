@@ -18,7 +18,7 @@ import numpy as np
 from ohmwright.diagnosis import Belief
 from ohmwright.diagnosis.belief import Array
 
-FUTILE = 0.02
+FUTILE = 0.005
 """Information below which a test is not worth doing. [bit]"""
 
 

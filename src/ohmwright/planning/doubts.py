@@ -45,10 +45,11 @@ def _can_be_retaken(scene: Scene, line: Line) -> bool:
 
 def _test(scene: Scene, line: Line, stray: float) -> Test:
     reading = line.reading
-    minutes = costs.OHMS if reading.quantity is Quantity.OHMS else costs.PROBE
+    ohms = reading.quantity is Quantity.OHMS
+    minutes = costs.OHMS if ohms else costs.PROBE
     steps = (*scene.quiet(), Step("read", reading.quantity.value, reading.red, reading.black))
     title = f"Read again: {reading.quantity.value}, red on {reading.red}, black on {reading.black}, on clean solder"
-    candidate = Candidate(TestKind(reading.quantity.value), title, steps, minutes, 0.0, reading)
+    candidate = Candidate(TestKind.OHMS if ohms else TestKind.DIODE, title, steps, minutes, 0.0, reading)
     return Test(
         candidate.kind,
         title,
