@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ohmwright.devices import integrated, passive, semiconductor, unknown
+from ohmwright.devices import integrated, passive, semiconductor, step_up, unknown
 from ohmwright.devices.kind import FaultMode, Kind, Mode, PassPath
 from ohmwright.devices.unknown import could_be, taken_as
 
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
-    for kind in (*passive.KINDS, *semiconductor.KINDS, *integrated.KINDS, *unknown.KINDS)
+    for kind in (*passive.KINDS, *semiconductor.KINDS, *integrated.KINDS, *step_up.KINDS, *unknown.KINDS)
 }
 """Every kind of part by name."""
 

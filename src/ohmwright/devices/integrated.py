@@ -28,7 +28,7 @@ def _one_per_net(pins: tuple[Pin, ...]) -> Iterator[Pin]:
             yield pin
 
 
-def _substrate(part: Part, *, loads: tuple[str, ...], skip: tuple[str, ...] = ()) -> Iterator[Element]:
+def substrate(part: Part, *, loads: tuple[str, ...], skip: tuple[str, ...] = ()) -> Iterator[Element]:
     """Ground to every pin a junction; between supply pins and ground a load."""
     ground = next(iter(_grounds(part)), None)
     if ground is None:
@@ -45,7 +45,8 @@ def _substrate(part: Part, *, loads: tuple[str, ...], skip: tuple[str, ...] = ()
         yield from junction(part, f"substrate {pin.number}", ground, pin, drop, spread)
 
 
-def _pin_modes(part: Part, role: str, share: float) -> Iterator[FaultMode]:
+def pin_modes(part: Part, role: str, share: float) -> Iterator[FaultMode]:
+    """Short and leak from the pins of a role to ground, sharing `share` seven to three."""
     for pin, ground in pair(part, role, "GND"):
         label = f"{pin.name or pin.role or pin.number} to ground"
         yield FaultMode(Mode.SHORT, (pin.number, ground.number), label, 0.7 * share)
@@ -53,7 +54,7 @@ def _pin_modes(part: Part, role: str, share: float) -> Iterator[FaultMode]:
 
 
 def _ic(part: Part) -> Iterator[Element]:
-    yield from _substrate(part, loads=("VDD",))
+    yield from substrate(part, loads=("VDD",))
     yield from _clamps(part)
 
 
@@ -71,7 +72,7 @@ def _ic_modes(part: Part) -> Iterator[FaultMode]:
     supply = list(pair(part, "VDD", "GND"))
     signals = list(pair(part, "IO", "GND")) + list(pair(part, "", "GND"))
     if supply:
-        yield from _pin_modes(part, "VDD", 0.8 / len(supply))
+        yield from pin_modes(part, "VDD", 0.8 / len(supply))
     for pin, ground in signals:
         share = 0.2 / len(signals)
         label = f"{pin.name or pin.number} to ground"
@@ -80,7 +81,7 @@ def _ic_modes(part: Part) -> Iterator[FaultMode]:
 
 
 def _buck(part: Part) -> Iterator[Element]:
-    yield from _substrate(part, loads=("VIN", "VCC"), skip=("SW",))
+    yield from substrate(part, loads=("VIN", "VCC"), skip=("SW",))
     low = part.parameter("low_side", Spread(0.43, 0.04))
     high = part.parameter("high_side", Spread(0.45, 0.04))
     for ground, sw in pair(part, "GND", "SW"):
@@ -96,10 +97,10 @@ def _buck(part: Part) -> Iterator[Element]:
 def _buck_modes(part: Part) -> Iterator[FaultMode]:
     yield from shorted(part, "SW", "GND", "low side", 0.33)
     yield from shorted(part, "VIN", "SW", "high side", 0.27)
-    yield from _pin_modes(part, "VIN", 0.15)
-    yield from _pin_modes(part, "VCC", 0.12)
-    yield from _pin_modes(part, "EN", 0.04)
-    yield from _pin_modes(part, "FB", 0.03)
+    yield from pin_modes(part, "VIN", 0.15)
+    yield from pin_modes(part, "VCC", 0.12)
+    yield from pin_modes(part, "EN", 0.04)
+    yield from pin_modes(part, "FB", 0.03)
     yield from shorted(part, "BOOT", "SW", "boot to switch", 0.06)
 
 
@@ -108,15 +109,15 @@ def _buck_passes(part: Part) -> Iterator[PassPath]:
 
 
 def _linear(part: Part) -> Iterator[Element]:
-    yield from _substrate(part, loads=("IN", "OUT"))
+    yield from substrate(part, loads=("IN", "OUT"))
     for out, vin in pair(part, "OUT", "IN"):
         yield from junction(part, "pass element", out, vin, 0.52, 0.05)
         yield from resistive(part, "pass element, off", out, vin, 3e6, 1.0)
 
 
 def _linear_modes(part: Part) -> Iterator[FaultMode]:
-    yield from _pin_modes(part, "OUT", 0.35)
-    yield from _pin_modes(part, "IN", 0.30)
+    yield from pin_modes(part, "OUT", 0.35)
+    yield from pin_modes(part, "IN", 0.30)
     yield from shorted(part, "IN", "OUT", "pass element", 0.35)
 
 
@@ -126,7 +127,7 @@ def _linear_passes(part: Part) -> Iterator[PassPath]:
 
 
 def _load_switch(part: Part) -> Iterator[Element]:
-    yield from _substrate(part, loads=("IN",))
+    yield from substrate(part, loads=("IN",))
     if "reverse_blocking" not in dict(part.parameters):
         for out, vin in pair(part, "OUT", "IN"):
             yield from junction(part, "pass FET body diode", out, vin, 0.50, 0.05, 1.15)
@@ -147,7 +148,7 @@ def _load_switch_passes(part: Part) -> Iterator[PassPath]:
 
 def _charger(part: Part) -> Iterator[Element]:
     """A switching charger with its FETs inside: input leg, output leg if there is one, battery FET."""
-    yield from _substrate(part, loads=("VIN", "VCC", "SYS"), skip=("SW", "SW1", "SW2"))
+    yield from substrate(part, loads=("VIN", "VCC", "SYS"), skip=("SW", "SW1", "SW2"))
     for switch, rail in (("SW", "VIN"), ("SW1", "VIN"), ("SW2", "SYS")):
         for sw, vin in pair(part, switch, rail):
             yield from junction(part, f"{switch} high side body diode", sw, vin, 0.45, 0.04, 1.15)
@@ -168,10 +169,10 @@ def _charger_modes(part: Part) -> Iterator[FaultMode]:
         yield from shorted(part, switch, "GND", f"{switch} to ground", 0.30 / len(legs))
         yield from shorted(part, rail, switch, f"{rail} to {switch}", 0.23 / len(legs))
         yield from shorted(part, "BOOT", switch, f"boot to {switch}", 0.04 / len(legs))
-    yield from _pin_modes(part, "VIN", 0.12)
-    yield from _pin_modes(part, "VCC", 0.10)
-    yield from _pin_modes(part, "SYS", 0.08)
-    yield from _pin_modes(part, "BAT", 0.05)
+    yield from pin_modes(part, "VIN", 0.12)
+    yield from pin_modes(part, "VCC", 0.10)
+    yield from pin_modes(part, "SYS", 0.08)
+    yield from pin_modes(part, "BAT", 0.05)
     yield from shorted(part, "BAT", "SYS", "battery FET", 0.08)
 
 

@@ -15,7 +15,7 @@ SAME: Mapping[str, str] = {
 }  # fmt: skip
 """Datasheet names, in capitals, and the role each stands for where a kind has such a role."""
 TWO_ENDED = frozenset({"diode", "schottky", "led", "tvs"})
-ICS = frozenset({"ic", "buck", "linear", "load-switch", "charger", "esd"})
+ICS = frozenset({"ic", "buck", "boost", "buck-boost", "linear", "load-switch", "charger", "esd"})
 
 
 def role_for(
