@@ -7,6 +7,7 @@ import time
 import pytest
 from playwright.sync_api import expect
 from tests.page.bench import Bench
+from tests.page.conftest import AXE
 from tests.page.person import Person, Photo
 
 from ohmwright.formats.board_json import read_board_json
@@ -26,6 +27,7 @@ PINS = """PIN NAME TYPE DESCRIPTION
 6-8 NC — Leave open
 """
 STEPS = 60
+SCREENS = [(1366, 768, "light"), (1920, 1080, "dark"), (1024, 768, "light")]
 
 
 @pytest.fixture
@@ -75,6 +77,104 @@ def test_a_rail_is_rebuilt_from_its_photo_and_its_fault_found(serve, visit, benc
     assert bench.do("truth")["parts"] == ["C18"]
     assert not seen.complaints
     assert not seen.abroad
+
+
+def test_a_map_survives_a_reload_and_a_killed_server(serve, visit, bench, photo):
+    served = serve("--own", "pocket logger")
+    page = visit(served.address).page
+    with_picture(page, photo)
+    me = Person(page, photo, bench)
+    me.nearer("L4.2", 5)
+    me.lay("l", "L1", "L4", "1", "2")
+    me.lay("c", "C1", "C18", "1", "2")
+    me.press("j")
+    me.join("L4.2", "C18.1")
+    page.reload()
+    expect(page.get_by_text("C1 put on the map")).to_be_visible()
+    served.end(hard=True)
+    expect(page.get_by_text("The program does not answer")).to_be_visible(timeout=10_000)
+    serve("--resume", "--port", str(served.port))
+    expect(page.get_by_text("The case is where it was")).to_be_visible(timeout=20_000)
+    page.get_by_role("button", name="Draw the map").click()
+    expect(page.get_by_role("heading", name="2 parts, 1 net")).to_be_visible()
+    page.keyboard.press("Backspace")
+    expect(page.get_by_role("heading", name="2 parts, 0 nets")).to_be_visible()
+
+
+def test_parts_are_laid_moved_and_erased_by_keyboard_alone(serve, visit, photo):
+    served = serve("--own", "pocket logger")
+    seen = visit(served.address)
+    page = seen.page
+    with_picture(page, photo)
+    page.locator("canvas").focus()
+    page.keyboard.press("c")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("C1 put on the map")).to_be_visible()
+    page.keyboard.press("Escape")
+    page.keyboard.press("j")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowLeft")
+    expect(page.get_by_text("C1.2", exact=True)).to_be_visible()  # the cross is on it
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="C1 · Capacitor")).to_be_visible()
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    page.locator("canvas").evaluate("canvas => canvas.blur()")
+    page.keyboard.press(",")
+    expect(page.get_by_text("C1 put on the map")).to_have_count(2)
+    page.keyboard.press("ArrowUp")
+    expect(page.get_by_text("C1 put on the map")).to_have_count(3)
+    page.keyboard.press("Delete")
+    expect(page.get_by_text("C1 taken from the map")).to_be_visible()
+    assert not seen.complaints
+
+
+def test_what_is_no_picture_is_refused_with_the_reason(serve, visit, tmp_path):
+    served = serve("--own", "pocket logger")
+    page = visit(served.address).page
+    file = tmp_path / "notes.jpg"
+    file.write_text("not a picture")
+    page.get_by_label("Choose the upper side").set_input_files(file)
+    expect(page.get_by_role("alert")).to_contain_text("no picture that can be read")
+    expect(page.get_by_role("heading", name="No picture of this board yet")).to_be_visible()
+
+
+@pytest.mark.parametrize(("width", "height", "scheme"), SCREENS)
+def test_the_map_is_accessible(serve, visit, photo, width, height, scheme):
+    served = serve("--own", "pocket logger")
+    seen = visit(served.address, color_scheme=scheme, bypass_csp=True)
+    page = seen.page
+    page.set_viewport_size({"width": width, "height": height})
+    assert axe(page) == []
+    with_picture(page, photo)
+    page.keyboard.press("u")
+    assert axe(page) == []
+    box = page.locator("canvas").bounding_box()
+    for dx in (0, 60):
+        page.mouse.click(box["x"] + box["width"] / 2 + dx, box["y"] + box["height"] / 2)
+    expect(page.get_by_text("U1 put on the map")).to_be_visible()
+    page.keyboard.press("j")
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.get_by_role("button", name="Paste its pin table").click()
+    page.get_by_label(re.compile("paste it here")).fill(PINS)
+    expect(page.locator("tbody tr")).to_have_count(6)
+    assert axe(page) == []
+    kinds = page.get_by_role("group", name="What to lay on the picture").get_by_role("button")
+    sizes = kinds.evaluate_all("all => all.map(e => [e.offsetWidth, e.offsetHeight])")
+    assert min(min(size) for size in sizes) >= 57, "15 mm at 96 px an inch"
+
+
+def axe(page) -> list[str]:
+    """WCAG 2.2 AA as far as a machine can check it."""
+    page.add_script_tag(path=AXE)
+    return page.evaluate(
+        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']}).then(r => "
+        "r.violations.map(v => v.id + ': ' + v.nodes.map(n => n.html.slice(0, 140)).join(' | ')))"
+    )
 
 
 def draw_the_rail(me: Person) -> None:

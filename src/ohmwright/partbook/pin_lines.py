@@ -13,7 +13,9 @@ LONGEST_LINE = 2_000
 """Characters read of one line. [1]"""
 _SPACES = dict.fromkeys((0xA0, *range(0x2000, 0x200B), 0x202F, 0x3000), " ")
 _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe58\uff0d"), "-")
-_NOTHING = dict.fromkeys(map(ord, "\u200b\u200c\u200d\ufeff\u00ad\u2022\u25cf\u25aa"), None)
+_INVISIBLE = (0x200B, 0x200C, 0x200D, 0xFEFF, 0xAD, 0x2022, 0x25CF, 0x25AA)
+"""Joiners, soft hyphens and bullets."""
+_NOTHING = dict.fromkeys((*range(9), *range(14, 32), *_INVISIBLE), None)
 _STRONG = (
     r"(?:pins?|no\.?|nos\.?|num(?:ber)?s?|names?|symbol|signal|mnemonic|type|functions?|description|terminals?|label"
     r"|ball)"
@@ -114,7 +116,9 @@ def _gathered(body: Sequence[str], lonely: Sequence[bool], ahead: int) -> list[s
     for index, alone in enumerate(lonely):
         if alone and not (index and lonely[index - 1]) and (not ahead or (index and is_name(body[index - 1]))):
             starts.append(index - ahead)
-    rows = list(body[: starts[0]]) if starts else list(body)
+    if not starts:
+        return list(body)
+    rows = list(body[: starts[0]])
     for start, end in zip(starts, [*starts[1:], len(body)], strict=True):
         rows.append("\t".join(body[start:end]))
     return rows

@@ -183,6 +183,8 @@ def _is_prose(row: _Raw, before: Sequence[_Raw], line: str) -> bool:
     """Whether a line that looks like a row is the middle of a sentence: its pin was there already, or it is odd."""
     if not is_odd_name(row.name, row.words) or "\t" in line:
         return False
+    if row.words[:1].islower():
+        return True
     last = [pin for raw in before[-1:] for pins in raw.columns for pin in pins if pin.isdigit()]
     here = [pin for pins in row.columns for pin in pins if pin.isdigit()]
     return not (last and here and int(here[0]) == int(last[-1]) + 1)

@@ -120,8 +120,10 @@ def _cut_aside(file: Path, into: Path) -> None:
     """Decode in a process of its own, which may break without breaking anything else."""
     into.mkdir()
     command = [sys.executable, "-m", "ohmwright.pictures.intake", str(file), str(into)]
+    # The child finds its libraries where this process found them.
+    surroundings = {**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)}
     try:
-        done = subprocess.run(command, capture_output=True, timeout=PATIENCE, check=False)
+        done = subprocess.run(command, capture_output=True, timeout=PATIENCE, check=False, env=surroundings)
         answer = json.loads(done.stdout)
     except subprocess.TimeoutExpired as error:
         raise FileFormatError("The picture took too long to decode.", hint="save it as JPEG anew") from error

@@ -1,0 +1,135 @@
+"""Frames a second while a 30-megapixel board with 2,000 pins is panned and zoomed, in headless Chromium without a GPU.
+
+Run it with the test environment's Python, the page being built: ``python benchmarks/page_frames.py``. The mouse is real
+(sent through the browser's own input), and a frame counts only when the board was painted anew in it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import cv2
+import numpy as np
+from playwright.sync_api import Page, sync_playwright
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(ROOT / "src")]
+
+from ohmwright.bootstrap import desk_at, picture_shelf  # noqa: E402 (after the path is set)
+from ohmwright.usecases import map_board, open_case  # noqa: E402 (after the path is set)
+
+SIZE = (6400, 4800)
+"""Of the picture. [px]"""
+CHIPS, LEADS = 50, 32
+PAIRS = 200
+"""Chips of so many pins, and two-pad parts: 2,000 pins in all."""
+SECONDS = 4.0
+"""How long each kind of movement goes on. [s]"""
+WANTED = 40.0
+"""Frames a second that panning has to reach. [1/s]"""
+COUNT = """() => {
+    const fill = CanvasRenderingContext2D.prototype.fillRect;
+    window.painted = 0; window.frames = 0; window.fresh = false;
+    CanvasRenderingContext2D.prototype.fillRect = function (x, y, w, h) {
+        if (x === 0 && y === 0 && w === this.canvas.width && h === this.canvas.height) window.fresh = true;
+        return fill.call(this, x, y, w, h);
+    };
+    const tick = () => { window.frames++; if (window.fresh) { window.painted++; window.fresh = false; } requestAnimationFrame(tick); };
+    requestAnimationFrame(tick);
+}"""
+
+
+def photo(path: Path) -> None:
+    """A picture with as much detail as a scan: solder, silk, and the noise of a sensor."""
+    rng = np.random.default_rng(3)
+    width, height = SIZE
+    base = cv2.resize(rng.integers(40, 110, (height // 8, width // 8, 3), dtype=np.uint8), SIZE)
+    base = cv2.add(base, rng.integers(0, 18, base.shape, dtype=np.uint8))
+    for x, y in rng.integers(0, (width, height), (3000, 2)):
+        cv2.rectangle(base, (int(x), int(y)), (int(x) + 40, int(y) + 22), (170, 175, 180), -1)
+    cv2.imwrite(str(path), base, [cv2.IMWRITE_JPEG_QUALITY, 92])
+
+
+def case(home: Path) -> None:
+    """A case with the picture and all the pins on it."""
+    desk, shelf = desk_at(home / "cases.sqlite"), picture_shelf(home / "cases.sqlite")
+    photo(home / "board.jpg")
+    began = time.monotonic()
+    kept = shelf.take(home / "board.jpg")
+    print(f"picture {SIZE[0] * SIZE[1] / 1e6:.0f} MP taken in and cut in {time.monotonic() - began:.1f} s")
+    name = "own bench 1"
+    open_case(desk, name, map_board.blank_board("bench"), note="own")
+    map_board.add_picture(desk, name, kept.key, "top", SIZE, "board.jpg")
+    width, height = SIZE
+    for n in range(CHIPS):
+        x, y = 200 + (n % 10) * (width - 600) / 9, 300 + (n // 10) * (height - 900) / 4
+        map_board.place_part(desk, name, "ic", kept.key, (x, y), (x + 210, y + 210), package="QFN", count=LEADS)
+    for n in range(PAIRS):
+        x, y = 120 + (n % 20) * (width - 300) / 19, 150 + (n // 20) * (height - 300) / 9
+        map_board.place_part(desk, name, "capacitor", kept.key, (x, y), (x + 40, y))
+    print(f"{CHIPS * (LEADS + 1) + 2 * PAIRS} pins on the map, {len(desk.store.events(name))} events")
+
+
+def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
+    """Pan to and fro at a zoom for a while. [1/s]"""
+    box = page.locator("canvas").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.get_by_role("button", name="Whole board").click()
+    page.mouse.move(x, y)
+    for _ in range(notches):
+        page.mouse.wheel(0, -120)
+    page.wait_for_timeout(1500)
+    page.evaluate("() => { window.painted = 0; window.frames = 0; }")
+    began, n = time.monotonic(), 0
+    page.mouse.down()
+    while time.monotonic() - began < SECONDS:
+        n += 1
+        page.mouse.move(x + 150 * np.sin(n / 25), y + 90 * np.cos(n / 31))
+        time.sleep(0.004)
+    spent = time.monotonic() - began
+    page.mouse.up()
+    painted = page.evaluate("window.painted") / spent
+    print(f"{what:32} {'map' if drawing else 'test':5} {painted:5.1f} frames/s of {page.evaluate('window.frames') / spent:5.1f}")
+    return painted
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--picture", default="", help="also save a screenshot there")
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        home = Path(name)
+        case(home)
+        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--resume", "--cases", str(home / "cases.sqlite")]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
+            try:
+                address = re.search(r"http://\S+", server.stdout.readline())[0]
+                with sync_playwright() as playwright:
+                    browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
+                    page = browser.new_page(viewport={"width": 1366, "height": 768})
+                    page.goto(address)
+                    page.get_by_role("button", name=re.compile("Draw the map")).wait_for()
+                    page.wait_for_timeout(6000)  # the first thoughts about so many parts
+                    page.evaluate(COUNT)
+                    worst = [measured(page, "whole board, photo alone", 0, drawing=False)]
+                    page.get_by_role("button", name=re.compile("Draw the map")).click()
+                    for what, notches in (("whole board, every pin", 0), ("half zoom", 6), ("working zoom, numbered pins", 12)):
+                        worst.append(measured(page, what, notches, drawing=True))
+                        if asked.picture:
+                            page.screenshot(path=f"{asked.picture}-{notches}.png")
+            finally:
+                server.terminate()
+    print(f"worst {min(worst):.1f} frames/s, wanted {WANTED:.0f}: {'reached' if min(worst) >= WANTED else 'NOT REACHED'}")
+    return 0 if min(worst) >= WANTED else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
