@@ -19,34 +19,56 @@ RANGES = (1.0, 10.0, 100.0, 1e3, 1e4)
 """Reference resistances of the ohms ranges, as multiples of the first. [1]"""
 OVER_REFERENCE = 6.0
 """Top of a range as a multiple of its reference. [1]"""
+FEELER = 1e-8
+"""Current of the first try in ohms: about that of the highest range at its top. [A]"""
+BLOCKS = 25.0
 INPUT = 1e7
 """Input resistance in volts. [Ω]"""
-BEYOND = 1e12
 
 
 def open_ohms(port: Port, meter: Meter) -> float | None:
     """What ohms would read with perfect leads: a source behind a reference, ranged upward; None for OL. [Ω]"""
     first = meter.ohms_compliance / meter.ohms_current
-    amps, ohms = meter.ohms_current, 0.0
+    # What blocks at the least current blocks at any: no simulator likes a milliampere forced through it.
+    ohms = port(FEELER) / FEELER
+    if ohms > BLOCKS * meter.ohms_overload:
+        return None
     for multiple in RANGES:
         reference = first * multiple
-        for _ in range(25):
-            amps = meter.ohms_compliance / (reference + max(ohms, 0.0))
-            across = port(amps)
-            # Above the compliance at this current is not open yet: with less current it comes out as it is.
-            new = min(across / amps, BEYOND)
-            settled = abs(new - ohms) <= 2e-4 * abs(new) + 1e-5
-            # Where the slope is steep the plain step swings; half of it always settles.
-            ohms = new if settled or new > 1e9 else 0.5 * (ohms + new) if ohms > 0.0 else new
-            if settled or ohms > 50.0 * reference:
-                break
+        ohms = _on_load_line(port, meter.ohms_compliance, reference, ohms)
         if ohms <= OVER_REFERENCE * reference:
             break
     return None if ohms > meter.ohms_overload else ohms
 
 
+def _on_load_line(port: Port, source: float, reference: float, guess: float) -> float:
+    """Resistance seen by a source behind a reference: the current at which the volts add up, by secants. [Ω]
+
+    V(I) + I reference = source has one root, since a passive port's volts grow with its current.
+    """
+    low, high = 0.0, source / reference
+    amps = source / (reference + guess)
+    known = (0.0, -source)
+    ohms = guess
+    for _ in range(40):
+        across = port(amps)
+        ohms = across / amps
+        left = across + amps * reference - source
+        if abs(left) <= 2e-4 * min(source, across) + 1e-9 or ohms > 100.0 * OVER_REFERENCE * reference:
+            break
+        low, high = (amps, high) if left < 0.0 else (low, amps)
+        step = (amps - known[0]) / (left - known[1]) if left != known[1] else 0.0
+        # Through the origin first, which is exact for resistances; then through the last two points.
+        new = source / (reference + ohms) if known[0] == 0.0 else amps - left * step
+        known = (amps, left)
+        amps = new if low < new < high else 0.5 * (low + high)
+    return ohms
+
+
 def open_diode(port: Port, meter: Meter) -> float | None:
     """What diode mode would read with perfect leads; None for OL. [V]"""
+    if port(1e-4 * meter.diode_current) > meter.diode_overload:
+        return None
     across = port(meter.diode_current)
     return None if across > min(meter.diode_overload, meter.diode_compliance - 0.05) else across
 

@@ -31,6 +31,7 @@ class Truth:
         self.feeder = Feeder(self.wiring, self.runner, supply.leads)
         self._cold: OrderedDict[Key, Wired] = OrderedDict()
         self._fed: OrderedDict[Key, Fed] = OrderedDict()
+        self._alone: OrderedDict[tuple[str, bool, tuple[Fault, ...]], Wired] = OrderedDict()
         self._known: dict[tuple[Key, Quantity, str, str], float | None] = {}
 
     def reading(
@@ -88,7 +89,12 @@ class Truth:
         if name != other:
             raise ValueError(f"{red} and {black} are not two pins of one part")
         part.pin(a), part.pin(b)
-        wired = self.wiring.loose(part, key[0], key[1])
+        alone = (name, name in key[0].replaced, key[1])
+        if alone not in self._alone:
+            self._alone[alone] = self.wiring.loose(part, key[0], key[1])
+            if len(self._alone) > KEPT:
+                self._alone.popitem(last=False)
+        wired = self._alone[alone]
         if not ({a, b} <= {*wired.network.nodes, wired.network.ground}):
             return None
         return self._cold_reading(quantity, wired.network, a, b)

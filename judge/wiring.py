@@ -17,6 +17,8 @@ TORN = 1e9
 """A pad that makes no contact. [Ω]"""
 SQUARE = 4.9e-4
 """Sheet resistance of 35 µm copper: 1.72 µΩ cm through 35 µm. [Ω]"""
+BLOCKED = 5e9
+"""What a junction leaks backward. [Ω] Without it a meter's current into a blocked junction would be gigavolts."""
 KNEE_EMISSION = 6.0
 LEAST_MM = 0.4
 
@@ -49,6 +51,7 @@ class Wired:
         if a != b:
             self.network.join(a, b, drop, emission, series)
             self.junctions.append(owner)
+            self.resist(owner, a, b, BLOCKED)
 
 
 class Wiring:
