@@ -3,26 +3,33 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from ohmwright.boardmap import Chart
 from ohmwright.circuit import Board
+from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
-from ohmwright.errors import FileFormatError
+from ohmwright.errors import DataError, FileFormatError
 from ohmwright.facts import Facts
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.formats.case_json import CaseStart, case_from_json, case_to_json, read_case_json
 from ohmwright.formats.kicad_board import read_kicad_board
+from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
+from ohmwright.instruments.by_place import ByPlace
 from ohmwright.instruments.local_bench import open_bench
+from ohmwright.library import Found, LibraryIndex, OwnBook, Pinned, build_index, default_index, installed_libraries
+from ohmwright.library.book import default_book
 from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.planning import advise
 from ohmwright.safety import permit
 from ohmwright.storage import CaseFile, MemoryCases, default_path
-from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought
+from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought, book_of
 from ohmwright.usecases.open_case import open_case
+from ohmwright.usecases.part_book import Shelf
 from ohmwright.usecases.run_test import PracticeBench
 
 __all__ = [
@@ -32,10 +39,18 @@ __all__ = [
     "board_picture_sides",
     "case_as_json",
     "case_from_file",
+    "datasheet_page",
+    "datasheet_told",
     "desk_at",
+    "keep_part",
+    "own_book",
     "pad_places",
+    "part_index",
+    "part_shelves",
     "picture_shelf",
     "practice_bench",
+    "practice_bench_by_place",
+    "practice_photo",
     "start_case",
     "usual_cases",
 ]
@@ -114,6 +129,42 @@ def board_picture_sides(board: Board, dots_per_inch: float = 600.0) -> Iterator[
             yield side, SidePicture(data.tobytes(), edge.left_mm - margin, edge.top_mm - margin, *size)
 
 
+PHOTO_DPI = 600.0
+"""Resolution of the photo of a practice board. [px/inch]"""
+
+
+def practice_photo(board: Board, side: str) -> bytes:
+    """The photo of one side of a practice board, JPEG; a few seconds."""
+    import cv2  # only who wants a picture pays for loading it
+
+    from ohmwright.pictures.render import ScanRequest, board_picture
+
+    picture = board_picture(board, ScanRequest(side=side, dots_per_inch=PHOTO_DPI))
+    done, data = cv2.imencode(".jpg", picture.pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
+    if not done:
+        raise DataError("The photo could not be made.", where=board.name)
+    return data.tobytes()
+
+
+def practice_bench_by_place(desk: Desk, case: str, board: str, fault: str, seed: int) -> PracticeBench:
+    """A practice bench for a map that is drawn on the photo `practice_photo` makes; hands go by place. [1]"""
+    from ohmwright.pictures.render import ScanRequest, board_outline
+
+    inner = practice_bench(board, fault, seed)
+    usual, edge = ScanRequest(), board_outline(inner.board)
+    views = {s: scan_view(edge, s, px_per_mm(PHOTO_DPI), usual.margin_mm) for s in ("top", "bottom")}
+
+    def to_board(side: str, x: float, y: float) -> tuple[float, float]:
+        point = views[side].board_point(PicturePoint(x, y))
+        return point.x_mm, point.y_mm
+
+    def chart() -> tuple[Board, Chart]:
+        book = book_of(desk, case)
+        return book.board, book.chart
+
+    return ByPlace(inner, chart, to_board)
+
+
 def picture_shelf(cases: Path | None = None) -> PictureShelf:
     """Where the pictures of the cases in that file are kept: in a folder beside it."""
     file = cases or default_path()
@@ -139,3 +190,57 @@ def _author() -> str:
         return getpass.getuser()
     except (KeyError, OSError):  # an account without a name, as in some containers
         return "bench"
+
+
+def part_index(
+    roots: Sequence[Path] = (), index: Path | None = None, *, rebuild: bool = False
+) -> tuple[LibraryIndex, tuple[str, ...]]:
+    """The index over the installed libraries, built where there is none or they changed; and what was not read."""
+    installed = installed_libraries(roots)
+    path = index or default_index()
+    if not installed.symbols:
+        raise DataError(
+            "No symbol library is installed.", why="nothing was found where KiCad's packages put theirs",
+            hint="install kicad-symbols and kicad-footprints (tens of thousands of pinouts), or paste a pin table",
+        )  # fmt: skip
+    if path.is_file() and not rebuild:
+        found = LibraryIndex(path)
+        if found.is_fresh(installed):
+            return found, ()
+        found.close()
+    troubles = build_index(path, installed)
+    return LibraryIndex(path), troubles
+
+
+def own_book(path: Path | None = None) -> OwnBook:
+    """The user's own part book."""
+    return OwnBook(path or default_book())
+
+
+def part_shelves(book: Path | None = None, index: Path | None = None) -> tuple[Shelf, ...]:
+    """What parts are looked up in: the user's own book, and the index where libraries are installed."""
+    try:
+        return (own_book(book), part_index(index=index)[0])
+    except DataError:
+        return (own_book(book),)
+
+
+def keep_part(
+    name: str, source: str, pins: Mapping[str, str], *, book: Path | None = None, footprint: str = ""
+) -> None:
+    """Put a part that was confirmed into the user's own book."""
+    own = own_book(book)
+    own.add(
+        Found(name, source, footprint=footprint, pins=tuple(Pinned(number, label) for number, label in pins.items()))
+    )
+    own.close()
+
+
+def datasheet_told(path: Path) -> Sheet:
+    """What a datasheet tells, each thing with its page, to be confirmed."""
+    return read_sheet(path)
+
+
+def datasheet_page(path: Path, number: int, width: int = 1400) -> bytes:
+    """A page of a datasheet as a PNG picture."""
+    return page_picture(path, number, width=width)
