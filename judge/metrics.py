@@ -205,6 +205,22 @@ def breakdown(rows: Sequence[Row], by: Callable[[Row], str]) -> dict[str, Any]:
     }
 
 
+def failed(row: Row) -> bool:
+    """Whether a case deserves a look: wrong, falsely claimed, or unsafe."""
+    return not row["right"] or bool(row["likely_false"] or row["proven_false"] or row["violations"])
+
+
+def failure(row: Row) -> dict[str, Any]:
+    """What somebody needs to find out why."""
+    kept = ("key", "faults", "hidden_culprits", "decidable", "level", "p", "top", "stop", "cut", "error", "worked",
+            "readings", "lifted", "likely_false", "proven_false", "violations")  # fmt: skip
+    return {
+        "fault": row["tags"].get("fault", ""),
+        "hiding": row["tags"].get("hiding", ""),
+        **{k: row.get(k) for k in kept},
+    }
+
+
 def summary(rows: Sequence[Row]) -> dict[str, Any]:
     """Everything."""
     good = [row for row in rows if "broken" not in row]
@@ -217,6 +233,7 @@ def summary(rows: Sequence[Row]) -> dict[str, Any]:
         "by family": breakdown(good, lambda r: str(r["family"])),
         "minutes gained": minutes_gained(good),
     }
+    found["engine failures"] = [failure(row) for row in good if row["policy"] == "engine" and failed(row)]
     for tag in tags:
         found[f"by {tag}"] = breakdown([r for r in good if tag in r["tags"]], lambda r, tag=tag: str(r["tags"][tag]))  # type: ignore[misc]  # a lambda with a bound default
     for other in ("habit", "random"):

@@ -189,6 +189,23 @@ def _lists(figures: Mapping[str, Any]) -> list[str]:
                 lines.append(f"{name}, {cut}: {', '.join(own['cut'][cut])}\n")
         if own["violating cases"]:
             lines.append(f"{name}, safety violations in: {', '.join(own['violating cases'])}\n")
+    lines += _failures(figures.get("engine failures", ()))
     for broken in figures["broken questions"]:
         lines.append(f"Question that could not be asked: {broken['key']}: {broken['why']}\n")
     return lines
+
+
+def _failures(failures: Sequence[Mapping[str, Any]]) -> list[str]:
+    """A line for every case of the engine that deserves a look."""
+    if not failures:
+        return []
+    head = ("question", "fault", "hidden share", "truth", "held", "p", "level", "ended")
+    lines = ["## Where the engine was wrong, falsely sure or unsafe", ""]
+    lines += ["| " + " | ".join(head) + " |", "|---" * len(head) + "|"]
+    for row in sorted(failures, key=lambda r: (r["fault"], -r["p"])):
+        hidden = f" (hidden: {', '.join(row['hidden_culprits'])})" if row["hidden_culprits"] else ""
+        held = "; ".join(" ".join(words[:4]) for words in row["top"][:2])
+        cells = (row["key"], row["fault"], row["hiding"], "; ".join(row["faults"]) + hidden, held, f"{row['p']:.2f}",
+                 row["level"], row["cut"] or row["stop"])  # fmt: skip
+        lines.append("| " + " | ".join(cells) + " |")
+    return [*lines, ""]

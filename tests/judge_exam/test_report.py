@@ -50,3 +50,11 @@ def test_the_table_has_a_column_for_everybody() -> None:
     rows = [row("a", policy) for policy in HONEST]
     text = report.table(head(), metrics.summary(rows))
     assert "| | engine | habit | random | F |" in text
+
+
+def test_failures_of_the_engine_are_listed_with_the_truth() -> None:
+    bad = row("tablet:x:3", right=False, contains=False, likely_false=1, level="likely", faults=["C1 short 1-2 0.1"],
+              hidden_culprits=["C1"], top=[["C2", "short"]], stop="no test left")  # fmt: skip
+    text = report.table(head(), metrics.summary([bad, row("tablet:x:4")]))
+    assert "| tablet:x:3 | short |  | C1 short 1-2 0.1 (hidden: C1) | C2 short | 0.90 | likely | no test left |" in text
+    assert "tablet:x:4" not in text
