@@ -13,6 +13,7 @@ from ohmwright.circuit import Board, BoardState, Feed, Net, Part, Pin, Spread
 from ohmwright.evidence import Column, Electrical, Stack, joint
 from ohmwright.facts import Meter, Quantity, Reading
 from ohmwright.faults import DefectKind, hypotheses_of
+from ohmwright.operation.wiring import BACKGROUND
 
 SLOPES = [
     Reading(Quantity.DIODE, "GND", "V33", 0.4),
@@ -52,7 +53,7 @@ def one_rail(ohms: float) -> Board:
         ),
         two("R1", "resistor", "V", "GND", ohms),
     )
-    return Board("one rail", "GND", (Net("GND"), Net("V")), parts)
+    return Board("one rail", "GND", (Net("GND"), Net("V")), parts, unmapped_share=0.0)
 
 
 @pytest.mark.parametrize(
@@ -83,7 +84,7 @@ def _bisected(ohms: float, current: float) -> float:
     low, high = 0.0, 1.0
     for _ in range(80):
         v = 0.5 * (low + high)
-        if v / ohms + v / 1e8 + saturation * math.expm1(v / n_vt) < current:
+        if v / ohms + v / 1e8 + v / BACKGROUND.median + saturation * math.expm1(v / n_vt) < current:
             low = v
         else:
             high = v

@@ -81,7 +81,7 @@ def _members(roster: Roster) -> dict[str, list[int]]:
 def _key(hypothesis: Hypothesis) -> str:
     """Shorts and leaks between the same pins are one suspicion; so are a part's opens, joint or body."""
     return (
-        " + ".join(sorted(f"{d.part or 'unmapped'}:{_coarse(d)}:{'/'.join(d.where)}" for d in hypothesis.defects))
+        " + ".join(sorted(f"{d.part or 'unmapped'}:{_coarse(d)}:{'/'.join(d.where)}" for d in hypothesis.faults))
         or "none"
     )
 
@@ -100,12 +100,14 @@ def _suspects(posterior: Posterior, members: dict[str, list[int]]) -> tuple[Susp
 
 def _suspect(posterior: Posterior, key: str, idx: list[int], probability: float, why) -> Suspect:  # type: ignore[no-untyped-def]  # tuple of Reason
     best = posterior.hypotheses[max(idx, key=lambda h: posterior.belief.log_weight[h])]
-    if not best.defects:
-        return Suspect(key, "", "none", (), "nothing that these readings could show is wrong", probability, None, why)
-    first = best.defects[0]
-    part = first.part if len(best.defects) == 1 else "+".join(sorted({d.part for d in best.defects if d.part}))
+    if not best.faults:
+        aside = "".join(f"; {words_of(posterior.board, d)}" for d in best.defects)
+        words = f"nothing that these readings could show is wrong{aside}"
+        return Suspect(key, "", "none", (), words, probability, None, why)
+    first = best.faults[0]
+    part = first.part if len(best.faults) == 1 else "+".join(sorted({p for p in best.parts if p}))
     mode = first.mode if first.part else "unmapped"
-    where = tuple(spot for d in best.defects for spot in d.where)
+    where = tuple(spot for d in best.faults for spot in d.where)
     words = " and ".join(words_of(posterior.board, d) for d in best.defects)
     return Suspect(key, part, mode, where, words, probability, _severity(posterior, idx), why)
 
@@ -114,6 +116,8 @@ def words_of(board: Board, defect: Defect) -> str:
     """A defect as a technician says it."""
     if not defect.part:
         return f"a path from {defect.where[0]} to ground through something not on the map"
+    if defect.harmless:
+        return f"{defect.part} is a {KINDS[defect.label].words}"
     kind = KINDS[board.part(defect.part).kind].words
     if defect.kind is DefectKind.PATH:
         name = "shorted" if defect.mode == "short" else "leaking"
@@ -131,7 +135,7 @@ def _severity(posterior: Posterior, idx: Sequence[int]) -> Interval | None:
     electrical, weighed = posterior.electrical, posterior.weighed
     shifts: dict[int, Array] = {}
     for h in idx:
-        defect = posterior.hypotheses[h].defects[0]
+        defect = posterior.hypotheses[h].faults[0]
         if defect.kind is not DefectKind.PATH or defect.severity is None:
             return None
         c = int(posterior.class_of[h])

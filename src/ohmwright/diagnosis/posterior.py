@@ -20,8 +20,6 @@ from ohmwright.faults import Hypothesis, Prior, hypotheses_of, pairs_with
 
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
-FAIR_FIT = 0.1
-"""Misfit below which another kind is tried for unknown parts. [1]"""
 STRAY_DOUBT = 0.3
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
@@ -117,7 +115,7 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     lines = tuple(electrical.line(reading) for reading in facts.readings)
     result = _weighed(facts, electrical, lines, singles, ())
     for _ in range(3):
-        better = _other_kind(result) if _asks_for_another_kind(result) else None
+        better = _other_kind(result) if _doubtful(result) else None
         if better is None:
             break
         result = _weighed(facts, electrical, lines, singles, better)
@@ -151,8 +149,17 @@ def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
 def _weighed(facts: Facts, electrical: Electrical, lines: tuple[Line, ...], roster: Roster, taken: Taken) -> Posterior:
     other = _observed(electrical, facts, roster)
     weighed = electrical.weigh(lines, roster, roster.log_prior + other, taken)
-    belief = Belief(roster.hypotheses, roster.log_prior + other + weighed.joint.log_likelihood[weighed.class_of])
+    log_weight = roster.log_prior + other + weighed.joint.log_likelihood[weighed.class_of]
+    log_weight[_redundant(roster, weighed)] = -np.inf
+    belief = Belief(roster.hypotheses, log_weight)
     return Posterior(electrical.board, facts, belief, roster, electrical, weighed, taken)
+
+
+def _redundant(roster: Roster, weighed: Weighed) -> NDArray[np.bool_]:
+    """What a part of unknown kind may be is no case of its own before a reading could tell it from the first guess."""
+    redundant = roster.sound() & (weighed.class_of == weighed.class_of[0])
+    redundant[0] = False
+    return np.asarray(redundant)
 
 
 def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
@@ -196,13 +203,6 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
     known = {frozenset(h.defects) for h in result.hypotheses[n:]}
     pairs = pairs_with(leaders, kept, second)
     return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
-
-
-def _asks_for_another_kind(result: Posterior) -> bool:
-    """Whether the fit is poor, or the likeliest explanation blames a part whose kind is a guess."""
-    best = result.hypotheses[int(np.argmax(result.belief.log_weight))]
-    guessed = any(p and result.board.part(p).kind == "unknown-two-pads" for p in best.parts)
-    return guessed or result.misfit < FAIR_FIT or _doubtful(result)
 
 
 def _worth_flipping(result: Posterior) -> NDArray[np.intp]:

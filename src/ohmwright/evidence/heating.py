@@ -140,10 +140,11 @@ def _part_powers(electrical: Electrical, shelf: Shelf, codes: Index, volts: Arra
         )
     )
     number = {part.name: k for k, part in enumerate(board.parts)}
-    of = [number[forward.wiring.elements[e].part] for e in (*forward.r_index.tolist(), *forward.j_index.tolist())]
-    gather = sparse.csr_matrix(
-        (np.ones(len(of)), (of, range(len(of)))), shape=(len(board.parts) + len(board.nets), len(of))
-    )
+    elements = [forward.wiring.elements[e] for e in (*forward.r_index.tolist(), *forward.j_index.tolist())]
+    of = [(number[e.part], k) for k, e in enumerate(elements) if e.part]
+    rows, columns = np.array(of, dtype=np.intp).T
+    shape = (len(board.parts) + len(board.nets), len(elements))
+    gather = sparse.csr_matrix((np.ones(len(of)), (rows, columns)), shape=shape)
     return np.asarray((gather @ watts).T)
 
 

@@ -78,6 +78,8 @@ class Roster:
         Electrical number.
     log_prior : ndarray, shape (n_hypotheses,)
         Natural logarithm.
+    harmless : ndarray of bool, shape (n_defects,)
+        Which defects are only what a part of unknown kind may be.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -88,6 +90,7 @@ class Roster:
     _part: dict[str, Index]
     _spot: dict[str, Index]
     _joint: NDArray[np.bool_]
+    harmless: NDArray[np.bool_]
     _still: dict[BoardState, NDArray[np.bool_]] = field(default_factory=dict)
 
     def still_there(self, state: BoardState) -> NDArray[np.bool_]:
@@ -114,6 +117,7 @@ class Roster:
             self._part,
             self._spot,
             self._joint,
+            self.harmless,
             self._still,
         )
 
@@ -122,16 +126,16 @@ class Roster:
         return self._part.get(part, _NOTHING)
 
     def with_part(self, part: str) -> NDArray[np.bool_]:
-        """Hypotheses with a defect of that part, shape (n_hypotheses,)."""
+        """Hypotheses with that part at fault, shape (n_hypotheses,)."""
         return self._having(self._part.get(part, _NOTHING))
 
     def at(self, spot: str) -> NDArray[np.bool_]:
-        """Hypotheses with a defect of that part, or off the map at that net, shape (n_hypotheses,)."""
+        """Hypotheses with that part at fault, or something off the map at that net, shape (n_hypotheses,)."""
         return self._having(np.concatenate((self._part.get(spot, _NOTHING), self._spot.get(spot, _NOTHING))))
 
     def _having(self, defects: Index) -> NDArray[np.bool_]:
         mine = np.zeros(len(self.defects) + 1, dtype=bool)
-        mine[defects] = True
+        mine[defects[~self.harmless[defects]]] = True
         return np.asarray(mine[self.slots].any(axis=1))
 
     def joint_defects(self) -> NDArray[np.bool_]:
@@ -139,8 +143,12 @@ class Roster:
         return self._joint
 
     def left(self, state: BoardState) -> NDArray[np.bool_]:
-        """Hypotheses of which something is left in a state, shape (n_hypotheses,)."""
-        return np.asarray(np.append(self.still_there(state), False)[self.slots].any(axis=1))
+        """Hypotheses of which some fault is left in a state, shape (n_hypotheses,)."""
+        return np.asarray(np.append(self.still_there(state) & ~self.harmless, False)[self.slots].any(axis=1))
+
+    def sound(self) -> NDArray[np.bool_]:
+        """Hypotheses with nothing at fault, shape (n_hypotheses,)."""
+        return np.asarray(np.append(self.harmless, True)[self.slots].all(axis=1))
 
     def total(self, per_hypothesis: NDArray[np.float64]) -> NDArray[np.float64]:
         """Sum over the hypotheses that have each defect, shape (n_defects,)."""
@@ -188,6 +196,7 @@ def roster_of(hypotheses: Sequence[Hypothesis], register: Register) -> Roster:
         {name: np.array(where, dtype=np.intp) for name, where in part.items()},
         {name: np.array(where, dtype=np.intp) for name, where in spot.items()},
         np.array([defect.joint for defect in defects], dtype=bool),
+        np.array([defect.harmless for defect in defects], dtype=bool),
     )
 
 

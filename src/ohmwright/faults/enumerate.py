@@ -6,15 +6,20 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from ohmwright.circuit import Board, Element, ElementKind, Part
-from ohmwright.devices import KINDS, FaultMode, Mode
+from ohmwright.devices import KINDS, FaultMode, Mode, could_be
 from ohmwright.facts import Symptom
-from ohmwright.faults.hypothesis import NOTHING, Defect, DefectKind, Hypothesis
-from ohmwright.faults.severity import BINS, DRIFTS, FAR, LOOSENED, OPENED, Severity
+from ohmwright.faults.hypothesis import AS_BUILT, NOTHING, Defect, DefectKind, Hypothesis
+from ohmwright.faults.severity import AS_LINK, AS_RESISTOR, BINS, DRIFTS, FAR, LOOSENED, OPENED, Severity
 
 SAME_RAIL = 4.0
 """How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
 JOINT_SHARE = 0.3
 """How often an open part is only a bad joint; estimate."""
+LINKS = ("ferrite", "coil", "fuse", "link", "sense")
+ACROSS_RAIL = 0.15
+"""How much rarer resistors and beads are from a rail to ground than elsewhere among unmarked parts; estimate."""
+USUAL_VOLTS, WASTED = 3.3, 0.1
+"""Volts of a net nobody has told, and watts that no designer puts into an unmarked part for nothing."""
 GONE = 1e10
 """What is left of a junction that does not conduct any more. [Ω]"""
 DIRT_SHARE = 0.4
@@ -67,6 +72,7 @@ def hypotheses_of(
     rest = 1.0 - nothing - share
     return (
         Hypothesis((), nothing, NOTHING.source),
+        *(h for part in board.parts for h in _as_built(board, part, nothing)),
         *(Hypothesis(h.defects, weight / total * rest, h.source) for h, weight in weights if weight > 0.0),
         *(Hypothesis(h.defects, h.prior / hidden_total * share, h.source) for h in hidden),
     )
@@ -136,6 +142,28 @@ def _severities(mode: Mode, element: Element | None) -> Iterator[tuple[DefectKin
         for severity in BINS:
             if severity.mode == mode.value:
                 yield DefectKind.PATH, severity, severity.share, False
+
+
+def _as_built(board: Board, part: Part, nothing: float) -> Iterator[Hypothesis]:
+    """What a part of unknown kind may be, instead of what it is first taken for, with nothing wrong."""
+    if part.kind != "unknown-two-pads" or len(part.nets) != 2:
+        return
+    (_, first), *others = could_be(part)
+    where = tuple(f"{part.name}.{pin.number}" for pin in part.pins)
+    for kind, share in others:
+        for grade in AS_RESISTOR if kind == "resistor" else AS_LINK if kind in LINKS else ():
+            defect = Defect(DefectKind.PATH, part.name, AS_BUILT, where, part.nets, kind, grade)
+            weight = share / first * grade.share * _sensible(board, part, grade)
+            yield Hypothesis((defect,), nothing * weight, "what unmarked parts usually are")
+
+
+def _sensible(board: Board, part: Part, grade: Severity) -> float:
+    """Whether anybody would build that in: from a rail to ground hardly ever, and nothing that wastes power."""
+    if board.ground not in part.nets:
+        return 1.0
+    net = board.net(part.nets[0] if part.nets[1] == board.ground else part.nets[1])
+    wasted = (net.nominal or USUAL_VOLTS) ** 2 / grade.median
+    return (ACROSS_RAIL if net.rail or net.nominal else 1.0) * (0.02 if wasted > WASTED else 1.0)
 
 
 def _is_open(grade: Severity, element: Element | None) -> bool:

@@ -9,6 +9,8 @@ from functools import cached_property
 from ohmwright.circuit import BoardState
 from ohmwright.faults.severity import Severity
 
+AS_BUILT = "as built"
+
 
 class DefectKind(StrEnum):
     """What a defect does to the circuit."""
@@ -30,7 +32,8 @@ class Defect:
     part : str
         "" for something that is not on the map: dirt, a bridge, a part nobody has drawn.
     mode : str
-        ``short``, ``leak``, ``open``, ``drift``.
+        ``short``, ``leak``, ``open``, ``drift``; ``as built`` for what a part of unknown kind may be with
+        nothing wrong.
     where : tuple of str
         Pins as ``PART.PIN``; for something off the map the net.
     nets : (str, str)
@@ -61,6 +64,11 @@ class Defect:
         return (self.kind.value, self.part, self.label, extra)
 
     @property
+    def harmless(self) -> bool:
+        """Whether it is only what a part of unknown kind may be, and nothing wrong."""
+        return self.mode == AS_BUILT
+
+    @property
     def key(self) -> str:
         """Stable name of what is suspected, whatever its severity."""
         spot = "/".join(self.where)
@@ -82,8 +90,13 @@ class Hypothesis:
 
     @property
     def parts(self) -> tuple[str, ...]:
-        """The parts concerned; "" for something off the map."""
-        return tuple(defect.part for defect in self.defects)
+        """The parts at fault; "" for something off the map."""
+        return tuple(defect.part for defect in self.defects if not defect.harmless)
+
+    @property
+    def faults(self) -> tuple[Defect, ...]:
+        """The defects that are something wrong."""
+        return tuple(defect for defect in self.defects if not defect.harmless)
 
 
 NOTHING = Hypothesis((), 1.0, "a board is sometimes sound, or fails in a way no cold reading shows")

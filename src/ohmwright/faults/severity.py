@@ -64,3 +64,12 @@ FAR = 5.0
 """How many times its own resistance an element must gain before anybody would call it open. [1]"""
 DRIFTS = (Severity(1.3, 3.0, "drift", 0.5), Severity(3.0, 30.0, "drift", 0.35), Severity(0.3, 0.8, "drift", 0.15))
 """Factors of a drifted value: corrosion drives resistors upward (common practice)."""
+AS_RESISTOR = (
+    Severity(1.0, 30.0, "as built", 0.15),
+    Severity(30.0, 1e3, "as built", 0.25),
+    Severity(1e3, 3e4, "as built", 0.35),
+    Severity(3e4, 1e6, "as built", 0.25),
+)
+"""Values of resistors on computer boards, for a part that may be one; estimates."""
+AS_LINK = (Severity(0.004, 0.6, "as built", 1.0),)
+"""The same for a bead, a coil, a fuse or a link; estimates."""

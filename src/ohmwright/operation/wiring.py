@@ -6,6 +6,7 @@ of the same batched solution: a part that is off has its elements at zero.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -31,6 +32,11 @@ LOADS = (
 UNTOLD_LOAD = Spread(4e3, 2.3, "load of a rail of unknown volts behind a coil: core or not; estimate")
 OWN_LOAD = 0.8
 """How far one chip's share of a rail's load strays from an even share, as a natural logarithm; estimate. [1]"""
+BACKGROUND = Spread(
+    5e6, 1.8, "100 kΩ to 200 MΩ from a net of a clean, cold board to ground besides its parts; estimate"
+)
+HIDDEN_LOADS, HIDDEN_SPREAD = 4.0, 1.2
+"""How much lower, and how much less certain, that is where parts are missing from the map: ln; estimates. [1]"""
 WIRE = 2e-3
 """A bridge wire with its joints. [Ω]"""
 LEAST = 1e-5
@@ -143,7 +149,7 @@ class Wiring:
 
 
 @lru_cache(maxsize=4)
-def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = ()) -> Wiring:
+def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = (), loose: bool = False) -> Wiring:
     """The wiring of a board.
 
     Parameters
@@ -151,9 +157,12 @@ def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = ()) -> Wiring:
     board : Board
     wires : tuple of (str, str)
         Pairs of nets that are joined by hand in some state.
+    loose : bool
+        Whether it is one part in the air, with nothing about it that leaks.
     """
     sound = [element for part in board.parts for element in _sound(part)]
     rails = _share_loads(board, sound)
+    sound += [] if loose else _backgrounds(board)
     elements = list(sound)
     switches = []
     for part in board.parts:
@@ -200,6 +209,20 @@ def _sound(part: Part) -> list[Element]:
     return out
 
 
+def _backgrounds(board: Board) -> list[Element]:
+    """What leaks from each net to ground besides the parts of the map: residues, insulation, parts nobody has drawn."""
+    out = []
+    for net in board.nets:
+        if net.name == board.ground or not board.pins_on[net.name]:
+            continue
+        hidden = 1.0 if net.unexplained_pads else min(1.0, 3.0 * board.unmapped_share)
+        hidden *= 1.0 if net.rail or net.nominal is not None else 0.5
+        median = BACKGROUND.median * math.exp(-HIDDEN_LOADS * hidden)
+        spread = BACKGROUND.log_sd + HIDDEN_SPREAD * hidden
+        out.append(Element("", f"background {net.name}", ElementKind.RESISTIVE, net.name, board.ground, median, spread))
+    return out
+
+
 def _share_loads(board: Board, elements: list[Element]) -> tuple[RailLoad, ...]:
     """Give loads that no part tells the value usual on their net, shared out among them, in place."""
     told = {part.name: {name for name, _ in part.parameters} for part in board.parts}
@@ -230,7 +253,7 @@ def alone(part: Part, ground: str, whole: Wiring) -> Wiring:
         Of its board.
     """
     nets = tuple(whole.board.net(net) for net in part.nets)
-    wiring = wiring_of(Board(f"{part.name} alone", ground, nets, (part,)))
+    wiring = wiring_of(Board(f"{part.name} alone", ground, nets, (part,)), loose=True)
     elements = tuple(
         whole.elements[whole.index_of[e.part, e.label]] if (e.part, e.label) in whole.index_of else e
         for e in wiring.elements

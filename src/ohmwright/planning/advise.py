@@ -132,10 +132,10 @@ def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
 
 def _fix_minutes(scene: Scene, example) -> float:  # type: ignore[no-untyped-def]  # a Hypothesis
     """Minutes to settle one suspect by itself."""
-    if not example.defects:
+    if not example.faults:
         return costs.NOTHING
     total = 0.0
-    for defect in example.defects:
+    for defect in example.faults:
         if not defect.part:
             total += costs.CURE + 5.0 if defect.joint else costs.UNMAPPED
         elif defect.joint:
@@ -246,7 +246,7 @@ def _by_removal(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
     part = candidate.target[0]
     rows = []
     for example in view.examples:
-        bad = part in example.parts
+        bad = any(d.part == part for d in example.defects)
         alone = len(example.defects) == 1
         rails = 0.95 if bad and alone else 0.03
         itself = 0.97 if bad and not any(d.joint and d.part == part for d in example.defects) else 0.02
@@ -279,7 +279,7 @@ def _by_trial(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
 def _share_by_part(view: Foresight, *, everything: bool = False) -> dict[str, float]:
     share: dict[str, float] = {}
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for part in {d.part for d in example.defects if d.part and (everything or not d.joint)}:
+        for part in {d.part for d in example.defects if d.part and (not d.harmless if everything else not d.joint)}:
             share[part] = share.get(part, 0.0) + p
     return share
 

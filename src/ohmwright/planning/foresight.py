@@ -107,7 +107,7 @@ class Expected:
 
 def suspicion(hypothesis: Hypothesis) -> str:
     """What tells suspects apart for planning: part, pins and nature, whatever the severity."""
-    return " + ".join(sorted(_suspicion(d) for d in hypothesis.defects)) or "none"
+    return " + ".join(sorted(_suspicion(d) for d in hypothesis.faults)) or "none"
 
 
 def _suspicion(d: Defect) -> str:

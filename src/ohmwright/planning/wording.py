@@ -63,7 +63,7 @@ def gate_test(scene: Scene, candidate: Candidate, why: str) -> Test:
 def name_of(scene: Scene, view: Foresight, cell: int) -> str:
     """A suspect in a few words."""
     example = view.examples[cell]
-    if not example.defects:
+    if not example.faults:
         return "nothing wrong"
     return " and ".join(words_of(scene.board, d) for d in example.defects)
 
