@@ -6,9 +6,10 @@ import signal
 import subprocess
 import time
 import traceback
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -62,12 +63,10 @@ class Question:
 def exam_of(question: Question) -> Exam:
     """The question itself, made again from its words."""
     made = exams(question.family, question.index + 1, question.seed, **dict(question.options))
-    last = None
-    for last in made:  # noqa: B007 - the last is wanted, the ones before it only have to be drawn
-        pass
-    if last is None:
+    last = deque(made, maxlen=1)
+    if not last:
         raise LookupError(f"there is no question {question.key}")
-    return last
+    return last[0]
 
 
 def sat(question: Question) -> list[dict[str, Any]]:
@@ -264,4 +263,4 @@ def measured_commit() -> tuple[str, bool]:
     return git("rev-parse", "HEAD").strip(), bool(git("status", "--porcelain", "--", "src", "judge").strip())
 
 
-__all__ = ["Question", "asdict", "exam_of", "measured_commit", "questions", "run", "sat", "sat_at"]
+__all__ = ["Question", "exam_of", "measured_commit", "questions", "run", "sat", "sat_at"]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import cast
 
+from judge.bench import Bench
+from judge.bench_port import BenchPort
 from judge.policies.answer import Answer, ClaimMade, Named, Sitting, Stated
-from judge.policies.port import Port
 from ohmwright import bootstrap
 from ohmwright.diagnosis import Diagnosis
 from ohmwright.diagnosis.answer import Suspect
@@ -28,7 +30,8 @@ class EnginePolicy:
 
     def __init__(self, sitting: Sitting) -> None:
         self.sitting, self.bench = sitting, sitting.bench
-        self.port = Port(sitting.bench)
+        # The ledger has the methods of a bench, and passes them on to one.
+        self.port = BenchPort(cast(Bench, sitting.bench))
         self.desk = replace(bootstrap.desk_at(memory=True, author="judge"), meter=sitting.bench.meter)
         self.view: CaseView = open_case(self.desk, CASE, sitting.board)
         self.at: list[tuple[int, Stated]] = []

@@ -149,7 +149,7 @@ class FakeBench:
         return 0.0 if value is None else 0.005 * abs(value) + (0.05 if quantity is Quantity.OHMS else 1e-3)
 
     def look(self, parts: Iterable[str]) -> tuple[LookFinding, tuple[str, ...]]:
-        return LookFinding.NOTHING, ()
+        return LookFinding.NOTHING, tuple(parts)
 
     def feed(self, feed: Feed) -> None:
         net = self.case.world.net[feed.plus]
