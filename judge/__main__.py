@@ -62,10 +62,13 @@ def main(words: Sequence[str] | None = None) -> int:
 def _sit(asked: Sequence[exam.Question], jobs: int, minutes: float | None) -> list[dict[str, Any]]:
     until = None if minutes is None else time.monotonic() + 60.0 * minutes
     rows: list[dict[str, Any]] = []
-    for k, answered in enumerate(exam.run(asked, jobs, until), 1):
-        rows += answered
-        for row in answered:
-            print(f"{k}/{len(asked)} {line(row)}", file=sys.stderr, flush=True)
+    try:
+        for k, answered in enumerate(exam.run(asked, jobs, until), 1):
+            rows += answered
+            for row in answered:
+                print(f"{k}/{len(asked)} {line(row)}", file=sys.stderr, flush=True)
+    except KeyboardInterrupt:
+        print(f"interrupted; {len(rows)} rows are kept", file=sys.stderr)
     return rows
 
 
