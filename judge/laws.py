@@ -96,8 +96,7 @@ def _esd(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
     ground = pins["GND"][0].number
     base = random.uniform(0.54, 0.74)
     return [
-        Conductor(f"clamp {p.number}", "D", ground, p.number, base + random.normal(0, 0.006), 1.2, 1.0)
-        for p in pins["line"]
+        Conductor(f"clamp {p.number}", "D", ground, p.number, base + random.normal(0, 0.006), 1.2) for p in pins["line"]
     ]
 
 
@@ -114,8 +113,8 @@ def _fet(n_channel: bool) -> Law:
     return law
 
 
-def _to_ground(random: Random, pin: Pin, ground: str, low: float, high: float) -> Conductor:
-    emission, series = random.uniform(1.05, 1.75), log_uniform(random, 0.5, 12)
+def _to_ground(random: Random, pin: Pin, ground: str, low: float, high: float, series: float = 0.0) -> Conductor:
+    emission = random.uniform(1.05, 1.75)
     return Conductor(f"substrate {pin.number}", "D", ground, pin.number, random.uniform(low, high), emission, series)
 
 
@@ -125,7 +124,7 @@ def _supply_pin(random: Random, pin: Pin, ground: str, hint: Hint) -> list[Condu
     volts = hint.volts.get(pin.net or "", 3.3)
     series = max(volts - turn_on, 0.3) / log_uniform(random, 1e-3, 2e-2)
     return [
-        _to_ground(random, pin, ground, 0.38, 0.62),
+        _to_ground(random, pin, ground, 0.38, 0.62, log_uniform(random, 0.5, 12)),
         Conductor(f"load {pin.number}", "R", pin.number, ground, supply_load(random, hint, pin.net)),
         Conductor(f"turn-on {pin.number}", "D", pin.number, ground, turn_on, 2.4, max(series, 5.0)),
     ]
@@ -152,7 +151,7 @@ def _chip_pins(
             found.append(Conductor(f"input {pin.number}", "R", pin.number, ground, log_uniform(random, 4e6, 3e8)))
             if upper is not None and random.random() < 0.65 and _below(pin, upper, hint):
                 drop = random.uniform(0.55, 0.8)
-                found.append(Conductor(f"upper {pin.number}", "D", pin.number, upper.number, drop, 1.3, 4.0))
+                found.append(Conductor(f"upper {pin.number}", "D", pin.number, upper.number, drop, 1.3))
     return found
 
 

@@ -7,6 +7,7 @@ after common hand-held meters and bench supplies, no source.
 from __future__ import annotations
 
 import math
+from bisect import bisect
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -30,38 +31,68 @@ def open_ohms(port: Port, meter: Meter) -> float | None:
     """What ohms would read with perfect leads: a source behind a reference, ranged upward; None for OL. [Ω]"""
     first = meter.ohms_compliance / meter.ohms_current
     # What blocks at the least current blocks at any: no simulator likes a milliampere forced through it.
-    ohms = port(FEELER) / FEELER
-    if ohms > BLOCKS * meter.ohms_overload:
+    curve = Curve(port)
+    if curve.ask(FEELER) / FEELER > BLOCKS * meter.ohms_overload:
         return None
+    ohms = 0.0
     for multiple in RANGES:
         reference = first * multiple
-        ohms = _on_load_line(port, meter.ohms_compliance, reference, ohms)
+        ohms = _on_load_line(curve, meter.ohms_compliance, reference)
         if ohms <= OVER_REFERENCE * reference:
             break
     return None if ohms > meter.ohms_overload else ohms
 
 
-def _on_load_line(port: Port, source: float, reference: float, guess: float) -> float:
-    """Resistance seen by a source behind a reference: the current at which the volts add up, by secants. [Ω]
+class Curve:
+    """The volts of a port over its current, as far as asked; between two answers a power law. [A], [V]"""
+
+    def __init__(self, port: Port) -> None:
+        self._port = port
+        self._amps: list[float] = []
+        self._volts: list[float] = []
+
+    def ask(self, amps: float) -> float:
+        """Ask the port and remember."""
+        volts = max(self._port(amps), 1e-15)
+        at = bisect(self._amps, amps)
+        self._amps.insert(at, amps)
+        self._volts.insert(at, volts)
+        return volts
+
+    def guess(self, amps: float) -> float:
+        """What the answers so far say; beyond them in proportion."""
+        at = bisect(self._amps, amps)
+        if at == 0 or at == len(self._amps):
+            near = min(at, len(self._amps) - 1)
+            return self._volts[near] * amps / self._amps[near]
+        low, high = at - 1, at
+        slope = math.log(self._volts[high] / self._volts[low]) / math.log(self._amps[high] / self._amps[low])
+        return self._volts[low] * (amps / self._amps[low]) ** slope
+
+
+def _on_load_line(curve: Curve, source: float, reference: float) -> float:
+    """Resistance seen by a source behind a reference: at the one current at which the volts add up. [Ω]
 
     V(I) + I reference = source has one root, since a passive port's volts grow with its current.
     """
-    low, high = 0.0, source / reference
-    amps = source / (reference + guess)
-    known = (0.0, -source)
-    ohms = guess
-    for _ in range(40):
-        across = port(amps)
+    ohms, last = 0.0, 0.0
+    for turn in range(40):
+        low, high = 0.0, source / reference
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if curve.guess(middle) + middle * reference < source else (low, middle)
+        amps = 0.5 * (low + high)
+        if turn % 2 and last > 0.0:
+            # Guesses creep up from one side; a step as far again brings the point between two answers.
+            amps = min(max(amps + (amps - last), 0.5 * amps), 2.0 * amps, source / reference)
+        last = amps
+        across = curve.ask(amps)
         ohms = across / amps
-        left = across + amps * reference - source
-        if abs(left) <= 2e-4 * min(source, across) + 1e-9 or ohms > 100.0 * OVER_REFERENCE * reference:
+        left = abs(across + amps * reference - source)
+        if left <= 5e-4 * min(source, across) + 1e-9 or (turn and left < 1e-7):
             break
-        low, high = (amps, high) if left < 0.0 else (low, amps)
-        step = (amps - known[0]) / (left - known[1]) if left != known[1] else 0.0
-        # Through the origin first, which is exact for resistances; then through the last two points.
-        new = source / (reference + ohms) if known[0] == 0.0 else amps - left * step
-        known = (amps, left)
-        amps = new if low < new < high else 0.5 * (low + high)
+        if left < 0.4 * source and ohms > 2.0 * OVER_REFERENCE * reference:
+            break
     return ohms
 
 

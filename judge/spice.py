@@ -237,8 +237,13 @@ def _numbers(lines: Iterable[str]) -> dict[str, float]:
 def circuit_text(network: Network, names: dict[str, str], options: str) -> str:
     """The circuit in the simulator's own language, with a current source of 0 A into every node."""
     lines = ["judge"]
-    for k, (a, b, ohms) in enumerate(network.resistances):
-        lines.append(f"r{k} {names[a]} {names[b]} {ohms:.9e}")
+    # A rail has many parts to ground; what lies between the same two nodes is one resistor to the simulator.
+    siemens: dict[tuple[str, str], float] = {}
+    for a, b, ohms in network.resistances:
+        pair = (a, b) if (a, b) in siemens or (b, a) not in siemens else (b, a)
+        siemens[pair] = siemens.get(pair, 0.0) + 1.0 / ohms
+    for k, ((a, b), conductance) in enumerate(siemens.items()):
+        lines.append(f"r{k} {names[a]} {names[b]} {1.0 / conductance:.9e}")
     for k, (a, c, amps, emission, series) in enumerate(network.junctions):
         lines.append(f"d{k} {names[a]} {names[c]} m{k}")
         lines.append(f".model m{k} d(is={amps:.9e} n={emission:.6f} rs={series:.6e})")
