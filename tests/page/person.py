@@ -50,7 +50,7 @@ def _with_all_pads(part: Part) -> Part:
 class Person:
     """Counts what their hands do."""
 
-    def __init__(self, page: Page, photo: Photo, bench: Bench) -> None:
+    def __init__(self, page: Page, photo: Photo, bench: Bench | None) -> None:
         self.page, self.photo, self.bench = page, photo, bench
         self.clicks = self.keys = 0
         self.began = time.monotonic()
@@ -143,8 +143,10 @@ class Person:
         """Buzz each against the first, and click those that beep."""
         self.click_pad(first)
         for other in others:
-            assert self.bench.read("ohms", first, other) != "OL"
-            assert float(self.bench.read("ohms", first, other)) < 2.0, f"{first} and {other} do not buzz"
+            if self.bench is not None:
+                heard = self.bench.read("ohms", first, other)
+                assert heard != "OL"
+                assert float(heard) < 2.0, f"{first} and {other} do not buzz"
             self.click_pad(other)
             expect(self.page.get_by_text("same copper").first).to_be_visible()
         self.press("Escape")

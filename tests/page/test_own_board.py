@@ -79,6 +79,41 @@ def test_a_rail_is_rebuilt_from_its_photo_and_its_fault_found(serve, visit, benc
     assert not seen.abroad
 
 
+@pytest.mark.slow
+def test_on_a_practice_photo_the_meter_reads_what_lies_at_the_place(serve, visit, tmp_path):
+    """Parts have names of the hand's own; the needle moves all the same, and one key takes each step to the end."""
+    file = tmp_path / "fault.json"
+    file.write_text(json.dumps(FAULT))
+    served = serve("--photo", "--board", "logger", "--fault", str(file), "--seed", "11")
+    seen = visit(served.address)
+    page = seen.page
+    page.get_by_role("button", name="Practice: use the photo").click()
+    expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=60_000)
+    me = Person(page, Photo(read_board_json(boards()["logger"]), tmp_path / "board.jpg", 600.0), None)
+    me.nearer("L4.2", 5)
+    draw_the_rail(me)
+    me.press("m")
+    shown = 0
+    for _ in range(STEPS):
+        sentence = me.due()
+        if page.locator("[data-state=proven]").count() or "Stop here" in sentence:
+            break
+        if sentence.startswith("Probe"):
+            expect(page.get_by_label("Meter")).to_contain_text(re.compile(r"\d|OL"), timeout=10_000)
+            shown += 1
+        count = me.entries.count()
+        me.press("Space")
+        if page.locator("button.armed").count():
+            me.press("Space")
+        expect(me.entries, f"nothing came of {sentence!r}").not_to_have_count(count, timeout=20_000)
+    assert shown >= 3
+    own = next(name for name, true in me.true.items() if true == "C18")
+    expect(page.locator("[data-state=proven]")).to_contain_text(own)
+    page.get_by_role("button", name="what was truly wrong").click()
+    expect(page.locator("p[role=status] b")).to_contain_text(f"{own} (C18")
+    assert not seen.complaints
+
+
 def test_a_map_survives_a_reload_and_a_killed_server(serve, visit, bench, photo):
     served = serve("--own", "pocket logger")
     page = visit(served.address).page

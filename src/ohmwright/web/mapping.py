@@ -9,9 +9,11 @@ from typing import Any, Protocol
 from fastapi import FastAPI, HTTPException, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
+from ohmwright.bootstrap import practice_photo
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import map_board
 from ohmwright.usecases.pasted_pins import PinRow, pasted_pins
+from ohmwright.web.aside import Aside
 from ohmwright.web.plain import plain
 from ohmwright.web.session import CaseSession
 from ohmwright.web.wire import (
@@ -20,6 +22,7 @@ from ohmwright.web.wire import (
     LayPart,
     MovePart,
     NamePins,
+    PracticePhoto,
     ReadPins,
     SetScale,
     TellEntry,
@@ -93,6 +96,21 @@ class Mapping:
         size = (kept.width_px, kept.height_px)
         self.session.enter(None, lambda desk, case: map_board.add_picture(desk, case, kept.key, side, size, name))
 
+    def add_practice_photo(self, side: str) -> None:
+        """Lay the photo of the practice board under the map."""
+        bench = self.session.practice
+        if bench is None:
+            raise DataError("There is no practice board here.", hint="choose a photo of your own board")
+        painter = Aside()
+        try:
+            jpeg = painter.do(practice_photo, bench.board, side)
+        finally:
+            painter.close()
+        with tempfile.NamedTemporaryFile(prefix="ohmwright-", suffix=".jpg") as file:
+            file.write(jpeg)
+            file.flush()
+            self.add_picture(Path(file.name), side, "practice board")
+
     def describe_entry(self, told: TellEntry) -> None:
         """Take down what is known of where power comes in, at a pad or a net."""
         self.session.enter(
@@ -127,6 +145,11 @@ def _pictures(app: FastAPI, mapping: Mapping) -> None:
                 await run_in_threadpool(file.write, chunk)
             file.flush()
             await run_in_threadpool(mapping.add_picture, Path(file.name), side, name)
+        return _done(mapping)
+
+    @app.post("/api/map/photo")
+    def photo(o: PracticePhoto) -> dict[str, Any]:
+        mapping.add_practice_photo(o.side)
         return _done(mapping)
 
     @app.get("/api/tile/{key}/{level}/{x}/{y}")

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import uvicorn
 
-from ohmwright.bootstrap import desk_at, picture_shelf, practice_bench, usual_cases
+from ohmwright.bootstrap import desk_at, picture_shelf, practice_bench, practice_bench_by_place, usual_cases
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
 from ohmwright.usecases.by_hand import ByHand
@@ -53,6 +53,7 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--fault", default="", help="a fault by name, or a file")
     parser.add_argument("--seed", type=int, default=0, help="draws board, fault and meter errors; 0 draws a seed")
     parser.add_argument("--own", metavar="NAME", default="", help="a board of your own, drawn on its picture")
+    parser.add_argument("--photo", action="store_true", help="draw the practice board on its photo first")
     parser.add_argument("--resume", action="store_true", help="take the last case up again")
     parser.add_argument("--cases", type=Path, default=None, help="file the cases are kept in")
     parser.add_argument("--check", action="store_true", help="start, do one step over the wire, and stop")
@@ -72,7 +73,7 @@ def _serve(asked: argparse.Namespace) -> None:
     try:
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
-        which = "your own board" if session.drawn else f"practice seed {session.seed}"
+        which = "your own board" if not session.seed else f"practice seed {session.seed}"
         _say(f"ohmwright is at {address}  ({which}; stop with Ctrl-C)")
         if not (asked.no_browser or asked.check):
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
@@ -97,7 +98,10 @@ def _serve(asked: argparse.Namespace) -> None:
 def _session(desk: Desk, asked: argparse.Namespace) -> CaseSession:
     if asked.resume:
         return resumed(desk)
-    return begun_own(desk, asked.own) if asked.own else begun(desk, asked.board, asked.fault, asked.seed)
+    if asked.own:
+        return begun_own(desk, asked.own)
+    wanted = (asked.board, asked.fault, asked.seed)
+    return begun_on_photo(desk, *wanted) if asked.photo else begun(desk, *wanted)
 
 
 def begun_own(desk: Desk, board: str) -> CaseSession:
@@ -106,6 +110,14 @@ def begun_own(desk: Desk, board: str) -> CaseSession:
     name = f"{OWN}{plain} {desk.now()[:19].replace(':', '.')}"
     open_case(desk, name, blank_board(plain), note="own")
     return CaseSession(desk, name, ByHand(plain), drawn=True)
+
+
+def begun_on_photo(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
+    """A new case on a practice board of which there is nothing but the photo."""
+    seed = seed or secrets.randbelow(999_999) + 1
+    name = f"{PREFIX}{seed} photo {desk.now()[:19].replace(':', '.')}"
+    open_case(desk, name, blank_board("practice board"), note=f"photo|{board}|{fault}|{seed}")
+    return CaseSession(desk, name, practice_bench_by_place(desk, name, board, fault, seed), drawn=True)
 
 
 def begun(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
@@ -126,6 +138,9 @@ def resumed(desk: Desk) -> CaseSession:
             continue
         note = getattr(view_of(desk, line.name).book.events[0].what, "note", "")
         words = note.split("|")
+        if len(words) == 4 and words[0] == "photo" and words[3].isdigit():
+            bench = practice_bench_by_place(desk, line.name, words[1], words[2], int(words[3]))
+            return CaseSession(desk, line.name, bench, resumed=True, drawn=True)
         if len(words) == 4 and words[0] == "practice" and words[3].isdigit():
             return CaseSession(desk, line.name, practice_bench(words[1], words[2], int(words[3])), resumed=True)
     raise DataError("There is no case to take up again.", hint="begin one: ohmwright page")

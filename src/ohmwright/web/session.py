@@ -112,6 +112,11 @@ class CaseSession:
         }  # fmt: skip
 
     @property
+    def practice(self) -> PracticeBench | None:
+        """The practice bench, to make its board's photo; None at a bench of the user's own."""
+        return None if self._by_hand else self._bench
+
+    @property
     def view(self) -> CaseView:
         """The case as it stands."""
         with self._lock:

@@ -72,6 +72,12 @@ Short = Annotated[str, Field(max_length=80)]
 Millimetres = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False)]
 
 
+class PracticePhoto(Order):
+    """The photo of a side of the practice board."""
+
+    side: Literal["top", "bottom"] = "top"
+
+
 class LayPart(Order):
     """Lay a part on a picture: where pin 1 and the pin farthest from it are. [px]"""
 
