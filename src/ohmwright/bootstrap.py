@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from ohmwright.boardmap import Chart
 from ohmwright.circuit import Board
+from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
 from ohmwright.errors import DataError, FileFormatError
 from ohmwright.facts import Facts
@@ -20,12 +21,15 @@ from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
 from ohmwright.instruments.local_bench import open_bench
+from ohmwright.library import Found, LibraryIndex, OwnBook, Pinned, build_index, default_index, installed_libraries
+from ohmwright.library.book import default_book
 from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.planning import advise
 from ohmwright.safety import permit
 from ohmwright.storage import CaseFile, MemoryCases, default_path
 from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought, book_of
 from ohmwright.usecases.open_case import open_case
+from ohmwright.usecases.part_book import Shelf
 from ohmwright.usecases.run_test import PracticeBench
 
 __all__ = [
@@ -35,8 +39,14 @@ __all__ = [
     "board_picture_sides",
     "case_as_json",
     "case_from_file",
+    "datasheet_page",
+    "datasheet_told",
     "desk_at",
+    "keep_part",
+    "own_book",
     "pad_places",
+    "part_index",
+    "part_shelves",
     "picture_shelf",
     "practice_bench",
     "practice_bench_by_place",
@@ -180,3 +190,57 @@ def _author() -> str:
         return getpass.getuser()
     except (KeyError, OSError):  # an account without a name, as in some containers
         return "bench"
+
+
+def part_index(
+    roots: Sequence[Path] = (), index: Path | None = None, *, rebuild: bool = False
+) -> tuple[LibraryIndex, tuple[str, ...]]:
+    """The index over the installed libraries, built where there is none or they changed; and what was not read."""
+    installed = installed_libraries(roots)
+    path = index or default_index()
+    if not installed.symbols:
+        raise DataError(
+            "No symbol library is installed.", why="nothing was found where KiCad's packages put theirs",
+            hint="install kicad-symbols and kicad-footprints (tens of thousands of pinouts), or paste a pin table",
+        )  # fmt: skip
+    if path.is_file() and not rebuild:
+        found = LibraryIndex(path)
+        if found.is_fresh(installed):
+            return found, ()
+        found.close()
+    troubles = build_index(path, installed)
+    return LibraryIndex(path), troubles
+
+
+def own_book(path: Path | None = None) -> OwnBook:
+    """The user's own part book."""
+    return OwnBook(path or default_book())
+
+
+def part_shelves(book: Path | None = None, index: Path | None = None) -> tuple[Shelf, ...]:
+    """What parts are looked up in: the user's own book, and the index where libraries are installed."""
+    try:
+        return (own_book(book), part_index(index=index)[0])
+    except DataError:
+        return (own_book(book),)
+
+
+def keep_part(
+    name: str, source: str, pins: Mapping[str, str], *, book: Path | None = None, footprint: str = ""
+) -> None:
+    """Put a part that was confirmed into the user's own book."""
+    own = own_book(book)
+    own.add(
+        Found(name, source, footprint=footprint, pins=tuple(Pinned(number, label) for number, label in pins.items()))
+    )
+    own.close()
+
+
+def datasheet_told(path: Path) -> Sheet:
+    """What a datasheet tells, each thing with its page, to be confirmed."""
+    return read_sheet(path)
+
+
+def datasheet_page(path: Path, number: int, width: int = 1400) -> bytes:
+    """A page of a datasheet as a PNG picture."""
+    return page_picture(path, number, width=width)
