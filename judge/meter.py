@@ -67,7 +67,7 @@ class Curve:
             return self._volts[near] * amps / self._amps[near]
         low, high = at - 1, at
         slope = math.log(self._volts[high] / self._volts[low]) / math.log(self._amps[high] / self._amps[low])
-        return self._volts[low] * (amps / self._amps[low]) ** slope
+        return self._volts[low] * math.pow(amps / self._amps[low], slope)
 
 
 def _on_load_line(curve: Curve, source: float, reference: float) -> float:

@@ -1,4 +1,4 @@
-"""The third solver, for what the circuit simulator leaves over: dense Newton with a shrinking shunt.
+"""The third solver, for what the circuit simulator leaves over: sparse Newton with a shrinking shunt.
 
 It is written against the same netlist and nothing else. Every node gets a conductance to ground that is
 lowered step by step (gmin stepping); within a step junction voltages are limited in the old way of
@@ -10,14 +10,21 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.linalg import splu
 
 from judge.netlist import THERMAL, Network
 
-Vector = np.ndarray
+Vector = NDArray[np.float64]
 FLOOR = 1e-13
 """Conductance that stays across every junction. [S]"""
 TIE = 1e-12
 """Conductance that stays from every node to ground. [S]"""
+SHUNTS = (*(10.0**-k for k in range(2, 12)), 0.0)
+"""Conductances of the steps. [S]"""
+RESTLESS = 100
+"""Turns after which microvolts are enough."""
 
 
 class NoSolution(Exception):
@@ -25,79 +32,70 @@ class NoSolution(Exception):
 
 
 class _Stamps:
-    """The network as arrays; ground is the last index."""
+    """The network as arrays; ground is the last index and its row and column are dropped."""
 
     def __init__(self, network: Network, shift: tuple[tuple[str, str, float], ...]) -> None:
-        nodes = network.nodes
-        inner = [f"{k}#" for k, j in enumerate(network.junctions) if j[4] > 0.0]
-        self.names = (*nodes, *inner)
+        inner = [f"{k}#" for k, junction in enumerate(network.junctions) if junction[4] > 0.0]
+        self.names = (*network.nodes, *inner)
         at = {name: k for k, name in enumerate(self.names)}
         at[network.ground] = len(self.names)
-        size = len(self.names) + 1
-        self.fixed = np.zeros((size, size))
-        self.pushed = np.zeros(size)
-        for a, b, ohms in network.resistances:
-            self._conduct(at[a], at[b], 1.0 / ohms)
-        anodes, cathodes, currents, emissions = [], [], [], []
-        for k, (a, c, amps, emission, series) in enumerate(network.junctions):
-            anode = at[a]
+        ends: list[tuple[int, int, float]] = [(at[a], at[b], 1.0 / ohms) for a, b, ohms in network.resistances]
+        pairs: list[tuple[int, int]] = []
+        for k, (a, c, _, _, series) in enumerate(network.junctions):
+            anode = at[f"{k}#"] if series > 0.0 else at[a]
             if series > 0.0:
-                anode = at[f"{k}#"]
-                self._conduct(at[a], anode, 1.0 / series)
-            anodes.append(anode)
-            cathodes.append(at[c])
-            currents.append(amps)
-            emissions.append(emission)
-            self._conduct(anode, at[c], FLOOR)
+                ends.append((at[a], anode, 1.0 / series))
+            pairs.append((anode, at[c]))
+        self.anode = np.array([a for a, _ in pairs], dtype=int)
+        self.cathode = np.array([c for _, c in pairs], dtype=int)
+        self.first = np.concatenate([np.array([e[0] for e in ends], dtype=int), self.anode])
+        self.second = np.concatenate([np.array([e[1] for e in ends], dtype=int), self.cathode])
+        self.fixed = np.array([e[2] for e in ends])
+        self.pushed = np.zeros(len(self.names) + 1)
         for a, b, amps in (*network.sources, *shift):
             self.pushed[at[a]] -= amps
             self.pushed[at[b]] += amps
-        self.anode, self.cathode = np.array(anodes, dtype=int), np.array(cathodes, dtype=int)
-        self.amps = np.array(currents)
-        self.scale = np.array(emissions) * THERMAL
+        self.amps = np.array([junction[2] for junction in network.junctions])
+        self.scale = np.array([junction[3] for junction in network.junctions]) * THERMAL
+        self.critical = self.scale * np.log(self.scale / (math.sqrt(2.0) * self.amps)) if pairs else self.amps
 
-    def _conduct(self, a: int, b: int, siemens: float) -> None:
-        self.fixed[a, a] += siemens
-        self.fixed[b, b] += siemens
-        self.fixed[a, b] -= siemens
-        self.fixed[b, a] -= siemens
+    def solved(self, slope: Vector, right: Vector, shunt: float) -> Vector:
+        """Node volts for junctions replaced by their tangents. [V]"""
+        size = len(self.names)
+        siemens = np.concatenate([self.fixed, slope + FLOOR])
+        every = np.arange(size)
+        rows = np.concatenate([self.first, self.second, self.first, self.second, every])
+        columns = np.concatenate([self.first, self.second, self.second, self.first, every])
+        values = np.concatenate([siemens, siemens, -siemens, -siemens, np.full(size, shunt + TIE)])
+        kept = (rows < size) & (columns < size)
+        matrix = coo_matrix((values[kept], (rows[kept], columns[kept])), shape=(size, size)).tocsc()
+        return np.asarray(splu(matrix).solve(right[:size]), dtype=float)
 
 
 def _limited(new: Vector, old: Vector, scale: Vector, critical: Vector) -> Vector:
     """Junction voltages that do not leap where the exponential is steep."""
-    up = new > critical
     step = (new - old) / scale
     grown = np.where(step > -1.0, old + scale * np.log1p(np.maximum(step, -0.999)), critical)
     grown = np.where(old > 0.0, grown, scale * np.log(np.maximum(new, 1e-30) / scale))
-    return np.where(up & (np.abs(new - old) > 2.0 * scale), grown, new)
+    return np.where((new > critical) & (np.abs(new - old) > 2.0 * scale), grown, new)
 
 
 def _settle(stamps: _Stamps, volts: Vector, junction: Vector, shunt: float) -> tuple[Vector, Vector]:
-    size = len(volts)
-    critical = stamps.scale * np.log(stamps.scale / (math.sqrt(2.0) * stamps.amps)) if len(stamps.amps) else stamps.amps
     for turn in range(300):
         grown = np.exp(np.clip(junction / stamps.scale, -200.0, 200.0))
         slope = stamps.amps / stamps.scale * grown
         extra = stamps.amps * (grown - 1.0) - slope * junction
-        matrix = stamps.fixed[:-1, :-1] + np.diag(np.full(size, shunt + TIE))
-        full = np.zeros((size + 1, size + 1))
         right = stamps.pushed.copy()
-        for sign, a, b in ((1.0, stamps.anode, stamps.anode), (1.0, stamps.cathode, stamps.cathode)):
-            np.add.at(full, (a, b), sign * slope)
-        np.add.at(full, (stamps.anode, stamps.cathode), -slope)
-        np.add.at(full, (stamps.cathode, stamps.anode), -slope)
         np.add.at(right, stamps.anode, -extra)
         np.add.at(right, stamps.cathode, extra)
-        new = np.linalg.solve(matrix + full[:-1, :-1], right[:-1])
+        new = stamps.solved(slope, right, shunt)
         padded = np.append(new, 0.0)
         wanted = padded[stamps.anode] - padded[stamps.cathode]
-        limited = _limited(wanted, junction, stamps.scale, critical)
-        # Large currents beside tiny ones leave the last digits restless; microvolts are enough then.
-        fine = 1.0 if turn < 100 else 1e3
-        done = all(
-            np.allclose(one, other, rtol=1e-8 * fine, atol=1e-9 * fine)
-            for one, other in ((new, volts), (limited, wanted))
-        )
+        limited = _limited(wanted, junction, stamps.scale, stamps.critical)
+        # Large currents beside tiny ones leave the last digits restless.
+        fine = 1.0 if turn < RESTLESS else 1e3
+        still = np.allclose(new, volts, rtol=1e-8 * fine, atol=1e-9 * fine)
+        done = still and np.allclose(limited, wanted, rtol=1e-8 * fine, atol=1e-9 * fine)
         volts, junction = new, limited
         if done:
             return volts, junction
@@ -105,11 +103,17 @@ def _settle(stamps: _Stamps, volts: Vector, junction: Vector, shunt: float) -> t
 
 
 def solve(network: Network, shift: tuple[tuple[str, str, float], ...] = ()) -> dict[str, float]:
-    """Volts of every node against ground; `shift` are further current sources. [V]"""
+    """Volts of every node against ground; `shift` are further current sources. [V]
+
+    Raises
+    ------
+    NoSolution
+        If a step does not settle.
+    """
     stamps = _Stamps(network, shift)
     volts = np.zeros(len(stamps.names))
     junction = np.zeros(len(stamps.amps))
-    for shunt in (1e-2, 1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 1e-10, 1e-11, 0.0):
+    for shunt in SHUNTS:
         volts, junction = _settle(stamps, volts, junction, shunt)
     found = dict(zip(stamps.names, (float(v) for v in volts), strict=True))
     found[network.ground] = 0.0
