@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from tests.partbook.hidden import Score, hidden, kind_score, role_score
 from tests.partbook.known_roles import HELD_OUT, TUNED
+from tests.partbook.reference_circuits import CIRCUITS, Reference
 
 from ohmwright.circuit import Board, Net, Part, Pin
 from ohmwright.devices import KINDS, could_be
@@ -15,7 +16,7 @@ from ohmwright.facts import Facts
 from ohmwright.formats.kicad_board import read_kicad_board
 from ohmwright.partbook.chip_readings import read_chips
 from ohmwright.partbook.neighbours import neighbours
-from ohmwright.partbook.seen import Seen
+from ohmwright.partbook.seen import Seen, sort_of
 from ohmwright.partbook.transfer import contradictions, expectations, with_kinds
 
 DEMOS = Path("/usr/share/kicad/demos")
@@ -136,3 +137,38 @@ def test_the_engine_gets_every_alternative_and_rules_none_of_the_usual_out() -> 
     assert set(kinds) <= set(KINDS)
     assert could_be(board.part("X1"))[0][0] == "coil"
     diagnose(board, Facts())
+
+
+@pytest.mark.parametrize("case", CIRCUITS, ids=lambda case: case.name)
+def test_reference_circuits_of_every_family(case: Reference) -> None:
+    # From memory of makers' pin descriptions, by the hand that wrote the typical circuits: a check of the matching.
+    _, readings = read_chips(case.board)
+    families: dict[str, float] = {}
+    for reading in (r for r in readings if r.chip == "U1"):
+        families[reading.family.name] = families.get(reading.family.name, 0.0) + reading.probability
+    assert max(families, key=lambda name: families[name]) == case.family
+    taken = {entry.part: entry for entry in neighbours(case.board)}
+    right = sum(
+        taken[part].places[0][0].role.name == role for part, (role, _) in case.roles.items() if taken[part].places
+    )
+    assert right >= len(case.roles) - 1
+    kinds = sum(sort_of(taken[part].kinds[0][0]) == sort_of(kind) for part, (_, kind) in case.roles.items())
+    assert kinds >= len(case.roles) - 1
+
+
+def test_two_channels_of_one_chip_are_read_apart() -> None:
+    def two(name: str, a: str, b: str) -> Part:
+        return Part(name, "unknown-two-pads", (Pin("1", a), Pin("2", b)))
+
+    pins = ["VIN=a", "SW1=b", "SW2=c", "FB1=d", "FB2=e", "GND=G"]
+    chip = Part(
+        "U1", "ic", tuple(Pin(str(k), pin.split("=")[1], name=pin.split("=")[0]) for k, pin in enumerate(pins, 1))
+    )
+    parts = (
+        chip, two("L1", "b", "f"), two("L2", "c", "g"), two("R1", "f", "d"), two("R2", "d", "G"), two("R3", "g", "e"),
+        two("R4", "e", "G"), two("C1", "a", "G"), two("C2", "f", "G"), two("C3", "g", "G"),
+    )  # fmt: skip
+    board = Board("dual", "G", tuple(Net(n) for n in "Gabcdefg"), parts)
+    roles = {entry.part: entry.places[0][0].role.name for entry in neighbours(board)}
+    assert roles["L1"] == roles["L2"] == "output coil"
+    assert roles["R1"] == roles["R3"] == "feedback divider, upper"

@@ -21,6 +21,10 @@ from ohmwright.partbook.surroundings import Surroundings, duties_on, surrounding
 
 GENERIC = 0.30
 """Weight of having nothing to do with any chip's typical circuit, against a role expected once. [1] estimate"""
+INNER = ("SW", "SW1", "SW2", "BOOT", "BOOT1", "BOOT2", "FB", "COMP", "HO", "LO")
+"""Points at which nothing stands that the chip's circuit does not ask for."""
+ODD = 1.2
+"""What a part at such a point counts against a reading that has no role for it, as a logarithm. [1] estimate"""
 Points = Mapping[str, frozenset[str]]
 
 
@@ -43,12 +47,10 @@ def read_chips(
     told = {entry.part: entry for entry in seen}
     readings: list[Reading] = []
     for chip in around.duties:
-        found = list(_readings(around, chip))
         by_channel: dict[str, list[Reading]] = {}
-        for reading in found:
+        for reading in _readings(around, chip):
             by_channel.setdefault(reading.channel, []).append(reading)
-        for group in by_channel.values():
-            readings += _weighed(around, group, told)
+        readings += _whole(around, by_channel, told)
     return around, tuple(readings)
 
 
@@ -101,12 +103,11 @@ def _stripped(raw: Points, keep: frozenset[str]) -> dict[str, frozenset[str]]:
 
 def _with_aliases(family: Family, points: dict[str, frozenset[str]]) -> Points:
     """Chips call their feed by several names: where one is missing the other serves."""
+    feeds = family.name not in ("chip", "supervisor") and any("VIN" in group for group in family.needs)
     if "VIN" not in points:
         for other in ("VBUS", "VCC"):
             if other in points:
-                points["VIN"] = (
-                    points[other] if family.name in ("chip", "port-controller", "supervisor") else points.pop(other)
-                )
+                points["VIN"] = points.pop(other) if feeds else points[other]
                 break
     if family.name == "chip" and "VIN" in points:
         points["VCC"] = points.get("VCC", frozenset()) | points["VIN"]
@@ -171,16 +172,34 @@ def _fit(around: Surroundings, between: tuple[str, ...], points: Points, nets: f
     return False
 
 
-def _weighed(around: Surroundings, group: list[Reading], told: Mapping[str, Seen]) -> list[Reading]:
+def _whole(
+    around: Surroundings, by_channel: Mapping[str, list[Reading]], told: Mapping[str, Seen]
+) -> Iterator[Reading]:
+    """Readings of one chip: as one circuit, or as several channels that all have to fit; each weighed."""
+    weighed = {channel: _weighed(around, group, told) for channel, group in by_channel.items()}
+    one = weighed.get("", ([], -math.inf))[1]
+    # Channels share what stands at the input, so their mean is held against the one circuit, not their sum.
+    apart = [score for channel, (_, score) in weighed.items() if channel]
+    many = sum(apart) / len(apart) if apart else -math.inf
+    several = len(weighed) > 1 or "" not in weighed
+    top = max(one, many) if several else one
+    shares = {True: math.exp(one - top), False: math.exp(many - top) if several else 0.0}
+    for channel, (group, _) in weighed.items():
+        share = shares[not channel] / sum(shares.values())
+        for reading, weight in group:
+            if weight * share > 0.003:
+                yield Reading(reading.chip, reading.family, reading.points, reading.channel, weight * share)
+
+
+def _weighed(
+    around: Surroundings, group: list[Reading], told: Mapping[str, Seen]
+) -> tuple[list[tuple[Reading, float]], float]:
+    """Readings with weights that sum to one, and the logarithm of what they weigh together."""
     scores = [math.log(reading.probability) + _explained(around, reading, told) for reading in group]
     top = max(scores)
     weights = [math.exp(score - top) for score in scores]
     total = sum(weights)
-    return [
-        Reading(r.chip, r.family, r.points, r.channel, weight / total)
-        for r, weight in zip(group, weights, strict=True)
-        if weight / total > 0.003
-    ]
+    return [(r, weight / total) for r, weight in zip(group, weights, strict=True)], top + math.log(total)
 
 
 def _explained(around: Surroundings, reading: Reading, told: Mapping[str, Seen]) -> float:
@@ -188,11 +207,15 @@ def _explained(around: Surroundings, reading: Reading, told: Mapping[str, Seen])
     near = _near_parts(around, reading)
     score, filled = 0.0, set()
     counted: dict[frozenset[str], int] = {}
+    inner = {net for point in INNER for net in reading.points.get(point, ()) if net not in around.rails}
     for part in near:
         nets = frozenset(part.nets)
         roles = [role for role in reading.family.roles if fits(around, role, reading.points, nets)]
         filled |= {role.name for role in roles}
-        if not roles or counted.get(nets, 0) >= 3:
+        if not roles:
+            score -= ODD if nets & inner else 0.0
+            continue
+        if counted.get(nets, 0) >= 3:
             continue
         counted[nets] = counted.get(nets, 0) + 1
         chance = GENERIC * mixed(part, around.usual(part)[1], told)

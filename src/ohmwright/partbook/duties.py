@@ -44,7 +44,7 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("RESET", r"N?RE?SE?T[-_]?[A-Z]?\d?|RST[-_]?N?|NRST\w?|MCLR.*|N_?RST|RESET.*|POR|CLR"),
     ("MR", r"MR|MRST"),
     ("SENSE", r"SENSE\d?|V?SNS|MON|VMON|V?SEN\d?|IN_?SENSE"),
-    ("FAULT", r"FLT|FAULT\d?|FLG|OCB?\d?|INTB?|ALERT|OVC|ERR|IRQ|NINT"),
+    ("FAULT", r"FLT|FAULT\d?|FLG|OCB?\d?|INT[-_]?[NB]?|ALERT|OVC|ERR|IRQ|NINT"),
     ("QOD", r"QOD|DIS|DISCH\w*"),
     ("BYP", r"BYP|BYPASS|NR|NR/SS|CBYP|SET|BP|CNOISE"),
     ("XIN", r"XIN|XTAL_?IN|XTAL_?1|X1|XI|OSC_?1|OSC_?IN|XTALI|EXTAL|OSCI|CLKIN/XTAL1"
