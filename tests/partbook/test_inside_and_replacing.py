@@ -7,6 +7,8 @@ from tests.partbook.test_neighbours import buck
 
 from ohmwright.circuit import Part, Pin
 from ohmwright.devices import KINDS, Mode
+from ohmwright.diagnosis import diagnose
+from ohmwright.facts import Facts, Quantity, Reading
 from ohmwright.partbook.chip_readings import read_chips
 from ohmwright.partbook.equations import (
     Design,
@@ -19,6 +21,7 @@ from ohmwright.partbook.equations import (
     divider_output,
     divider_ratio,
 )  # fmt: skip
+from ohmwright.partbook.informed import informed
 from ohmwright.partbook.inside import engine_part, inner_paths
 from ohmwright.partbook.replacing import Candidate, Wanted, judged, pin_differences, replacement
 
@@ -140,3 +143,14 @@ def test_pin_orders_that_differ_are_told() -> None:
     assert told[0] == "pin 1 is EN on the old part and GND on the new one"
     assert any("only on the new part" in line for line in told)
     assert pin_differences(old, {"1": "~{EN}", "2": "gnd", "3": "SW"}) == ()
+
+
+def test_an_informed_board_puts_its_suspects_inside_the_chip() -> None:
+    board = informed(buck())
+    assert board.part("U3").kind == "buck"
+    assert board.part("X2").could_be[0][0] == "capacitor"
+    facts = (Reading(Quantity.DIODE, "B", "A", 0.0), Reading(Quantity.DIODE, "G", "B", 0.43))
+    _, diagnosis = diagnose(board, Facts(facts))
+    best = diagnosis.suspects[0]
+    assert best.part == "U3"
+    assert informed(board).part("U3") == board.part("U3")

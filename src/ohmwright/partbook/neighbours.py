@@ -81,26 +81,19 @@ def neighbours(
     for part in board:
         if part.name not in around.duties and takes_part(part):
             groups.setdefault(frozenset(part.nets), []).append(part)
+    places = {nets: _places(around, readings, nets) for nets in groups}
     taken: tuple[Taken, ...] = ()
     for _ in range(ROUNDS):
         alike = Alike(board, {entry.part: entry.kinds for entry in taken})
-        found = [
-            entry for nets, parts in groups.items() for entry in _group(around, readings, nets, parts, told, alike)
-        ]
+        found = [entry for nets, parts in groups.items() for entry in _group(around, places[nets], parts, told, alike)]
         taken = in_series(board, around, found)
     return taken
 
 
 def _group(
-    around: Surroundings,
-    readings: Sequence[Reading],
-    nets: frozenset[str],
-    parts: Sequence[Part],
-    told: Mapping[str, Seen],
-    alike: Alike,
+    around: Surroundings, places: Sequence[Place], parts: Sequence[Part], told: Mapping[str, Seen], alike: Alike
 ) -> Iterator[Taken]:
     """Parts between the same nets, decided together."""
-    places = _places(around, readings, nets)
     else_name, else_mix = around.usual(parts[0])
     columns: list[list[float]] = []
     for part in parts:
@@ -126,7 +119,10 @@ def _group(
 
 def _places(around: Surroundings, readings: Sequence[Reading], nets: frozenset[str]) -> list[Place]:
     merged: dict[tuple[str, str, str], Place] = {}
+    ground = around.board.ground
     for reading in sorted(readings, key=lambda reading: reading.probability):
+        if not any(nets & held - {ground} for held in reading.points.values()):
+            continue
         for role in reading.family.roles:
             if not fits(around, role, reading.points, nets):
                 continue

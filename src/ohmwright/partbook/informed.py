@@ -1,0 +1,32 @@
+"""A board as the engine should have it once the part book has had its say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from ohmwright.circuit import Board
+from ohmwright.partbook.chip_readings import read_chips
+from ohmwright.partbook.inside import engine_part
+from ohmwright.partbook.neighbours import neighbours
+from ohmwright.partbook.seen import Seen
+from ohmwright.partbook.transfer import with_kinds
+
+
+def informed(
+    board: Board, pin_names: Mapping[str, Mapping[str, str]] | None = None, seen: Sequence[Seen] = ()
+) -> Board:
+    """The board with chips opened up pin to pin, and parts of unknown kind with the kinds they may be.
+
+    Only chips of the kind ``ic`` and parts of unknown kind change: what somebody said stays as it was said.
+
+    Parameters
+    ----------
+    pin_names : mapping or None
+        Chip to pin number to name, where the board does not have it.
+    """
+    _, readings = read_chips(board, pin_names, seen)
+    opened = with_kinds(board, neighbours(board, pin_names, seen))
+    for chip in {reading.chip for reading in readings}:
+        if board.part(chip).kind == "ic":
+            opened = opened.with_part(engine_part(board, chip, readings, (pin_names or {}).get(chip)))
+    return opened
