@@ -18,7 +18,9 @@ from judge.wiring import Wired, Wiring
 from judge.world import Drive, Fault, TruePart
 from ohmwright.circuit import Feed
 
-ATTEMPTS = 40
+ATTEMPTS = 90
+LATE = 25
+"""Attempt from which a part that changes its mind once more gives up for good."""
 PATIENCE = 3
 """Times a driving part changes its mind before it gives up. [1]"""
 DROPOUT = 0.12
@@ -89,7 +91,6 @@ class _Supply:
     plus: str
     minus: str
     limiting: bool = False
-    flips: int = 0
 
 
 @dataclass
@@ -108,6 +109,7 @@ class _Scene:
     supply: _Supply
     minds: list[_Mind] = field(default_factory=list)
     sleepers: list[_Sleeper] = field(default_factory=list)
+    late: bool = False
 
 
 class Feeder:
@@ -124,7 +126,8 @@ class Feeder:
         scene = self._scene(standing, faults)
         volts: dict[str, float] = {}
         network = scene.wired.network
-        for _ in range(ATTEMPTS):
+        for attempt in range(ATTEMPTS):
+            scene.late = attempt >= LATE
             network = _attempt(scene, self.world.ground)
             volts = self.simulator.volts(network)
             if not self._think(scene, volts):
@@ -169,7 +172,7 @@ class Feeder:
             changed |= self._drive_thinks(mind, volts, scene)
         for sleeper in scene.sleepers:
             up = volts[sleeper.node] >= sleeper.wakes * (0.9 if sleeper.on else 1.0)
-            if up != sleeper.on and (sleeper.flips < PATIENCE or sleeper.on):
+            if up != sleeper.on and (sleeper.on or (sleeper.flips < PATIENCE and not scene.late)):
                 sleeper.on, sleeper.flips, changed = up, sleeper.flips + 1, True
         return changed
 
@@ -188,6 +191,9 @@ class Feeder:
         enable = self._pin(mind, drive.enable, scene, volts)
         there = volts[mind.source]
         wanted = there >= drive.needs * (0.82 if mind.on else 1.0) and (enable is None or enable >= ENABLE)
+        if wanted != mind.on and scene.late:
+            changed, mind.quit, mind.on = mind.on, True, False
+            return changed
         if wanted != mind.on and mind.on and mind.strained < PATIENCE:
             # A dip of one attempt is not yet a reason to let go.
             mind.strained += 1
@@ -202,7 +208,9 @@ class Feeder:
             return True
         if not mind.on or drive.volts is None:
             return False
-        return self._regulates(mind, volts, there) or self._adjusts(mind, scene, volts)
+        if scene.late:
+            mind.flips, mind.strained = 2 * PATIENCE, PATIENCE
+        return self._regulates(mind, volts, there) or (not scene.late and self._adjusts(mind, scene, volts))
 
     def _regulates(self, mind: _Mind, volts: Mapping[str, float], there: float) -> bool:
         drive, out, aim = mind.drive, volts[mind.sink], _aim(mind, there)
@@ -300,8 +308,8 @@ def _supply_thinks(supply: _Supply, volts: Mapping[str, float]) -> bool:
         over = across + supply.feed.limit * supply.leads > supply.feed.volts * 1.0001
     else:
         over = (supply.feed.volts - across) / supply.leads > supply.feed.limit * 1.0001
-    if over and supply.flips < 12:
-        supply.limiting, supply.flips = not supply.limiting, supply.flips + 1
+    if over:
+        supply.limiting = not supply.limiting
         return True
     return False
 

@@ -135,3 +135,17 @@ def test_a_hot_short_is_found_where_it_is_and_the_coil_warms_with_it() -> None:
     cold = sorted(rises.values())[len(rises) // 2]
     assert rises[coil.name] > cold
     assert rises[chip.name] > cold
+
+
+def test_a_converter_that_the_supply_cannot_feed_gives_up_instead_of_hunting() -> None:
+    # 5 W wanted at the output, 12 V 0.1 A offered: 1.2 W at most.
+    drive = Drive("1", "2", 0.01, 6.0, 5.0, 5.0, 0.9)
+    chip = part("U1", "buck", "A OUT GND", roles="VIN SW GND", drives=(drive,))
+    board = world([chip, resistor("R1", "OUT", "GND", 5.0)], rails="A OUT", volts=12.0, rating=15.0)
+    bench = Bench(case(board))
+    bench.feed(Feed("A", "GND", 12.0, 0.1))
+    fed = bench._fed()
+    assert "U1" in fed.given_up
+    assert fed.amps <= 0.1 * 1.001
+    assert fed.terminal <= 12.0 * 1.001
+    assert sum(fed.watts.values()) == pytest.approx(fed.amps * fed.volts["A"], abs=0.02)
