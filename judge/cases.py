@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from judge.boards import board_of
 from judge.faults import RECIPES, severity_of
-from judge.imported import demo_files, world_of_file
+from judge.imported import board_file, demo_files, world_of_file
 from judge.maps import hidden_parts, map_of
 from judge.meter import claimed_meter
 from judge.world import Case, Fault, Random, World, random_of
@@ -56,7 +56,7 @@ def exams(
     family : str
         One of `FAMILIES`.
     nets : (int, int)
-        Least and most nets of a generated board. [1]
+        Least and most nets of a board; files named are taken as they are. [1]
     hiding : float or None
         Share of the parts hidden; None draws one of `HIDING`. [1]
     fault : str or None
@@ -72,7 +72,7 @@ def _exam(
     family: str, seed: str, nets: tuple[int, int], hiding: float | None, fault: str | None, files: tuple[str, ...]
 ) -> Exam:
     luck = random_of("exam", seed)
-    world = _world(family, seed, nets, files, luck)
+    world, read = _world(family, seed, nets, files, luck)
     share = float(luck.choice(HIDING)) if hiding is None else hiding
     recipe, faults = _faults(luck, world, fault)
     hidden = hidden_parts(world, share, seed)
@@ -84,18 +84,22 @@ def _exam(
     )  # fmt: skip
     method = "camera" if luck.random() < 0.4 else "finger"
     case = Case(seed, seed, world, faults, hidden, claimed_meter(seed), method, tags)
-    return Exam(seed, seed, map_of(world, hidden, share, seed), case)
+    return Exam(seed, seed, map_of(world, hidden, share, seed, read), case)
 
 
 def _size_words(nets: int) -> str:
     return next((f"up to {most}" for most in SIZES if nets <= most), f"over {SIZES[-1]}")
 
 
-def _world(family: str, seed: str, nets: tuple[int, int], files: tuple[str, ...], luck: Random) -> World:
+def _world(
+    family: str, seed: str, nets: tuple[int, int], files: tuple[str, ...], luck: Random
+) -> tuple[World, Board | None]:
+    """The true board, and for a file what the program reads in it."""
     if family != "imported":
-        return board_of(family, seed, nets)
-    paths = files or demo_files()
-    return world_of_file(paths[int(luck.integers(len(paths)))], seed)
+        return board_of(family, seed, nets), None
+    paths = files or tuple(p for p in demo_files() if nets[0] <= len(board_file(p).nets) <= nets[1]) or demo_files()
+    path = paths[int(luck.integers(len(paths)))]
+    return world_of_file(path, seed), board_file(path)
 
 
 def _faults(luck: Random, world: World, asked: str | None) -> tuple[str, tuple[Fault, ...]]:

@@ -25,17 +25,23 @@ def hidden_parts(world: World, share: float, seed: str) -> frozenset[str]:
     return frozenset(free[int(k)].name for k in picked)
 
 
-def map_of(world: World, hidden: frozenset[str], share: float, seed: str) -> Board:
+def map_of(world: World, hidden: frozenset[str], share: float, seed: str, read: Board | None = None) -> Board:
     """What the policy sees.
 
     Parameters
     ----------
     share : float
         Share of the parts hidden; the less is mapped, the less is known of the rest too. [1]
+    read : Board or None
+        The board as the program read it from a file: its kinds, values and volts are then the map's, right or
+        wrong, as a user of that file would have them.
     """
     luck = random_of("map", seed)
     shown = [p for p in world.parts if p.name not in hidden]
-    parts = tuple(_part(world, part, share, luck) for part in shown)
+    if read is None:
+        parts = tuple(_part(world, part, share, luck) for part in shown)
+    else:
+        parts = tuple(read.part(part.name) for part in shown)
     missing: dict[str, int] = {}
     for part in world.parts:
         for pin in part.pins if part.name in hidden else ():
@@ -44,6 +50,8 @@ def map_of(world: World, hidden: frozenset[str], share: float, seed: str) -> Boa
     there = {net for part in parts for net in part.nets} | {world.ground, *world.entries}
     names = [net.name for net in world.nets if net.name in there]
     nets = tuple(_net(world, name, missing.get(name, 0), share, luck) for name in names)
+    if read is not None:
+        nets = tuple(replace(read.net(net.name), unexplained_pads=net.unexplained_pads) for net in nets)
     said = 0.02 if share == 0.0 else round(min(max(share + float(luck.normal(0.0, 0.05)), 0.03), 0.95), 2)
     return Board(f"{world.family} board", world.ground, nets, parts, world.entries, said)
 

@@ -183,3 +183,13 @@ def test_a_real_board_keeps_its_pads_and_gets_insides_of_its_own() -> None:
 
 def test_the_families_are_those_promised() -> None:
     assert set(FAMILIES) == {*PLANS, "imported"}
+
+
+def test_the_map_of_a_file_is_what_the_program_reads_in_it() -> None:
+    exam = next(exams("imported", 1, "file", hiding=0.4))
+    true = exam.case.world
+    assert {part.name for part in exam.board.parts} == set(true.part) - exam.case.hidden
+    for part in exam.board.parts:
+        assert [(pin.number, pin.net) for pin in part.pins] == [(p.number, p.net) for p in true.part[part.name].pins]
+    missing = sum(1 for name in exam.case.hidden for pin in true.part[name].pins if pin.net is not None)
+    assert 0 < sum(net.unexplained_pads for net in exam.board.nets) <= missing
