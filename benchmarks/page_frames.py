@@ -41,7 +41,11 @@ COUNT = """() => {
         if (x === 0 && y === 0 && w === this.canvas.width && h === this.canvas.height) window.fresh = true;
         return fill.call(this, x, y, w, h);
     };
-    const tick = () => { window.frames++; if (window.fresh) { window.painted++; window.fresh = false; } requestAnimationFrame(tick); };
+    const tick = () => {
+        window.frames++;
+        if (window.fresh) { window.painted++; window.fresh = false; }
+        requestAnimationFrame(tick);
+    };
     requestAnimationFrame(tick);
 }"""
 
@@ -96,8 +100,29 @@ def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
     spent = time.monotonic() - began
     page.mouse.up()
     painted = page.evaluate("window.painted") / spent
-    print(f"{what:32} {'map' if drawing else 'test':5} {painted:5.1f} frames/s of {page.evaluate('window.frames') / spent:5.1f}")
+    beats = page.evaluate("window.frames") / spent
+    print(f"{what:32} {'map' if drawing else 'test':5} {painted:5.1f} frames/s of {beats:5.1f}")
     return painted
+
+
+def watched(address: str, picture: str) -> float:
+    """The worst of all movements. [1/s]"""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": 1366, "height": 768})
+        page.goto(address)
+        draw = page.get_by_role("button", name=re.compile("Draw the map"))
+        draw.wait_for()
+        page.wait_for_timeout(6000)  # the first thoughts about so many parts
+        page.evaluate(COUNT)
+        found = [measured(page, "whole board, photo alone", 0, drawing=False)]
+        draw.click()
+        for what, notches in (("whole board, every pin", 0), ("half zoom", 6), ("working zoom, numbered pins", 12)):
+            found.append(measured(page, what, notches, drawing=True))
+            if picture:
+                page.screenshot(path=f"{picture}-{notches}.png")
+        browser.close()
+    return min(found)
 
 
 def main() -> int:
@@ -107,28 +132,17 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as name:
         home = Path(name)
         case(home)
-        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--resume", "--cases", str(home / "cases.sqlite")]
+        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--resume"]
+        command += ["--cases", str(home / "cases.sqlite")]
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
             try:
                 address = re.search(r"http://\S+", server.stdout.readline())[0]
-                with sync_playwright() as playwright:
-                    browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-                    page = browser.new_page(viewport={"width": 1366, "height": 768})
-                    page.goto(address)
-                    page.get_by_role("button", name=re.compile("Draw the map")).wait_for()
-                    page.wait_for_timeout(6000)  # the first thoughts about so many parts
-                    page.evaluate(COUNT)
-                    worst = [measured(page, "whole board, photo alone", 0, drawing=False)]
-                    page.get_by_role("button", name=re.compile("Draw the map")).click()
-                    for what, notches in (("whole board, every pin", 0), ("half zoom", 6), ("working zoom, numbered pins", 12)):
-                        worst.append(measured(page, what, notches, drawing=True))
-                        if asked.picture:
-                            page.screenshot(path=f"{asked.picture}-{notches}.png")
+                worst = watched(address, asked.picture)
             finally:
                 server.terminate()
-    print(f"worst {min(worst):.1f} frames/s, wanted {WANTED:.0f}: {'reached' if min(worst) >= WANTED else 'NOT REACHED'}")
-    return 0 if min(worst) >= WANTED else 1
+    print(f"worst {worst:.1f} frames/s, wanted {WANTED:.0f}: {'reached' if worst >= WANTED else 'NOT REACHED'}")
+    return 0 if worst >= WANTED else 1
 
 
 if __name__ == "__main__":

@@ -57,37 +57,46 @@ class Person:
         page.set_default_timeout(10_000)
         self.entries = page.locator("section[aria-labelledby=known] li")
         self.true: dict[str, str] = {}
-        box = page.locator("canvas").bounding_box()
-        self._box = box
-        self._fit(box)
+        self._fit()
 
-    def _fit(self, box: dict[str, float]) -> None:
+    @property
+    def _box(self) -> dict[str, float]:
+        """Where the picture is on the screen at this moment: on a tablet the page can be pushed."""
+        return self.page.locator("canvas").bounding_box()
+
+    def _fit(self) -> None:
         """The whole picture is in sight, in the middle, as the page first shows it."""
+        box = self._box
         self._scale = min(box["width"] / self.photo.width, box["height"] / self.photo.height) * 0.98
-        self._x = box["x"] + (box["width"] - self.photo.width * self._scale) / 2
-        self._y = box["y"] + (box["height"] - self.photo.height * self._scale) / 2
+        self._x = (box["width"] - self.photo.width * self._scale) / 2
+        self._y = (box["height"] - self.photo.height * self._scale) / 2
 
     def seen(self, pad: str) -> tuple[float, float]:
         """Where a pad is on the screen."""
-        x, y = self.photo.at(pad)
-        return self._x + (x + 0.5) * self._scale, self._y + (y + 0.5) * self._scale
+        (x, y), box = self.photo.at(pad), self._box
+        return box["x"] + self._x + (x + 0.5) * self._scale, box["y"] + self._y + (y + 0.5) * self._scale
 
     def whole(self) -> None:
         """The whole board again."""
         self.click("Whole board")
-        self._fit(self._box)
+        self._fit()
 
     def nearer(self, pad: str, notches: int) -> None:
-        x, y = self.seen(pad)
+        (x, y), box = self.seen(pad), self._box
         self.page.mouse.move(x, y)
         for _ in range(notches):
             self.page.mouse.wheel(0, -120)
             self._scale *= WHEEL
-            self._x, self._y = x - (x - self._x) * WHEEL, y - (y - self._y) * WHEEL
-        self.page.wait_for_timeout(150)
+            u, v = x - box["x"], y - box["y"]
+            self._x, self._y = u - (u - self._x) * WHEEL, v - (v - self._y) * WHEEL
+        self.page.wait_for_timeout(REACTION)
+        # Then to the middle, where nothing lies over the picture.
+        self.drag(box["x"] + box["width"] / 2 - x, box["y"] + box["height"] / 2 - y)
 
     def drag(self, dx: float, dy: float) -> None:
-        x, y = self._box["x"] + self._box["width"] / 2, self._box["y"] + self._box["height"] / 2
+        """Pull the picture by so many pixels of the screen."""
+        box = self._box
+        x, y = box["x"] + box["width"] / 2 - dx / 2, box["y"] + box["height"] / 2 - dy / 2
         self.page.mouse.move(x, y)
         self.page.mouse.down()
         self.page.mouse.move(x + dx / 2, y + dy / 2)

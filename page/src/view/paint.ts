@@ -5,6 +5,7 @@ export interface Scene {
   board: Board; points: Point[]; side: string; ground: HTMLImageElement | null; frame: Side; dark: boolean;
   red: Point[]; black: Point[]; lit: Point[]; litParts: Set<string>; halos: Map<string, number>; off: Set<string>;
   tags: { point: Point; text: string }[]; phase: number; hull: Point[];
+  clashes: (readonly [Point, Point])[];
   /** Draws the pictures of a map that is being made, in the place of a finished picture. */
   under?: (() => void) | undefined;
 }
@@ -37,6 +38,7 @@ export function paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Ey
   for (const p of s.lit) mark(c, p, eye, "#ffd37a");
   s.black.forEach((p, i) => ring(c, p, eye, "black", i === 0, s));
   s.red.forEach((p, i) => ring(c, p, eye, "red", i === 0, s));
+  for (const [a, b] of s.clashes) clash(c, a, b, eye, mirror);
   for (const tag of placed(s.tags, eye)) label(c, tag.x, tag.y, tag.text, eye, mirror, "#fffdf8", "#241f18", 12);
 }
 
@@ -70,11 +72,21 @@ function drawOff(c: CanvasRenderingContext2D, s: Scene): void {
 function drawHull(c: CanvasRenderingContext2D, s: Scene, eye: Eye): void {
   const here = s.hull.filter((p) => p.side === s.side);
   if (here.length < 3 || here.length > 40) return;
+  const xs = here.map((p) => p.x), ys = here.map((p) => p.y);
+  const wide = Math.hypot(Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys)) > 0.3 * Math.hypot(s.frame.width, s.frame.height);
+  if (wide) { lightPads(c, here); return; } // a skin over half the board says nothing
   const skin = convex(here);
   c.beginPath(); skin.forEach((p, i) => (i ? c.lineTo(p.x, p.y) : c.moveTo(p.x, p.y))); c.closePath();
   c.lineJoin = "round"; c.fillStyle = "rgba(255,226,160,.13)"; c.strokeStyle = "rgba(255,226,160,.13)"; c.lineWidth = Math.max(2, 18 / eye.scale);
   c.stroke(); c.fill();
-  for (const p of here) { c.fillStyle = "rgba(255,226,160,.85)"; c.fillRect(p.x - p.width / 2, p.y - p.height / 2, p.width, p.height); }
+  lightPads(c, here);
+}
+function lightPads(c: CanvasRenderingContext2D, pads: Point[]): void {
+  for (const p of pads) {
+    c.save(); c.translate(p.x, p.y); c.rotate((-(p.angle ?? 0) * Math.PI) / 180);
+    c.fillStyle = "rgba(255,226,160,.85)"; c.fillRect(-p.width / 2, -p.height / 2, p.width, p.height);
+    c.restore();
+  }
 }
 function convex(points: Point[]): Point[] {
   const sorted = [...points].sort((a, b) => a.x - b.x || a.y - b.y);
@@ -112,15 +124,30 @@ function mark(c: CanvasRenderingContext2D, p: Point, eye: Eye, colour: string): 
   c.strokeStyle = colour; c.lineWidth = 2.5 / eye.scale;
   c.strokeRect(p.x - p.width / 2 - 3 / eye.scale, p.y - p.height / 2 - 3 / eye.scale, p.width + 6 / eye.scale, p.height + 6 / eye.scale);
 }
+/** Two readings that cannot both be: a broken line between their points, with the sign of what is not equal. */
+function clash(c: CanvasRenderingContext2D, a: Point, b: Point, eye: Eye, mirror: number): void {
+  const px = 1 / eye.scale;
+  for (const [colour, width] of [["#ffffff", 6], ["#9c1c00", 3]] as const) {
+    c.setLineDash([9 * px, 6 * px]); c.strokeStyle = colour; c.lineWidth = width * px;
+    c.beginPath(); c.moveTo(a.x, a.y); c.lineTo(b.x, b.y); c.stroke();
+  }
+  c.setLineDash([]);
+  label(c, (a.x + b.x) / 2, (a.y + b.y) / 2 - (a.name === b.name ? 26 * px : 0), "≠", eye, mirror, "#9c1c00", "#ffffff", 16);
+}
 /** The ring: no other mark is round and double. Red and black are told by fill and letter too. */
 function ring(c: CanvasRenderingContext2D, p: Point, eye: Eye, probe: "red" | "black", first: boolean, s: Scene): void {
   const px = 1 / eye.scale, r = Math.max(p.width, p.height) / 2 + (first ? 11 : 4) * px + (first ? s.phase * 5 * px : 0);
   const tone = probe === "red" ? "#e0301e" : "#111111";
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = "#ffffff"; c.lineWidth = (first ? 8 : 3.5) * px; c.stroke();
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = tone; c.lineWidth = (first ? 4.5 : 2) * px; c.stroke();
-  const up = probe === "red" || (s.red[0] && s.red[0].y < p.y - 60 * px) ? -1 : 1;
-  const below = probe === "black" && s.red[0] && Math.abs(s.red[0].y - p.y) < 60 * px && Math.abs(s.red[0].x - p.x) < 160 * px;
-  const lift = (below || up > 0 ? 1 : -1) * (r + 14 * px);
+  const words = (q: Point, which: string): string => `${which} ${q.name}`;
+  const half = (q: Point, which: string): number => (words(q, which).length * 9.6 + 14) * 0.5 * px;
+  const reach = (q: Point): number => Math.max(q.width, q.height) / 2 + 25 * px + (s.phase * 5 + 14) * px;
+  const other = probe === "black" ? s.red[0] : undefined;
+  // Red says its name above, black below; where the two names would lie on each other, black says it above too.
+  const clash = (y: number): boolean => !!other && Math.abs(p.x - other.x) < half(p, "BLACK") + half(other, "RED") && Math.abs(y - (other.y - reach(other) + 11 * px)) < 26 * px;
+  const below = probe === "black" && !clash(p.y + r + 14 * px);
+  const lift = (below ? 1 : -1) * (r + 14 * px);
   if (first) label(c, p.x, p.y + lift, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 15);
 }
 function label(c: CanvasRenderingContext2D, x: number, y: number, text: string, eye: Eye, mirror: number, paper: string, ink: string, size: number): void {

@@ -11,6 +11,10 @@ export class Tiles {
   #clock = 0;
   constructor(private readonly come: () => void) {}
 
+  /** Before the layers of one painting are drawn: what was asked for in the one before and has not come is forgotten. */
+  begin(): void {
+    this.#waiting = [];
+  }
   /** Draw a layer; `eye` takes board millimetres to the canvas. */
   draw(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, layer: Layer): void {
     this.#clock++;
@@ -22,7 +26,6 @@ export class Tiles {
     const across = Math.ceil(Math.ceil(layer.width / k) / TILE), down = Math.ceil(Math.ceil(layer.height / k) / TILE);
     const span = (values: number[], most: number): [number, number] => [Math.max(0, Math.floor(Math.min(...values) / edge)), Math.min(most - 1, Math.floor(Math.max(...values) / edge))];
     const [x0, x1] = span(corners.map((p) => p.x), across), [y0, y1] = span(corners.map((p) => p.y), down);
-    this.#waiting = [];
     c.imageSmoothingEnabled = scale * k < 3;
     for (let y = y0; y <= y1; y++) for (let x = x0; x <= x1; x++) this.#one(c, m, layer, levels, level, x, y);
     this.#load();

@@ -85,7 +85,7 @@ def _plain_words(what: Happening) -> str:
         case happened.Bridged() | happened.PadsJoined():
             return f"{'bridged' if isinstance(what, happened.Bridged) else 'same copper'}: {what.a} and {what.b}"
         case happened.PinNamed():
-            return f"{what.pad} is {what.role} {what.name}".strip()
+            return f"{what.pad} is {' '.join(dict.fromkeys((what.name, what.role)))}".strip()
         case happened.PartPlaced() | happened.PartMapped():
             return f"{what.part.name} put on the map"
         case happened.PictureAdded() | happened.ScaleSet() | happened.PartErased() | happened.NetTold():
