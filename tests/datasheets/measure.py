@@ -76,7 +76,7 @@ def measured(style: Style, folder: Path, seeds: range) -> dict[str, Found]:
             sums["words"] += words_found(sheet, truth)
         sums["limits"] += limits_found(sheet, truth)
         sums["circuit"] += Found(
-            int(bool(sheet.circuits) and sheet.circuits[0][0].page == 1), int(bool(sheet.circuits)), 1
+            int(bool(sheet.circuits) and sheet.circuits[0].at.page == 1), int(bool(sheet.circuits)), 1
         )
         bodies = {name for name, _ in sheet.bodies}
         sums["package"] += Found(len(bodies & set(truth.packages)), len(bodies), len(truth.packages))

@@ -28,11 +28,18 @@ def test_a_scanned_sheet_is_said_to_be_so(tmp_path: Path) -> None:
 def test_everything_found_has_a_page_and_a_place_on_it(tmp_path: Path) -> None:
     datasheet(tmp_path / "a.pdf", RULED, 5)
     sheet = read_sheet(tmp_path / "a.pdf")
-    places = [found.at for found in (*sheet.pins, *sheet.ratings)] + [at for at, _ in sheet.circuits]
+    places = [found.at for found in (*sheet.pins, *sheet.ratings)] + [figure.at for figure in sheet.circuits]
     assert places
     assert all(
         1 <= at.page <= sheet.pages and at.box.x1 > at.box.x0 and 0 <= at.box.y0 < at.box.y1 < 842 for at in places
     )
+
+
+def test_the_pins_of_the_drawing_are_found_where_they_stand(tmp_path: Path) -> None:
+    truth = datasheet(tmp_path / "a.pdf", RULED, 5)
+    figure = read_sheet(tmp_path / "a.pdf").circuits[0]
+    assert {name for name, _ in figure.pins} == {pin.name for pin in truth.pins[:6]}
+    assert all(figure.box.y0 - 20 <= box.y0 and box.y1 <= figure.at.box.y0 for _, box in figure.pins)
 
 
 @pytest.mark.parametrize(

@@ -171,8 +171,10 @@ def sheet(
     for rated in told.ratings:
         span = " / ".join("" if v is None else f"{v:g}" for v in (rated.low, rated.typical, rated.high))
         _say(f"page {rated.at.page}: {rated.sort}: {rated.parameter}: {span} {rated.unit}")
-    for at, words in told.circuits[:3]:
-        _say(f"page {at.page}: {words}")
+    for figure in told.circuits[:3]:
+        _say(
+            f"page {figure.at.page}: {figure.words}; pins in it: {', '.join(name for name, _ in figure.pins) or 'none'}"
+        )
     _say(f"bodies named: {', '.join(f'{name} (page {page})' for name, page in told.bodies) or 'none'}")
 
 

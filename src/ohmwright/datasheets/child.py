@@ -14,6 +14,7 @@ import struct
 import sys
 import zlib
 from ctypes import byref, c_double, c_float, c_int
+from itertools import pairwise
 from pathlib import Path
 
 import pypdfium2
@@ -26,6 +27,8 @@ SECONDS = 25
 OUTPUT = 80_000_000
 """Largest file written. [bytes]"""
 MOST_PAGES, MOST_READ, MOST_CHARACTERS, MOST_RULES = 1500, 60, 40_000, 20_000
+BOX_OVER_SIZE = 1.16
+"""Height of a letter's loose box over the size of its type, in Helvetica. [1]"""
 WANTED = re.compile(
     r"pin\s+(?:functions?|descriptions?|configurations?|assignments?|definitions?|names?|no)|terminal\s+functions?|pinout"
     r"|absolute\s+maximum|maximum\s+ratings|recommended\s+operating|operating\s+(?:conditions|ratings)"
@@ -117,10 +120,10 @@ def _letter_box(text: pypdfium2.PdfTextPage, k: int, height: float) -> tuple[flo
     box = raw.FS_RECTF()
     raw.FPDFText_GetCharBox(text, k, byref(left), byref(right), byref(bottom), byref(top))
     raw.FPDFText_GetLooseCharBox(text, k, byref(box))
-    size = float(raw.FPDFText_GetFontSize(text, k))
     x0, x1 = min(box.left, left.value), max(box.right, right.value)
     y0, y1 = height - max(box.top, box.bottom), height - min(box.top, box.bottom)
-    found = (x0, y0, x1, y1, size)
+    # The size that the font is called with leaves out how the page scales it; the box does not.
+    found = (x0, y0, x1, y1, (y1 - y0) / BOX_OVER_SIZE)
     return found if all(map(math.isfinite, found)) and y1 > y0 else None
 
 
@@ -157,30 +160,43 @@ def _drawn(page: pypdfium2.PdfPage, height: float) -> tuple[list[list[float]], f
 
 
 def _segments(found: pypdfium2.PdfObject, height: float) -> list[list[float]]:
-    m = found.get_matrix()
-    out: list[list[float]] = []
+    """Lines along the page's edges in a path. Of a field that is filled and not drawn round, only if it is thin."""
     fill, stroke = c_int(), c_int()
     raw.FPDFPath_GetDrawMode(found, byref(fill), byref(stroke))
-    x0, y0, x1, y1 = found.get_bounds()
-    if not stroke.value and min(abs(x1 - x0), abs(y1 - y0)) > 2.0:
-        # A coloured field behind a row: its edges are no lines.
-        return out
+    out: list[list[float]] = []
+    for piece in _outlines(found):
+        xs, ys = [p[0] for p in piece], [p[1] for p in piece]
+        wide, tall = max(xs) - min(xs), max(ys) - min(ys)
+        if not stroke.value and min(wide, tall) <= 2.0:
+            # A thin field is one line, not the two that its long edges would be.
+            middle_x, middle_y = (min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0
+            lying = wide >= tall
+            ends = ((min(xs), middle_y), (max(xs), middle_y)) if lying else ((middle_x, min(ys)), (middle_x, max(ys)))
+            _add(out, *ends, height)
+        elif stroke.value:
+            for a, b in pairwise(piece):
+                _add(out, a, b, height)
+    return out
+
+
+def _outlines(found: pypdfium2.PdfObject) -> list[list[tuple[float, float]]]:
+    """The outlines of a path as points on the page; a curve counts as the line between its ends."""
+    m = found.get_matrix()
+    outlines: list[list[tuple[float, float]]] = []
     x, y = c_float(), c_float()
-    start = before = (0.0, 0.0)
     for k in range(min(raw.FPDFPath_CountSegments(found), 4000)):
         piece = raw.FPDFPath_GetPathSegment(found, k)
         raw.FPDFPathSegment_GetPoint(piece, byref(x), byref(y))
         point = (m.a * x.value + m.c * y.value + m.e, m.b * x.value + m.d * y.value + m.f)
-        kind = raw.FPDFPathSegment_GetType(piece)
-        if kind == raw.FPDF_SEGMENT_MOVETO:
-            start = point
-        elif kind == raw.FPDF_SEGMENT_LINETO:
-            _add(out, before, point, height)
-        before = point
+        if not all(map(math.isfinite, point)):
+            continue
+        if raw.FPDFPathSegment_GetType(piece) == raw.FPDF_SEGMENT_MOVETO or not outlines:
+            outlines.append([point])
+        else:
+            outlines[-1].append(point)
         if raw.FPDFPathSegment_GetClose(piece):
-            _add(out, before, start, height)
-            before = start
-    return out
+            outlines[-1].append(outlines[-1][0])
+    return [outline for outline in outlines if len(outline) > 1]
 
 
 def _add(out: list[list[float]], a: tuple[float, float], b: tuple[float, float], height: float) -> None:

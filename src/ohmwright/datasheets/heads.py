@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ohmwright.datasheets.lines import Line, Piece, box_of, gutter_of, lines_of
-from ohmwright.datasheets.paper import Box, Page
+from ohmwright.datasheets.paper import Box, Page, Word
 
 Vocabulary = Mapping[str, re.Pattern[str]]
 
@@ -57,12 +57,43 @@ def areas_of(page: Page) -> list[tuple[float, float]]:
 def area_of(page: Page, left: float, right: float) -> Area:
     """The lines and rules between two edges, without the lines that every page has at its head and foot."""
     inside = [w for w in page.words if left <= w.box.middle[0] < right]
-    body = [w for w in inside if 0.055 * page.height < w.box.middle[1] < 0.945 * page.height]
+    body = _without_running(page, inside)
     rules = [r for r in page.rules if left - 5 <= (r.x0 + r.x1) / 2 <= right + 5]
-    across = tuple(r for r in rules if r.x1 - r.x0 > 8 and r.y1 - r.y0 < 1.5)
-    upright = tuple(r for r in rules if r.y1 - r.y0 > 4 and r.x1 - r.x0 < 1.5)
+    across = tuple(r for r in _merged(rules, lying=True) if r.x1 - r.x0 > 8)
+    upright = tuple(r for r in _merged(rules, lying=False) if r.y1 - r.y0 > 4)
     foot = max((w.box.y1 for w in body), default=page.height)
     return Area(page, left, right, lines_of(body), across, upright, foot)
+
+
+_RUNNING = re.compile(r"(?i)\bpage\b|\brev(?:ision)?\b|www\.|https?:|©|copyright|^\s*\d+\s*$|submit\s+doc")
+_MARGIN = 0.055
+"""Share of the page at its head and foot in which lines that every page has may stand. [1]"""
+
+
+def _without_running(page: Page, words: Sequence[Word]) -> list[Word]:
+    """The words but for those of lines that every page has: in the margin, and small or saying page or revision."""
+    inner = [w for w in words if _MARGIN * page.height < w.box.middle[1] < (1.0 - _MARGIN) * page.height]
+    sizes = sorted(w.size for w in inner)
+    usual = sizes[len(sizes) // 2] if sizes else 0.0
+    kept = set(map(id, inner))
+    for line in lines_of(w for w in words if id(w) not in kept):
+        if line.size >= 0.95 * usual and not _RUNNING.search(line.text):
+            inner += line.words
+    return inner
+
+
+def _merged(rules: Sequence[Box], *, lying: bool) -> list[Box]:
+    """Rules of one direction, those on one line that touch made one: some programs draw every cell's edge by itself."""
+    turned = [r if lying else Box(r.y0, r.x0, r.y1, r.x1) for r in rules]
+    flat = sorted((r for r in turned if r.y1 - r.y0 < 1.5 and r.x1 - r.x0 > 1.0), key=lambda r: (round(r.y0), r.x0))
+    out: list[Box] = []
+    for rule in flat:
+        last = out[-1] if out else None
+        if last is not None and abs(last.y0 - rule.y0) < 1.2 and rule.x0 <= last.x1 + 2.0:
+            out[-1] = Box(last.x0, last.y0, max(last.x1, rule.x1), last.y1)
+        else:
+            out.append(rule)
+    return [r if lying else Box(r.y0, r.x0, r.y1, r.x1) for r in out]
 
 
 def side_by_side(head: Head) -> list[Head]:
@@ -93,12 +124,16 @@ def head_at(area: Area, place: int, words: Vocabulary, needed: Sequence[tuple[st
     best: Head | None = None
     for line in [*area.lines[place + 1 : place + 4], None]:
         head = _as_head(area, band, words, needed)
-        if head is not None and (best is None or len(head.columns) > len(best.columns)):
+        if head is not None and (best is None or len(head.columns) >= len(best.columns)):
             best = head
         if line is None or line.box.y0 - band[-1].box.y1 > 0.9 * first.size or line.size > 1.3 * first.size:
             break
         pieces = pieces_of(area, line)
-        fit = sum(bool(sort_of(piece.text, words) or PACKAGE.search(piece.text)) for piece in pieces)
+        above = pieces_of(area, band[-1])
+        fit = sum(
+            bool(sort_of(piece.text, words) or PACKAGE.search(piece.text) or _ends_above(piece, above))
+            for piece in pieces
+        )
         if fit < 0.6 * len(pieces):
             break
         band.append(line)
@@ -140,6 +175,11 @@ def _as_head(area: Area, band: Sequence[Line], words: Vocabulary, needed: Sequen
     return Head(heads, box.y0, box.y1, left, right, max(p.size for p in pieces))
 
 
+def _ends_above(piece: Piece, above: Sequence[Piece]) -> bool:
+    """Whether a piece is the rest of a word that was broken at a hyphen above it."""
+    return any(a.text.endswith("-") and _stands_over(a, piece) for a in above)
+
+
 def _stands_over(a: Piece, b: Piece) -> bool:
     return a.box.y1 <= b.box.y0 + 2 and a.box.x0 < b.box.x1 and b.box.x0 < a.box.x1
 
@@ -148,6 +188,11 @@ def _covers(a: Piece, b: Piece, pieces: Sequence[Piece], over: set[Piece]) -> bo
     """Whether a piece is the common head of another: the other is below, and nearest to it of all that could be."""
     if b in over or b.box.y0 < a.box.y1 - 2:
         return False
+    if b.box.x0 >= a.box.x0 - 3:
+        # Set to the left of what it covers: it reaches until the next head that is not below it.
+        between = [p for p in pieces if p is not a and p.box.y0 < b.box.y0 - 2 and a.box.x0 < p.box.x0 <= b.box.x0 + 3]
+        if not between:
+            return True
     rivals = [p for p in pieces if abs(p.box.y0 - a.box.y0) < 3]
     nearest = min(rivals, key=lambda p: _distance(p, b))
     reach = max(60.0, 2.2 * (a.box.x1 - a.box.x0))
@@ -164,7 +209,8 @@ def _stacked(pieces: Sequence[Piece]) -> list[Piece]:
     for piece in sorted(pieces, key=lambda p: (p.box.y0, p.box.x0)):
         for k, other in enumerate(out):
             if _stands_over(other, piece) and piece.box.y0 - other.box.y1 < piece.size:
-                out[k] = Piece(f"{other.text} {piece.text}", other.box.around(piece.box), other.size)
+                joint = "" if other.text.endswith("-") else " "
+                out[k] = Piece(f"{other.text}{joint}{piece.text}", other.box.around(piece.box), other.size)
                 break
         else:
             out.append(piece)

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
 
+from ohmwright.datasheets.figures import At, Figure, figures_of
 from ohmwright.datasheets.heads import PACKAGE
 from ohmwright.datasheets.lines import box_of, gutter_of, lines_of
-from ohmwright.datasheets.paper import Box, Page, Paper, read_paper
+from ohmwright.datasheets.paper import Page, Paper, read_paper
 from ohmwright.datasheets.tables import Table, find_tables
 from ohmwright.errors import DataError
 from ohmwright.partbook.pin_table import PinRow, read_pin_table
@@ -43,14 +44,6 @@ RATING_HEADS = {
     "unit": re.compile(r"(?i:units?)"),
     "condition": re.compile(r"(?i:(?:test )?conditions?|notes?)"),
 }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class At:
-    """A page and a place on it."""
-
-    page: int
-    box: Box
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +75,8 @@ class Sheet:
 
     Parameters
     ----------
-    circuits : tuple of (At, str)
-        Pages that show a typical circuit with the words that say so, likeliest first.
+    circuits : tuple of Figure
+        Drawings of typical circuits, likeliest first.
     bodies : tuple of (str, int)
         Names of packages with the first page that names them.
     notes : tuple of str
@@ -94,7 +87,7 @@ class Sheet:
     pages: int
     pins: tuple[PinsFound, ...] = ()
     ratings: tuple[Rated, ...] = ()
-    circuits: tuple[tuple[At, str], ...] = ()
+    circuits: tuple[Figure, ...] = ()
     bodies: tuple[tuple[str, int], ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -116,7 +109,7 @@ def sheet_of(paper: Paper) -> Sheet:
         paper.count,
         pins or tuple(_spoken(paper.pages)),
         tuple(rated for table in rating_tables for rated in _ratings(table)),
-        tuple(_circuits(paper.pages)),
+        tuple(figures_of(paper.pages, {row.name for found in pins for row in found.rows})),
         tuple(_bodies(paper.pages)),
         tuple(_notes(paper)),
     )
@@ -252,26 +245,6 @@ def _range(text: str, low: float | None, high: float | None) -> tuple[float | No
     if one is not None and plain.lstrip().startswith("±"):
         return -one, one
     return low, one if one is not None else high
-
-
-_CAPTION = re.compile(
-    r"(?i)(?:figure|fig\.?)\s*\d+[.:]?\s.*(?:typical|application|simplified|schematic)|typical\s+(?:application|operating)\s+"
-    r"(?:circuit|schematic|diagram)|simplified\s+(?:schematic|circuit|application)|application\s+(?:circuit|schematic)"
-)
-
-
-def _circuits(pages: Sequence[Page]) -> Iterator[tuple[At, str]]:
-    """Lines that name a typical circuit, on pages where something is drawn, the fullest drawing first."""
-    found = []
-    for page in pages:
-        for line in lines_of(page.words):
-            match = _CAPTION.search(line.text)
-            drawn = len(page.rules) / 40.0 + 4.0 * page.pictures
-            if match and "....." not in line.text and drawn > 0.2:
-                caption = 2.0 if re.match(r"(?i)fig", line.text.strip()) else 1.0
-                found.append((caption * min(drawn, 3.0), At(page.number, line.box), line.text.strip()[:120]))
-    best = sorted(found, key=lambda entry: -entry[0])
-    yield from ((at, text) for _, at, text in best[:6])
 
 
 def _bodies(pages: Sequence[Page]) -> Iterator[tuple[str, int]]:

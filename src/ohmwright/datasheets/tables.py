@@ -55,15 +55,19 @@ class Table:
 def find_tables(pages: Sequence[Page], words: Vocabulary, needed: Sequence[tuple[str, ...]]) -> tuple[Table, ...]:
     """Every table whose head has, of each group of `needed`, one sort of word; those that go on are joined."""
     found: list[Table] = []
+    tail: list[str] = []
     for page in pages:
         for left, right in areas_of(page):
             area = area_of(page, left, right)
             found += _continued(found, area, words)
-            found += _inarea_of(area, words, needed)
+            found += _tables_in(area, words, needed, tail)
+            tail = [line.text for line in area.lines[-4:]]
     return tuple(_joined(found))
 
 
-def _inarea_of(area: Area, words: Vocabulary, needed: Sequence[tuple[str, ...]]) -> Iterator[Table]:
+def _tables_in(
+    area: Area, words: Vocabulary, needed: Sequence[tuple[str, ...]], tail: Sequence[str]
+) -> Iterator[Table]:
     below = 0.0
     for place, line in enumerate(area.lines):
         if line.box.y0 < below:
@@ -77,12 +81,13 @@ def _inarea_of(area: Area, words: Vocabulary, needed: Sequence[tuple[str, ...]])
             rows = tuple(row for half in halves for row in half.rows if any(row.cells))
             below = max(half.box.y1 for half in halves)
             box = box_of(half.box for half in halves)
-            yield replace(table, above=_above(area, head.top), rows=rows, box=box)
+            yield replace(table, above=_above(area, head.top, tail), rows=rows, box=box)
 
 
-def _above(area: Area, top: float) -> str:
+def _above(area: Area, top: float, tail: Sequence[str]) -> str:
+    """The lines above a table; at the head of a page those that end the page before."""
     before = [line.text for line in area.lines if line.box.y1 <= top + 1]
-    return " / ".join(before[-6:])
+    return " / ".join([*(tail if len(before) < 2 else ()), *before][-6:])
 
 
 def _body(area: Area, head: Head, top: float, edges: Sequence[float] | None = None) -> Table:
