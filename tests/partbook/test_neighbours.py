@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ from tests.partbook.hidden import Score, hidden, kind_score, role_score
 from tests.partbook.known_roles import HELD_OUT, TUNED
 from tests.partbook.reference_circuits import CIRCUITS, Reference
 
-from ohmwright.circuit import Board, Net, Part, Pin
+from ohmwright.circuit import Board, Net, Part, Pin, Spread
 from ohmwright.devices import KINDS, could_be
 from ohmwright.diagnosis import diagnose
 from ohmwright.facts import Facts
@@ -172,3 +173,19 @@ def test_two_channels_of_one_chip_are_read_apart() -> None:
     roles = {entry.part: entry.places[0][0].role.name for entry in neighbours(board)}
     assert roles["L1"] == roles["L2"] == "output coil"
     assert roles["R1"] == roles["R3"] == "feedback divider, upper"
+
+
+def test_values_that_do_not_fit_their_role_are_told() -> None:
+    board = buck()
+    small = replace(board.part("X2"), kind="capacitor", value=Spread(22e-12))
+    top, bottom = (replace(board.part(n), kind="resistor", value=Spread(v)) for n, v in (("X3", 100e3), ("X4", 1e3)))
+    odd = board.with_part(small).with_part(top).with_part(bottom)
+    around, readings = read_chips(odd)
+    told = [c.text for c in contradictions(around, readings, neighbours(odd))]
+    assert any("X2 has 22 pF" in text for text in told)
+    # 3.3 V / (1 + 100 k / 1 k) = 32.7 mV
+    assert any("32.7 mV" in text for text in told)
+    right = odd.with_part(replace(top, value=Spread(45.3e3))).with_part(replace(bottom, value=Spread(10e3)))
+    right = right.with_part(replace(small, value=Spread(100e-9)))
+    around, readings = read_chips(right)
+    assert contradictions(around, readings, neighbours(right)) == ()

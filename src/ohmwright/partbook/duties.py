@@ -50,8 +50,8 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("XIN", r"XIN|XTAL_?IN|XTAL_?1|X1|XI|OSC_?1|OSC_?IN|XTALI|EXTAL|OSCI|CLKIN/XTAL1"
      r"|XTAL1.*|XIN.*|X32K_?IN|OSC1.*|RTC_?XI"),
     ("XOUT", r"XOUT|XTAL_?OUT|XTAL_?2|X2|XO|OSC_?2|OSC_?OUT|XTALO|XTAL|OSCO|XTAL2.*|XOUT.*|X32K_?OUT|OSC2.*|RTC_?XO"),
-    ("DP", r"D\+|DP\d?|USB_?DP?\+?|USBDP\w?|[DU]?D\+|DPU?_?\d?|[UD]\d?_?DP"),
-    ("DM", r"D-|DM\d?|USB_?DM?-?|USBDM\w?|D?D-|[UD]\d?_?DM"),
+    ("DP", r"D\+|DP\d?|USB_?DP?\+?|USBDP\w?|(?:USB|UP|DN|U|D|H)?_?\d?_?D(?:P|\+)|DPU?_?\d?"),
+    ("DM", r"D-|DM\d?|USB_?DM?-?|USBDM\w?|(?:USB|UP|DN|U|D|H)?_?\d?_?D[M-]"),
     ("I2C", r"SDA\w*|SCL\w*|SMB\w+|I2C_?\w+"),
     ("VREF", r"V?REF\w*|VCAP\w*|V?CORE\w*|VDD_?CORE|3V3OUT|VDD_?CR|V18\w*|VR\d?|V33?O?|VREG_?OUT"),
     ("OUT", r"P?V?OUT[A-Z]?\d?|VO\d?|VOUT[-_].*|OUTPUT"),

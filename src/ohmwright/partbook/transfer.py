@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -140,8 +141,62 @@ def contradictions(
         if reading.probability > 0.6:
             found += _missing(around, reading)
     for entry in taken:
-        found += _unfitting(around.board.part(entry.part), entry, told)
-    return tuple(found)
+        part = around.board.part(entry.part)
+        found += _unfitting(part, entry, told)
+        found += _of_odd_value(around.board, part, entry)
+    return (*found, *_odd_dividers(around.board, taken))
+
+
+FAR = 3.5
+"""A value further from what its role asks than this many spreads is told. [1] estimate"""
+REFERENCES = (0.35, 2.6)
+"""Least and most volts of a feedback reference. [V] common practice, no source"""
+
+
+def _of_odd_value(board: Board, part: Part, entry: Taken) -> Iterator[Contradiction]:
+    """A known value far from the one that its likeliest role asks for."""
+    if part.value is None or part.value.median <= 0.0 or not entry.places or entry.places[0][1] < 0.6:
+        return
+    place = entry.places[0][0]
+    worth = place.role.worth(_with_volts(board, place, Design())) if place.role.worth else None
+    if worth is None or not same_sort(part.kind, place.role.usual) or "divider" in place.role.name:
+        return
+    off = abs(math.log(part.value.median / worth.median))
+    if off > FAR * max(worth.log_sd, 0.3):
+        has = format_quantity(part.value.median, _UNITS.get(part.kind, ""))
+        yield Contradiction(
+            part.name,
+            f"{part.name} has {has}, and as the {place.role.name} of {place.chip} it should have about "
+            f"{_amount(worth, place.role.usual)}.",
+            "whether it is that part's place, and whether its value was read right",
+        )
+
+
+def _odd_dividers(board: Board, taken: Sequence[Taken]) -> Iterator[Contradiction]:
+    """A feedback divider whose ratio makes no reference that chips have, for the volts its rail should have."""
+    legs: dict[tuple[str, str], dict[str, Part]] = {}
+    for entry in taken:
+        part = board.part(entry.part)
+        if entry.places and entry.places[0][1] > 0.5 and part.value is not None and part.value.median > 0.0:
+            place = entry.places[0][0]
+            bound = dict(place.points)
+            if place.role.name.startswith("feedback divider") and "FB" in bound:
+                legs.setdefault((place.chip, bound["FB"]), {})[place.role.name[-5:]] = part
+                legs[place.chip, bound["FB"]].setdefault("OUT" + bound.get("OUT", ""), part)
+    for (chip, _), pair in legs.items():
+        out = next((key[3:] for key in pair if key.startswith("OUT") and len(key) > 3), "")
+        nominal = board.net_by_name[out].nominal if out in board.net_by_name else None
+        upper, lower = pair.get("upper"), pair.get("lower")
+        if upper is None or lower is None or upper.value is None or lower.value is None or nominal is None:
+            continue
+        reference = nominal / (1.0 + upper.value.median / lower.value.median)
+        if not REFERENCES[0] <= reference <= REFERENCES[1]:
+            yield Contradiction(
+                upper.name,
+                f"{upper.name} and {lower.name} would make {format_quantity(nominal, 'V')} at {out} only from a reference "
+                f"of {format_quantity(reference, 'V')}, which {chip} hardly has.",
+                "the two values, and which net the divider is on",
+            )
 
 
 def _missing(around: Surroundings, reading: Reading) -> Iterator[Contradiction]:

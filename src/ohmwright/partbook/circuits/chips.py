@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ohmwright.partbook.circuits.mixes import CAPACITOR, CRYSTAL, RESISTOR
+from ohmwright.partbook.circuits.mixes import CAPACITOR, CLAMP, CRYSTAL, RESISTOR
 from ohmwright.partbook.circuits.role import Family, Role
 from ohmwright.partbook.equations import fixed
 
@@ -42,6 +42,8 @@ CHIP = Family(
              0.3, "22 to 33 Ω")),
         Role("data series resistor", ("DM", "#any"), RESISTOR, "nothing.", "no data.", present=0.4, worth=fixed(27.0,
              0.3, "22 to 33 Ω")),
+        Role("data line clamp", ("DP", "GND"), CLAMP, "no data.", "nothing until a discharge.", present=0.3),
+        Role("data line clamp", ("DM", "GND"), CLAMP, "no data.", "nothing until a discharge.", present=0.3),
         Role("bus pull-up", ("I2C", "#rail"), RESISTOR, "the bus is stuck high.", "the bus is stuck low.", count=2.0,
              most=4,
              worth=fixed(4.7e3, 0.6, "1 to 10 kΩ (I2C, UM10204 section 7.1)")),
