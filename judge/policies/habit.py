@@ -42,6 +42,7 @@ class Habit:
         self.cleared: set[str] = set()
         self.marked: dict[str, str] = {}
         self.guess: Named | None = None
+        self.unmapped: Named | None = None
         self.label: float | None = None
         self.stop = ""
         self.works = self.tried = False
@@ -161,6 +162,8 @@ class Habit:
                 if again > sense.suspicious_below(b, nets):
                     return
                 boost = {}
+        # Nothing of it that is known is bad, and it is low all the same.
+        self.unmapped = self.unmapped or Named((), "unmapped", (net,), 0.6)
 
     def _feed_and_feel(self, nets: tuple[str, ...]) -> dict[str, float]:
         """How much likelier each part becomes by heat and millivolts with 0.8 V on the rail."""
@@ -375,5 +378,7 @@ class Habit:
             return Answer(self.stop, Stated((top,), top.probability), claims, abstains=False)
         if self.works:
             return Answer("nothing wrong", Stated((Named((), "none", (), 0.9),), 0.9))
-        group = (self.guess,) if self.guess is not None else ()
-        return Answer(self.stop or "not decidable", Stated(group, 0.3 if group else 0.0), abstains=not group)
+        guess = self.unmapped or self.guess
+        group = (guess,) if guess is not None else ()
+        stated = Stated(group, guess.probability if guess is not None else 0.0)
+        return Answer(self.stop or "not decidable", stated, abstains=not group)
