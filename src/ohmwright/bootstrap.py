@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from ohmwright.boardmap import Chart
+from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
 from ohmwright.circuit import Board
 from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
@@ -86,7 +87,9 @@ def case_from_file(source: Path | dict[str, object]) -> CaseStart:
 
 def case_as_json(view: CaseView) -> dict[str, object]:
     """The case as plain data that `case_from_file` takes back."""
-    return case_to_json(view.name, view.board, [entry.what for entry in view.book.counted])
+    # What was drawn stands in the board already; drawn once more it would be drawn twice.
+    told = [entry.what for entry in view.book.counted if not isinstance(entry.what, DRAWN_ON_PICTURE)]
+    return case_to_json(view.name, view.board, told)
 
 
 def start_case(desk: Desk, start: CaseStart) -> CaseView:

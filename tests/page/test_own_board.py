@@ -188,6 +188,9 @@ def test_the_map_is_accessible(serve, visit, photo, width, height, scheme):
     with_picture(page, photo)
     page.keyboard.press("u")
     assert axe(page) == []
+    kinds = page.get_by_role("group", name="What to lay on the picture").get_by_role("button")
+    sizes = kinds.evaluate_all("all => all.map(e => [e.offsetWidth, e.offsetHeight])")
+    assert min(min(size) for size in sizes) >= 57, "15 mm at 96 px an inch"
     box = page.locator("canvas").bounding_box()
     for dx in (0, 60):
         page.mouse.click(box["x"] + box["width"] / 2 + dx, box["y"] + box["height"] / 2)
@@ -198,9 +201,6 @@ def test_the_map_is_accessible(serve, visit, photo, width, height, scheme):
     page.get_by_label(re.compile("paste it here")).fill(PINS)
     expect(page.locator("tbody tr")).to_have_count(6)
     assert axe(page) == []
-    kinds = page.get_by_role("group", name="What to lay on the picture").get_by_role("button")
-    sizes = kinds.evaluate_all("all => all.map(e => [e.offsetWidth, e.offsetHeight])")
-    assert min(min(size) for size in sizes) >= 57, "15 mm at 96 px an inch"
 
 
 def axe(page) -> list[str]:

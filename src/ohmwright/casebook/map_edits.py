@@ -23,6 +23,10 @@ MapEdit = (
     happened.PictureAdded | happened.ScaleSet | happened.PartMapped | happened.PartErased | happened.NetTold
     | happened.PadsJoined
 )  # fmt: skip
+DRAWN_ON_PICTURE = (
+    happened.PictureAdded, happened.ScaleSet, happened.PartMapped, happened.PartErased, happened.NetTold,
+)  # fmt: skip
+"""Edits whose whole effect is on the board and the chart."""
 Drawn = tuple[Board, Facts, Chart]
 _UNNAMED = re.compile(r"the \S+ net(?: \(e\d+\))?\Z")
 """Nets called for the pad they were found at."""
