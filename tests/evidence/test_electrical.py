@@ -36,7 +36,7 @@ def test_sensitivities_agree_with_finite_differences(reading: Reading) -> None:
         column = Column(line.state, defects)
         lean = forward.predict(line.probe, [column]).lean[:, 0]
         step = 1e-4
-        for unknown in range(forward.meter_at):
+        for unknown in range(forward.meter_at + 2):
             offset = np.zeros((forward.n_unknowns, 2))
             offset[unknown] = (step, -step)
             y = forward.predict(line.probe, [column, column], offset).y

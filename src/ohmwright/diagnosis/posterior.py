@@ -21,10 +21,12 @@ from ohmwright.faults import Hypothesis, Prior, hypotheses_of, pairs_with
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
 STRAY_DOUBT = 0.3
+PLAUSIBLE = 4.0
+"""How far below the likeliest an explanation that fits still keeps doubt away. [nat]"""
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
 GROWN_FROM = 3
-MOST_PARTNERS = 260
+MOST_PARTNERS = 90
 WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
 FLIPPED = 30
@@ -120,7 +122,7 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
             break
         result = _weighed(facts, electrical, lines, singles, better)
     grown = singles.hypotheses
-    for _ in range(2):
+    for _ in range(2 if _still_dead(facts) else 1):
         if not _doubtful(result):
             break
         grown = (*grown, *_partners(result, singles.hypotheses, prior.second))
@@ -175,14 +177,20 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     return total
 
 
+def _still_dead(facts: Facts) -> bool:
+    trials = [act.deed for act in facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+    return bool(trials) and trials[-1] is Deed.STILL_DEAD
+
+
 def _doubtful(result: Posterior) -> bool:
     if not result.lines:
         return False
-    trials = [act.deed for act in result.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
-    if trials and trials[-1] is Deed.STILL_DEAD:
+    if _still_dead(result.facts):
         return True
-    best = result.class_of[int(np.argmax(result.belief.log_weight))]
-    return bool(result.misfit < POOR_FIT or result.joint.stray[:, best].max(initial=0.0) > STRAY_DOUBT)
+    weight = result.belief.log_weight
+    worth = result.class_of[np.flatnonzero(weight > weight.max() - PLAUSIBLE)]
+    strays = result.joint.stray[:, worth].max(axis=0, initial=0.0)
+    return not bool(((result.joint.misfit[worth] >= POOR_FIT) & (strays <= STRAY_DOUBT)).any())
 
 
 def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float) -> tuple[Hypothesis, ...]:

@@ -53,7 +53,9 @@ class Electrical(Shelves):
             rows[:, k] = shelf.rows(codes[:, k])
         stack = self._stack(lines, shelves, rows)
         result = joint(stack)
-        weighed = Weighed(lines, shelves, class_of, codes, rows, result, stack, {})
+        weighed = Weighed(
+            lines, shelves, class_of, codes, rows, result, stack, {}, np.zeros((len(lines), len(codes)), dtype=bool)
+        )
         if lines:
             per_class = np.full(len(codes), -np.inf)
             np.logaddexp.at(per_class, class_of, log_prior)

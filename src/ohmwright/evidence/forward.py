@@ -26,7 +26,7 @@ from ohmwright.solver import Shunts, Solved, Sources, Strengths, solve_columns
 
 MOST_DEFECTS = 3
 LEAD_SD = 0.1
-CURRENT_SD = 0.03
+CURRENT_SD = 0.15
 FEED_LEAD_SD = 0.4
 BLOCK = 384
 """Columns solved together: enough to hide the overhead, few enough to stay in the cache. [1]"""
@@ -130,6 +130,7 @@ class Forward:
         )
         self._r_row = {int(e): k for k, e in enumerate(self.r_index)}
         self._j_row = {int(e): k for k, e in enumerate(self.j_index)}
+        self._spots = np.zeros((0, 5))
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
 
     def spreads(self, columns: Sequence[Column]) -> Array:
@@ -138,8 +139,17 @@ class Forward:
         spread[self.severity_at :] = self.severity_spreads(columns)
         return spread
 
-    def spot(self, defect: Defect) -> Spot:
-        """Where a defect sits in the network."""
+    def spots(self, defects: Sequence[Defect]) -> Array:
+        """Where defects sit in the network, shape (n_defects, 5), the fields of `Spot`.
+
+        Kept: the list may only grow at its end from call to call.
+        """
+        if len(self._spots) < len(defects):
+            fresh = np.array([self._spot(defect) for defect in defects[len(self._spots) :]], dtype=float)
+            self._spots = np.concatenate((self._spots, fresh.reshape(-1, 5)))
+        return self._spots
+
+    def _spot(self, defect: Defect) -> Spot:
         node = self.network.node_of
         if defect.kind is DefectKind.PATH:
             if defect.nets[0] not in node or defect.nets[1] not in node:
@@ -219,6 +229,9 @@ class Forward:
                 conductance[rows] *= np.exp(-offsets[self.n_elements + k])
         shunts, paths = self._shunts(columns, conductance, saturation, offsets)
         sources = self._sources(asked)
+        if offsets is not None:
+            unfed = np.array([probe.is_diode for probe, _ in asked])
+            sources.current[unfed] *= np.exp(offsets[self.meter_at + 1, unfed])
         solved = solve_columns(self.strengths, sources, conductance, saturation, shunts, start)
         return solved, conductance, saturation, paths
 
@@ -327,7 +340,8 @@ class Forward:
             y[where] = probe.scaled(value)
             lean[:, where] *= by_volts * slope
             lean[self.meter_at, where] = by_lead * slope
-            lean[self.meter_at + 1, where] = by_volts * by_current * own[where] * slope
+            through = by_lead * (probe.meter.lead_resistance + (0.0 if leads is None else leads)) * probe.is_diode
+            lean[self.meter_at + 1, where] = (by_volts * by_current * own[where] + through) * slope
         return Predicted(y, lean, v, solved.current)
 
     def _adjoint(self, asked: Sequence[tuple[Probe, Column]], solved: Solved, red, black) -> Array:  # type: ignore[no-untyped-def]  # index vectors

@@ -44,7 +44,6 @@ class Shelf:
     y: Array = field(default_factory=lambda: np.zeros(0))
     volts: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
     current: Array = field(default_factory=lambda: np.zeros(0))
-    _spots: Array = field(default_factory=lambda: np.zeros((0, 5)))
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
 
     def column(self, register: Register, code: int) -> Column:
@@ -107,10 +106,7 @@ class Shelf:
         numbers : ndarray of int, shape (n,)
             The defects.
         """
-        if len(self._spots) < len(register.examples):
-            fresh = [self.forward.spot(defect) for defect in register.examples[len(self._spots) :]]
-            self._spots = np.concatenate((self._spots, np.array(fresh, dtype=float).reshape(-1, 5)))
-        spots = self._spots[numbers]
+        spots = self.forward.spots(register.examples)[numbers]
         rows, a, b = self.rows(codes), spots[:, 0].astype(np.intp), spots[:, 1].astype(np.intp)
         node_of = self.forward.network.node_of
         across = np.abs(self.volts[rows, a] - self.volts[rows, b]).astype(float)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.evidence.forward import MOST_DEFECTS
 from ohmwright.evidence.joint import Array, Joint, Stack, joint
@@ -13,11 +14,17 @@ from ohmwright.evidence.roster import Index
 from ohmwright.evidence.shelf import Shelf
 from ohmwright.evidence.shelves import Line, Shelves
 
-NEGLIGIBLE = 12.0
+NEGLIGIBLE = 9.0
 """How far below the likeliest a class is not worth a second look. [nat]"""
-STILL = 0.03
+STILL = 0.1
 """A shift below this, in units of the spread, is no move. [1]"""
-FARTHEST = 3.5
+WAVES, ROUNDS = 3, 7
+"""How often classes are chosen anew, and how often each is moved. [1]"""
+STRIDE = 1.5
+"""How far an unknown moves at a time, in units of its spread. [1]"""
+WEAK = 0.7
+"""Change of a reading by a defect, on the scale of comparison, below which it leans as without the defect. [1]"""
+FARTHEST = 4.0
 """Shifts are held within so many spreads. [1]"""
 
 
@@ -61,6 +68,8 @@ class Weighed:
         The same, for looking closer.
     tangents : dict
         Class to where it was looked at again.
+    weak : ndarray of bool, shape (n_readings, n_classes)
+        Readings that a class without a tangent changes so little that they lean as the first class's do.
     """
 
     lines: tuple[Line, ...]
@@ -71,49 +80,101 @@ class Weighed:
     joint: Joint
     stack: Stack
     tangents: dict[int, Tangent]
+    weak: NDArray[np.bool_]
+
+    def leans(self, c: int, n_all: int) -> Array:
+        """Slopes of the readings in a class times the spread of each unknown, shape (n_readings, n_all)."""
+        out = np.zeros((len(self.lines), n_all))
+        if c in self.tangents:
+            found = self.tangents[c].lean
+            out[:, : found.shape[1]] = found
+            return out
+        for k, shelf in enumerate(self.shelves):
+            if self.weak[k, c]:
+                first = self.tangents[int(self.class_of[0])].lean[k]
+                out[k, : len(first)] = first
+            else:
+                out[k, shelf.support] = shelf.lean[self.rows[c, k]]
+        return out
 
     def shift(self, c: int, n_all: int) -> Array:
         """Posterior mean of the unknowns of a class, each in units of its spread, shape (n_all,). [1]"""
-        if c in self.tangents:
-            found = self.tangents[c].shift
-            return np.concatenate((found, np.zeros(n_all - len(found))))
-        total = np.zeros(n_all)
-        for k, shelf in enumerate(self.shelves):
-            total[shelf.support] += self.joint.pull[c, k] * shelf.lean[self.rows[c, k]]
-        return total
+        return np.asarray(self.joint.pull[c] @ self.leans(c, n_all))
 
 
 def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int) -> None:
     """Gauss-Newton: move the likeliest classes to where the readings put their unknowns, and linearise there."""
-    result, tangents = weighed.joint, weighed.tangents
     always = int(weighed.class_of[0])
-    moving: set[int] | None = None
-    for count in (most, most // 2, 8, 8):
-        score = result.log_likelihood + log_prior
-        best = np.argsort(-score, kind="stable")[:count]
+    _settle(shelves, weighed, [always])
+    _follow(weighed, always)
+    for wave in range(WAVES):
+        score = weighed.joint.log_likelihood + log_prior
+        best = np.argsort(-score, kind="stable")[: most if wave == 0 else most // 2]
         best = best[score[best] > score[best[0]] - NEGLIGIBLE]
-        near = list(dict.fromkeys([*best.tolist(), always]))
-        chosen = [c for c in near if moving is None or c in moving or c not in tangents]
-        if not chosen:
-            break
-        before = [weighed.shift(c, shelves.n_all) for c in chosen]
-        fresh = _tangents(shelves, weighed, chosen, np.clip(np.array(before), -FARTHEST, FARTHEST))
+        fresh = [c for c in best.tolist() if c not in weighed.tangents]
+        if not fresh:
+            return
+        _settle(shelves, weighed, fresh)
+
+
+def _follow(weighed: Weighed, first: int) -> None:
+    """Let every class start from where the readings put the unknowns of the first.
+
+    A reading that a class hardly changes is as far from its nominal value there as in the first class, and
+    leans on the same unknowns; only what the class changes much keeps its own nominal predictions.
+    """
+    tangent, n = weighed.tangents[first], len(weighed.lines)
+    y = np.array(weighed.stack.y)
+    nominal = [float(shelf.y[weighed.rows[first, k]]) for k, shelf in enumerate(weighed.shelves)]
+    change = y - np.array(nominal)[:, None]
+    weighed.weak[:] = np.abs(change) < WEAK
+    weighed.weak[:, first] = False
+    y = np.where(weighed.weak, tangent.y[:, None] + change, y)
+    covariance = np.array(weighed.stack.covariance)
+    both = weighed.weak.T[:, :, None] & weighed.weak.T[:, None, :]
+    covariance = np.where(both, (tangent.lean @ tangent.lean.T)[None], covariance)
+    for k, shelf in enumerate(weighed.shelves):
+        strong = np.flatnonzero(~weighed.weak[k])
+        used, of = np.unique(weighed.rows[strong, k], return_inverse=True)
+        seen = shelf.support < tangent.lean.shape[1]
+        mixed = (shelf.lean[used][:, seen] @ tangent.lean[:, shelf.support[seen]].T)[of.ravel()]
+        for other in range(n):
+            where = np.flatnonzero(weighed.weak[other, strong])
+            covariance[strong[where], k, other] = covariance[strong[where], other, k] = mixed[where, other]
+    index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
+    stack = weighed.stack.with_predictions(y[:, index], covariance[index])
+    _put(weighed, index, stack, joint(stack))
+
+
+def _settle(shelves: Shelves, weighed: Weighed, moving: list[int]) -> None:
+    """Move classes until they stand still; no unknown goes farther than a stride at a time."""
+    at = np.clip(np.array([weighed.shift(c, shelves.n_all) for c in moving]), -STRIDE, STRIDE)
+    for _ in range(ROUNDS):
+        fresh = _tangents(shelves, weighed, moving, at)
         stack = weighed.stack.with_predictions(
             np.array([t.y for t in fresh]).T, np.array([t.lean @ t.lean.T for t in fresh])
         )
         better = joint(stack)
-        index = np.array(chosen, dtype=np.intp)
-        result.log_likelihood[index] = better.log_likelihood
-        result.misfit[index] = better.misfit
-        result.stray[:, index] = better.stray
-        result.pull[index] = better.pull
-        weighed.stack.y[:, index] = stack.y
-        weighed.stack.covariance[index] = stack.covariance
-        moving = set() if moving is None else moving
-        for k, c in enumerate(chosen):
-            tangents[c] = Tangent(fresh[k].y, fresh[k].lean, better.pull[k])
-            moved = np.abs(tangents[c].shift - before[k]).max(initial=0.0)
-            moving.add(c) if moved > STILL else moving.discard(c)
+        _put(weighed, np.array(moving, dtype=np.intp), stack, better)
+        for k, c in enumerate(moving):
+            weighed.tangents[c] = Tangent(fresh[k].y, fresh[k].lean, better.pull[k])
+        aim = np.clip(np.array([weighed.tangents[c].shift for c in moving]), -FARTHEST, FARTHEST)
+        step = np.clip(aim - at, -STRIDE, STRIDE)
+        still = np.abs(step).max(axis=1, initial=0.0) < STILL
+        if still.all():
+            return
+        at = (at + step)[~still]
+        moving = [c for c, done in zip(moving, still.tolist(), strict=True) if not done]
+
+
+def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
+    result = weighed.joint
+    result.log_likelihood[index] = better.log_likelihood
+    result.misfit[index] = better.misfit
+    result.stray[:, index] = better.stray
+    result.pull[index] = better.pull
+    weighed.stack.y[:, index] = stack.y
+    weighed.stack.covariance[index] = stack.covariance
 
 
 def _tangents(shelves: Shelves, weighed: Weighed, chosen: Sequence[int], shifts: Array) -> list[Tangent]:

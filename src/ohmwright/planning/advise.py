@@ -30,6 +30,8 @@ REFINED = 14
 WORTH_HEAT = 0.05
 """Belief in a part below which taking it off is not worth a heat cycle. [1]"""
 SHOWN = 6
+WORTH_WORK = 0.2
+"""Information below which nothing is taken off for want of a better test. [bit]"""
 HIDDEN_SHARE = 0.05
 
 
@@ -80,6 +82,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
     permitted.sort(key=lambda w: (w.total, w.candidate.title))
+    permitted = _work_first(permitted, now)
     gates = _coil_gates(scene, open_to, permitted)
     tests = [
         as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]
@@ -90,6 +93,14 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
+
+
+def _work_first(ranked: list[Weighed], now: float) -> list[Weighed]:
+    """Work on a part goes first once no reading is worth its own minutes: it has to be done in any case."""
+    if not ranked or ranked[0].total < now:
+        return ranked
+    work_on = [w for w in ranked if w.candidate.kind in (TestKind.TAKE_OFF, TestKind.REPLACE) and w.bits > WORTH_WORK]
+    return work_on[:1] + [w for w in ranked if w is not work_on[0]] if work_on else ranked
 
 
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:

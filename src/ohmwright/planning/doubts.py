@@ -21,8 +21,7 @@ def retake(scene: Scene) -> Test | None:
     posterior = scene.posterior
     if not posterior.lines:
         return None
-    best = int(posterior.class_of[int(np.argmax(posterior.belief.log_weight))])
-    stray = posterior.joint.stray[:, best]
+    stray = posterior.joint.stray[:, posterior.class_of] @ posterior.probabilities
     for k in np.argsort(-stray, kind="stable").tolist():
         line = posterior.lines[k]
         if stray[k] < SLIP:
@@ -46,10 +45,11 @@ def _can_be_retaken(scene: Scene, line: Line) -> bool:
 def _test(scene: Scene, line: Line, stray: float) -> Test:
     reading = line.reading
     ohms = reading.quantity is Quantity.OHMS
+    kind = TestKind.OHMS if ohms else TestKind.DIODE
     minutes = costs.OHMS if ohms else costs.PROBE
     steps = (*scene.quiet(), Step("read", reading.quantity.value, reading.red, reading.black))
-    title = f"Read again: {reading.quantity.value}, red on {reading.red}, black on {reading.black}, on clean solder"
-    candidate = Candidate(TestKind.OHMS if ohms else TestKind.DIODE, title, steps, minutes, 0.0, reading)
+    title = f"Read again: {kind.value}, red on {reading.red}, black on {reading.black}, on clean solder"
+    candidate = Candidate(kind, title, steps, minutes, 0.0, reading)
     return Test(
         candidate.kind,
         title,

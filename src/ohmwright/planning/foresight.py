@@ -148,14 +148,8 @@ def _past(posterior: Posterior, chosen: NDArray[np.intp]) -> _Past:
     diagonal = np.arange(len(usable))
     covariance[:, diagonal, diagonal] += stack.noise[usable] ** 2
     lean = np.zeros((len(classes), len(usable), n_all), dtype=np.float32)
-    for i, k in enumerate(usable.tolist()):
-        shelf = weighed.shelves[k]
-        lean[:, i, shelf.support] = shelf.lean[weighed.rows[classes, k]]
     for j, c in enumerate(classes.tolist()):
-        if c in weighed.tangents:
-            found = weighed.tangents[c].lean[usable]
-            lean[j] = 0.0
-            lean[j, :, : found.shape[1]] = found
+        lean[j] = weighed.leans(c, n_all)[usable]
     pull = weighed.joint.pull[classes][:, usable].astype(np.float32)
     shift = np.einsum("cr,cru->cu", pull, lean)
     leaned = np.flatnonzero((lean != 0.0).any(axis=(0, 1)))
