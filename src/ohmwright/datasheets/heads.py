@@ -129,7 +129,7 @@ def head_at(area: Area, place: int, words: Vocabulary, needed: Sequence[tuple[st
         if line is None or line.box.y0 - band[-1].box.y1 > 0.9 * first.size or line.size > 1.3 * first.size:
             break
         pieces = pieces_of(area, line)
-        above = pieces_of(area, band[-1])
+        above = [piece for before in band[-2:] for piece in pieces_of(area, before)]
         fit = sum(
             bool(sort_of(piece.text, words) or PACKAGE.search(piece.text) or _ends_above(piece, above))
             for piece in pieces
@@ -154,10 +154,10 @@ def pieces_of(area: Area, line: Line) -> tuple[Piece, ...]:
 
 
 def _as_head(area: Area, band: Sequence[Line], words: Vocabulary, needed: Sequence[tuple[str, ...]]) -> Head | None:
-    pieces = [piece for line in band for piece in pieces_of(area, line)]
+    pieces = _rejoined([piece for line in band for piece in pieces_of(area, line)])
     over = {a for a in pieces for b in pieces if _stands_over(a, b)}
     under = [b for b in pieces if b not in over]
-    groups = [a for a in over if sum(_covers(a, b, pieces, over) for b in under) >= 2]
+    groups = [a for a in over if sort_of(a.text, words) and sum(_covers(a, b, pieces, over) for b in under) >= 2]
     stacked = _stacked([p for p in pieces if p not in groups])
     columns: list[tuple[Piece, str, str]] = []
     for piece in sorted(stacked, key=lambda p: p.box.x0):
@@ -177,7 +177,9 @@ def _as_head(area: Area, band: Sequence[Line], words: Vocabulary, needed: Sequen
 
 def _ends_above(piece: Piece, above: Sequence[Piece]) -> bool:
     """Whether a piece is the rest of a word that was broken at a hyphen above it."""
-    return any(a.text.endswith("-") and _stands_over(a, piece) for a in above)
+    return any(
+        a.text.endswith("-") and _stands_over(a, piece) and piece.box.y0 - a.box.y1 < 0.6 * a.size for a in above
+    )
 
 
 def _stands_over(a: Piece, b: Piece) -> bool:
@@ -190,7 +192,14 @@ def _covers(a: Piece, b: Piece, pieces: Sequence[Piece], over: set[Piece]) -> bo
         return False
     if b.box.x0 >= a.box.x0 - 3:
         # Set to the left of what it covers: it reaches until the next head that is not below it.
-        between = [p for p in pieces if p is not a and p.box.y0 < b.box.y0 - 2 and a.box.x0 < p.box.x0 <= b.box.x0 + 3]
+        between = [
+            p
+            for p in pieces
+            if p is not a
+            and p.box.y0 < b.box.y0 - 2
+            and a.box.x0 < p.box.x0 <= b.box.x0 + 3
+            and not (PACKAGE.search(p.text) or p.text.endswith("-"))
+        ]
         if not between:
             return True
     rivals = [p for p in pieces if abs(p.box.y0 - a.box.y0) < 3]
@@ -203,14 +212,26 @@ def _distance(a: Piece, b: Piece) -> float:
     return abs(a.box.middle[0] - b.box.middle[0])
 
 
+def _rejoined(pieces: Sequence[Piece]) -> list[Piece]:
+    """Words that were broken at a hyphen made whole."""
+    out: list[Piece] = []
+    for piece in sorted(pieces, key=lambda p: (p.box.y0, p.box.x0)):
+        for k, other in enumerate(out):
+            if _ends_above(piece, [other]):
+                out[k] = Piece(f"{other.text}{piece.text}", other.box.around(piece.box), other.size)
+                break
+        else:
+            out.append(piece)
+    return out
+
+
 def _stacked(pieces: Sequence[Piece]) -> list[Piece]:
     """Heads of two lines ("PIN" over "NO.") made one."""
     out: list[Piece] = []
     for piece in sorted(pieces, key=lambda p: (p.box.y0, p.box.x0)):
         for k, other in enumerate(out):
             if _stands_over(other, piece) and piece.box.y0 - other.box.y1 < piece.size:
-                joint = "" if other.text.endswith("-") else " "
-                out[k] = Piece(f"{other.text}{joint}{piece.text}", other.box.around(piece.box), other.size)
+                out[k] = Piece(f"{other.text} {piece.text}", other.box.around(piece.box), other.size)
                 break
         else:
             out.append(piece)
