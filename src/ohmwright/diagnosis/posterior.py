@@ -16,7 +16,7 @@ from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, 
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
 from ohmwright.facts import Deed, Facts, Symptom
-from ohmwright.faults import Hypothesis, Prior, hypotheses_of, pairs_with
+from ohmwright.faults import AS_PATH, Hypothesis, Prior, hypotheses_of, pairs_with
 
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
@@ -29,7 +29,7 @@ GROWN_FROM = 3
 MOST_PARTNERS = 90
 WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
-FLIPPED = 30
+FLIPPED, MOST_FLIPPED = 30, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,9 +238,11 @@ def _other_kind(result: Posterior) -> Taken | None:
     weight = result.belief.log_weight[order]
     base = float(np.logaddexp.reduce(weight))
     best, best_gain = None, 0.0
-    for part in unknown[:12]:
+    for part in unknown[:MOST_FLIPPED]:
         kinds = could_be(part)
         for kind, share in kinds[1:]:
+            if kind in AS_PATH:
+                continue
             taken = (*result.taken, (part.name, kind))
             other = result.electrical.weigh(result.lines, chosen, np.zeros(len(order)), taken, refine=8)
             new = weight - old + other.joint.log_likelihood[other.class_of] + np.log(share / kinds[0][1])

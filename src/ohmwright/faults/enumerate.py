@@ -16,6 +16,8 @@ SAME_RAIL = 4.0
 JOINT_SHARE = 0.3
 """How often an open part is only a bad joint; estimate."""
 LINKS = ("ferrite", "coil", "fuse", "link", "sense")
+AS_PATH = ("resistor", *LINKS)
+"""Kinds of which a part of unknown kind is a hypothesis of its own, as a path."""
 ACROSS_RAIL = 0.15
 """How much rarer resistors and beads are from a rail to ground than elsewhere among unmarked parts; estimate."""
 USUAL_VOLTS, WASTED = 3.3, 0.1
