@@ -13,8 +13,12 @@ STYLES = {
     "lines": "table{border-collapse:collapse;border-top:2px solid #000;border-bottom:2px solid #000} "
     "td,th{padding:3px 6px} tr{border-bottom:1px solid #999}",
     "bare": "td,th{padding:4px 9px;text-align:left;vertical-align:top} th{font-weight:bold}",
-    "centred": "table{border-collapse:collapse} td,th{border:1px solid #777;padding:3px;text-align:center;vertical-align:middle}"
-    " td:last-child{text-align:left} th{background:#ddd}",
+    "centred": "table{border-collapse:collapse} td,th{border:1px solid #777;padding:3px;text-align:center}"
+    " td,th{vertical-align:middle} td:last-child{text-align:left} th{background:#ddd}",
+    "two columns": "body{columns:2;column-gap:8mm;font:7.5pt sans-serif!important}"
+    " td,th{padding:2px 3px;text-align:left;vertical-align:top} table{border-collapse:collapse;border:1px solid #000}",
+    "stripes": "body{font:8pt monospace!important} tr:nth-child(even){background:#eee}"
+    " td,th{padding:3px 8px;text-align:left}",
 }
 
 
@@ -24,7 +28,8 @@ def printed(path: Path, style: str, seed: int, packages: int = 2, pins: int = 26
     span = f'<th colspan="{packages}">PIN</th>' if packages > 1 else ""
     bodies = "".join(f"<th>{body}</th>" for body in part.packages)
     if packages > 1:
-        head = f'<tr>{span}<th rowspan="2">NAME</th><th rowspan="2">TYPE</th><th rowspan="2">DESCRIPTION</th></tr><tr>{bodies}</tr>'
+        rest = "".join(f'<th rowspan="2">{label}</th>' for label in ("NAME", "TYPE", "DESCRIPTION"))
+        head = f"<tr>{span}{rest}</tr><tr>{bodies}</tr>"
     else:
         head = "<tr><th>PIN NO.</th><th>NAME</th><th>TYPE</th><th>DESCRIPTION</th></tr>"
     rows = "".join(

@@ -14,9 +14,10 @@ from ohmwright.datasheets import read_sheet
 # First run, when the reader was done on the fourteen layouts of our own writer: pins recall 1.00 with one package in
 # the ruled styles, 0.32 to 0.49 with two or three (heads broken at a hyphen), 0.05 borderless; limits recall 0.00 to
 # 1.00, mostly 0.00. What it showed was mended: sizes from boxes, edges of cells joined, heads of several lines.
+# Two columns of text: descriptions 0.00 at first (two heads as close as words of a sentence).
 @pytest.mark.slow
 @pytest.mark.parametrize("style", list(STYLES))
-@pytest.mark.parametrize("packages", [1, 3])
+@pytest.mark.parametrize("packages", [1, 2])
 def test_printed_sheets(style: str, packages: int, tmp_path: Path) -> None:
     truth = printed(tmp_path / "a.pdf", style, 950 + packages, packages)
     sheet = read_sheet(tmp_path / "a.pdf")

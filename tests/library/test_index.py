@@ -37,11 +37,10 @@ def test_the_scan_agrees_with_the_full_reader() -> None:
         tree = parse_sexpr(read_text(SYMBOLS / f"{name}.kicad_sym"))
         full = {}
         for node in children(tree, "symbol"):
-            pins = [
-                Pinned(atom(child(p, "number")), atom(child(p, "name")).replace("~", "", 1) if atom(child(p, "name")) == "~"
-                       else atom(child(p, "name")), atom(p, 1))
-                for unit in children(node, "symbol") for p in children(unit, "pin")
-            ]  # fmt: skip
+            pins = []
+            for pin in (pin for unit in children(node, "symbol") for pin in children(unit, "pin")):
+                label = atom(child(pin, "name"))
+                pins.append(Pinned(atom(child(pin, "number")), "" if label == "~" else label, atom(pin, 1)))
             told = {atom(p, 1): atom(p, 2) for p in children(node, "property")}
             full[atom(node, 1)] = (tuple(dict.fromkeys(pins)), told.get("Footprint", ""), atom(child(node, "extends")))
         scanned = {s.name: (s.pins, s.footprint, s.base) for s in read_symbols(SYMBOLS / f"{name}.kicad_sym")}

@@ -118,7 +118,7 @@ def sort_of(text: str, words: Vocabulary) -> str:
 def head_at(area: Area, place: int, words: Vocabulary, needed: Sequence[tuple[str, ...]]) -> Head | None:
     """A head that begins on that line: it and up to three more close below it."""
     first = area.lines[place]
-    if not any(sort_of(piece.text, words) for piece in pieces_of(area, first)):
+    if not any(sort_of(piece.text, words) for piece in _head_pieces(area, first, words)):
         return None
     band = [first]
     best: Head | None = None
@@ -128,8 +128,8 @@ def head_at(area: Area, place: int, words: Vocabulary, needed: Sequence[tuple[st
             best = head
         if line is None or line.box.y0 - band[-1].box.y1 > 0.9 * first.size or line.size > 1.3 * first.size:
             break
-        pieces = pieces_of(area, line)
-        above = [piece for before in band[-2:] for piece in pieces_of(area, before)]
+        pieces = _head_pieces(area, line, words)
+        above = [piece for before in band[-2:] for piece in _head_pieces(area, before, words)]
         fit = sum(
             bool(sort_of(piece.text, words) or PACKAGE.search(piece.text) or _ends_above(piece, above))
             for piece in pieces
@@ -154,7 +154,7 @@ def pieces_of(area: Area, line: Line) -> tuple[Piece, ...]:
 
 
 def _as_head(area: Area, band: Sequence[Line], words: Vocabulary, needed: Sequence[tuple[str, ...]]) -> Head | None:
-    pieces = _rejoined([piece for line in band for piece in pieces_of(area, line)])
+    pieces = _rejoined([piece for line in band for piece in _head_pieces(area, line, words)])
     over = {a for a in pieces for b in pieces if _stands_over(a, b)}
     under = [b for b in pieces if b not in over]
     groups = [a for a in over if sort_of(a.text, words) and sum(_covers(a, b, pieces, over) for b in under) >= 2]
@@ -173,6 +173,35 @@ def _as_head(area: Area, band: Sequence[Line], words: Vocabulary, needed: Sequen
     heads = tuple(Column(p.box.x0, p.box.x1, p.text, sort, group) for p, sort, group in columns)
     left, right = _reach(area, box, heads)
     return Head(heads, box.y0, box.y1, left, right, max(p.size for p in pieces))
+
+
+def _head_pieces(area: Area, line: Line, words: Vocabulary) -> tuple[Piece, ...]:
+    """The pieces of a line; heads that stand as close as words of a sentence are told apart by what they say."""
+    out: list[Piece] = []
+    for piece in pieces_of(area, line):
+        inside = [w for w in line.words if piece.box.x0 - 0.5 <= w.box.x0 and w.box.x1 <= piece.box.x1 + 0.5]
+        parts = [] if sort_of(piece.text, words) else _told_apart([w.text for w in inside], words)
+        if len(parts) > 1:
+            start = 0
+            for n in parts:
+                own = inside[start : start + n]
+                out.append(Piece(" ".join(w.text for w in own), box_of(w.box for w in own), piece.size))
+                start += n
+        else:
+            out.append(piece)
+    return tuple(out)
+
+
+def _told_apart(texts: Sequence[str], words: Vocabulary) -> list[int]:
+    """How many words each of several heads in a row has; empty where not all of them are heads."""
+    if not texts:
+        return []
+    for n in range(min(3, len(texts)), 0, -1):
+        if sort_of(" ".join(texts[:n]), words):
+            rest = _told_apart(texts[n:], words)
+            if rest or n == len(texts):
+                return [n, *rest]
+    return []
 
 
 def _ends_above(piece: Piece, above: Sequence[Piece]) -> bool:

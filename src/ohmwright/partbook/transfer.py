@@ -193,8 +193,8 @@ def _odd_dividers(board: Board, taken: Sequence[Taken]) -> Iterator[Contradictio
         if not REFERENCES[0] <= reference <= REFERENCES[1]:
             yield Contradiction(
                 upper.name,
-                f"{upper.name} and {lower.name} would make {format_quantity(nominal, 'V')} at {out} only from a reference "
-                f"of {format_quantity(reference, 'V')}, which {chip} hardly has.",
+                f"{upper.name} and {lower.name} would make {format_quantity(nominal, 'V')} at {out} only from a "
+                f"reference of {format_quantity(reference, 'V')}, which {chip} hardly has.",
                 "the two values, and which net the divider is on",
             )
 
