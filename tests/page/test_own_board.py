@@ -196,7 +196,13 @@ def test_the_map_is_accessible(serve, visit, photo, width, height, scheme):
         page.mouse.click(box["x"] + box["width"] / 2 + dx, box["y"] + box["height"] / 2)
     expect(page.get_by_text("U1 put on the map")).to_be_visible()
     page.keyboard.press("j")
-    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    for n in range(100):  # until the picture has its pads
+        page.mouse.move(x + n % 2, y)
+        if page.locator(".name").count():
+            break
+        page.wait_for_timeout(100)
+    page.mouse.click(x, y)
     page.get_by_role("button", name="Paste its pin table").click()
     page.get_by_label(re.compile("paste it here")).fill(PINS)
     expect(page.locator("tbody tr")).to_have_count(6)
