@@ -15,6 +15,7 @@ from ohmwright.errors import DataError, ReadingError, UnknownNameError
 from ohmwright.partbook.chip_readings import Reading, read_chips
 from ohmwright.partbook.date_codes import made
 from ohmwright.partbook.dielectrics import dielectric
+from ohmwright.partbook.informed import informed
 from ohmwright.partbook.inside import inner_paths
 from ohmwright.partbook.neighbours import neighbours
 from ohmwright.partbook.pin_table import read_pin_table
@@ -147,6 +148,9 @@ def _pin_reading(text: str) -> PinReading:
     return PinReading(match[1], match[2], None if is_overload(match[3]) else parse_quantity(match[3]))
 
 
+_NO_CHIPS = frozenset({"connector", "mechanical", "resistor", "fet-n", "fet-p", "diode", "esd"})
+
+
 def pins_by_value(
     board: Board, shelves: Sequence[Shelf], told: Mapping[str, str] | None = None
 ) -> dict[str, dict[str, str]]:
@@ -160,7 +164,7 @@ def pins_by_value(
     out: dict[str, dict[str, str]] = {}
     for part in board:
         number = (told or {}).get(part.name, "")
-        if not number and (len(part.pins) < 3 or any(pin.name for pin in part.pins)):
+        if not number and (len(part.pins) < 3 or part.kind in _NO_CHIPS or any(pin.name for pin in part.pins)):
             continue
         number = number or part.marking or re.split(r"[(\s:]", part.source)[0]
         if len(number) < 4 and part.name not in (told or {}):
@@ -210,6 +214,13 @@ def around(
         "parts": [asdict(expectation) for expectation in told],
         "contradictions": [asdict(c) for c in against if not chip or c.part in names],
     }
+
+
+def opened_up(
+    board: Board, pin_names: Mapping[str, Mapping[str, str]] | None = None, seen: Sequence[Seen] = ()
+) -> Board:
+    """The board as the engine should have it: chips opened up pin to pin, unknown parts with what they may be."""
+    return informed(board, pin_names, seen)
 
 
 def _reading(board: Board, reading: Reading) -> Plain:
