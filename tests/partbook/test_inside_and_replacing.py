@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from tests.partbook.test_neighbours import buck
+from tests.partbook.hidden import hidden
+from tests.partbook.test_neighbours import board_of, buck
 
 from ohmwright.circuit import Part, Pin
 from ohmwright.devices import KINDS, Mode
@@ -154,3 +155,22 @@ def test_an_informed_board_puts_its_suspects_inside_the_chip() -> None:
     best = diagnosis.suspects[0]
     assert best.part == "U3"
     assert informed(board).part("U3") == board.part("U3")
+
+
+@pytest.mark.parametrize(
+    ("name", "kinds"),
+    [
+        ("pic_programmer/pic_programmer", {"U4": "boost", "U3": "linear"}),
+        ("kit-dev-coldfire-xilinx_5213/kit-dev-coldfire-xilinx_5213", {"VR201": "linear"}),
+        ("complex_hierarchy/complex_hierarchy", {"U2": "linear"}),
+        ("test_xil_95108/carte_test", {"U3": "linear"}),
+        ("video/video", {}),
+        ("sonde xilinx/sonde xilinx", {}),
+    ],
+)
+def test_chips_of_real_boards_are_opened_up_as_what_they_are(name: str, kinds: dict[str, str]) -> None:
+    # By their part numbers: LT1373 is a boost; 7805, LT1129 and 78L05 are linear; nothing else there is a regulator.
+    case = hidden(board_of(name))
+    opened = informed(case.board)
+    known = ("buck", "boost", "buck-boost", "linear", "load-switch", "charger")
+    assert {case.real_name[part.name]: part.kind for part in opened if part.kind in known} == kinds

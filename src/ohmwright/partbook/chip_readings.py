@@ -65,6 +65,9 @@ def _readings(around: Surroundings, chip: str) -> Iterator[Reading]:
     raw = around.duties[chip]
     n_pins = len(around.board.part(chip).pins)
     kind = around.board.part(chip).kind
+    # A chip of forty pins of which five have known names is hardly the regulator that those five would make.
+    named = {net for nets in raw.values() for net in nets}
+    told = sum(pin.net in named or pin.net is None for pin in around.board.part(chip).pins) / n_pins
     for family in FAMILIES:
         if n_pins > family.most_pins:
             continue
@@ -74,6 +77,7 @@ def _readings(around: Surroundings, chip: str) -> Iterator[Reading]:
                 continue
             odds = family.odds * math.prod(factor for duty, factor in family.helps if duty in duties)
             odds *= 20.0 if kind == family.name and kind != "ic" else 1.0
+            odds *= told if family.name != "chip" else 1.0
             for bound in _bindings(around, family, points):
                 yield Reading(chip, family, bound, channel, odds)
 

@@ -11,7 +11,7 @@ from functools import lru_cache
 WORDS: tuple[tuple[str, str], ...] = (
     ("GND", r"[PADSC]?GND[A-Z]?\d*|GND[-_].*|GNDA|VSS[A-Z]?\d*|EP|EPAD|E?PAD|THERMAL.*|TAB|GROUND|[AP]?VSS"),
     ("BOOT", r"V?BOO?ST|BOOT\d?|C?BST\d?|CB|CBOOT\d?|VBST\d?|BTST\d?|HB|VBOOT|BS|VB"),
-    ("SW", r"V?SW[NP]?\d?|LX\d?|PH|PHASE\d?|SWITCH|HS|SW[-_][A-Z\d]+|L[12]"),
+    ("SW", r"V?SWN?\d?|LX\d?|PH|PHASE\d?|SWITCH|HS|SW[-_][A-Z\d]+|L[12]"),
     ("FB", r"V?FB[XPN+-]?\d?|V?ADJ|ADJUST|FEEDBACK|NFB|VSENSE|FB[-_].*"),
     ("HO", r"HO|UGATE\d?|DRVH\d?|HDRV\d?|HGATE|TG|GH|UG|HIDRV|DH"),
     ("LO", r"LO|LGATE\d?|DRVL\d?|LDRV\d?|BG|GL|LG|LODRV|DL"),

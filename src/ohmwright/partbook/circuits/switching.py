@@ -100,7 +100,7 @@ BUCK_BOOT = (
          "no drive: no output.", present=0.15),
 )  # fmt: skip
 BUCK = Family(
-    "buck", "buck regulator", (("SW",), ("VIN",), ("GND",)),
+    "buck", "buck regulator", (("SW",), ("VIN",), ("GND",), ("FB", "BOOT", "OUT", "COMP", "EN")),
     (
         Role("output coil", ("SW", "OUT"), COIL, "no ripple current limit: the switches blow at first power.",
              "no output; switch node alive, both ends differ in diode mode.", present=0.99, worth=buck_coil_worth),
