@@ -236,7 +236,7 @@ def _check_sizes(whose: str, **sizes: float) -> None:
 
 
 def _acted(facts: Facts, state: BoardState, act: Act) -> Facts:
-    return replace(_moved(facts, state), acts=(*facts.acts, act))
+    return replace(_moved(facts, state), acts=(*facts.acts, replace(act, state=state)))
 
 
 def _moved(facts: Facts, state: BoardState, *, discharged: bool | None = None) -> Facts:

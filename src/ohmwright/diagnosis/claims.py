@@ -12,7 +12,7 @@ from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
 from ohmwright.evidence import Line, roster_of
-from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading
+from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading, Symptom
 from ohmwright.faults import Hypothesis
 
 LIKELY = 0.95
@@ -34,6 +34,8 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         if group.probability < LIKELY:
             continue
         members = [by_key[key] for key in group.members]
+        if members[0].mode == "none" and not _seen_to_work(posterior):
+            continue
         if len(members) == 1 and members[0].part in named and members[0].part:
             continue
         signs = _kinds_for(posterior, members)
@@ -41,6 +43,12 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         part = members[0].part if len(members) == 1 else ""
         softer.append(Claim(level, part, group.words, signs))
     return (*proven, *sorted(softer, key=lambda c: c.level is not Level.SUPPORTED))
+
+
+def _seen_to_work(posterior: Posterior) -> bool:
+    """Whether the board was tried and works: readings alone never say that nothing is wrong."""
+    trials = [act.deed for act in posterior.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+    return bool(trials) and trials[-1] is Deed.WORKS
 
 
 def _touched(posterior: Posterior) -> list[str]:
@@ -175,6 +183,8 @@ def _open_in_place(posterior: Posterior, part: str) -> Sign | None:
 def _works(posterior: Posterior, part: str) -> Sign | None:
     """Cured and tried: the board works after the part was replaced, cleaned or reflowed."""
     acts = posterior.facts.acts
+    if posterior.facts.symptom is Symptom.UNKNOWN and not any(a.deed is Deed.STILL_DEAD for a in acts):
+        return None  # nobody has seen it dead, so that it works says nothing
     cures = [k for k, a in enumerate(acts) if a.part == part and a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
     tried = [k for k, a in enumerate(acts) if a.deed is Deed.WORKS]
     if not cures or not tried or tried[-1] < cures[-1]:

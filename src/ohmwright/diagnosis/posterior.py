@@ -29,6 +29,8 @@ GROWN_FROM = 3
 MOST_PARTNERS = 90
 WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
+ADOPTED = 2.0
+"""How much likelier another kind must be than the first guess, and than a fault of the part. [nat]"""
 FLIPPED, MOST_FLIPPED = 30, 4
 
 
@@ -116,8 +118,8 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     singles = _singles(electrical, prior, facts.symptom)
     lines = tuple(electrical.line(reading) for reading in facts.readings)
     result = _weighed(facts, electrical, lines, singles, ())
-    for _ in range(3):
-        better = _other_kind(result) if _doubtful(result) else None
+    for _ in range(MOST_FLIPPED):
+        better = _as_built(result) or (_other_kind(result) if _doubtful(result) else None)
         if better is None:
             break
         result = _weighed(facts, electrical, lines, singles, better)
@@ -173,12 +175,15 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
             works = act.deed is Deed.WORKS
             against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)
-            total = total + np.where(roster.left(facts.state) == works, against, 0.0)
+            total = total + np.where(roster.left(act.state) == works, against, 0.0)
     return total
 
 
 def _still_dead(facts: Facts) -> bool:
-    trials = [act.deed for act in facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+    """Whether the board was tried after the last repair, and that did not cure it."""
+    deeds = [act.deed for act in facts.acts]
+    cures = [k for k, deed in enumerate(deeds) if deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    trials = [deed for deed in deeds[cures[-1] :] if deed in (Deed.WORKS, Deed.STILL_DEAD)] if cures else []
     return bool(trials) and trials[-1] is Deed.STILL_DEAD
 
 
@@ -211,6 +216,24 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
     known = {frozenset(h.defects) for h in result.hypotheses[n:]}
     pairs = pairs_with(leaders, kept, second)
     return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
+
+
+def _as_built(result: Posterior) -> Taken | None:
+    """A part of unknown kind that the readings say is another than it was taken for, with nothing wrong in it.
+
+    From then on it is that in every hypothesis; else a fault elsewhere could not explain the part's own reading.
+    """
+    weight, told = result.belief.log_weight, dict(result.taken)
+    best: tuple[float, Taken] | None = None
+    for part, own in result.roster.kinds_of_unknown().items():
+        if part in told:
+            continue
+        top = int(own[np.argmax(weight[own])])
+        faulty = float(weight[result.roster.with_part(part)].max(initial=-np.inf))
+        gain = float(weight[top] - max(weight[0], faulty))
+        if gain > ADOPTED and (best is None or gain > best[0]):
+            best = gain, (*result.taken, (part, result.hypotheses[top].defects[0].label))
+    return best[1] if best else None
 
 
 def _worth_flipping(result: Posterior) -> NDArray[np.intp]:

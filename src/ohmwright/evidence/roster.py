@@ -146,6 +146,14 @@ class Roster:
         """Hypotheses of which some fault is left in a state, shape (n_hypotheses,)."""
         return np.asarray(np.append(self.still_there(state) & ~self.harmless, False)[self.slots].any(axis=1))
 
+    def kinds_of_unknown(self) -> dict[str, Index]:
+        """For each part of unknown kind the hypotheses that it is of another kind and nothing is wrong."""
+        found: dict[str, list[int]] = {}
+        alone = np.flatnonzero((self.slots >= 0).sum(axis=1) == 1)
+        for h in alone[self.harmless[self.slots[alone, 0]]].tolist():
+            found.setdefault(self.defects[self.slots[h, 0]].part, []).append(h)
+        return {part: np.array(own, dtype=np.intp) for part, own in found.items()}
+
     def sound(self) -> NDArray[np.bool_]:
         """Hypotheses with nothing at fault, shape (n_hypotheses,)."""
         return np.asarray(np.append(self.harmless, True)[self.slots].all(axis=1))

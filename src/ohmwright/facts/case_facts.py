@@ -31,12 +31,15 @@ class Act:
     ----------
     position : int
         Its place in the case among readings and acts. [1]
+    state : BoardState
+        How the board stood after it.
     """
 
     deed: Deed
     part: str
     key: str
     position: int = 0
+    state: BoardState = BoardState()
 
 
 class Symptom(StrEnum):
