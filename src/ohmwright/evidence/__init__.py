@@ -1,7 +1,8 @@
 """What each hypothesis predicts of what was seen, and how likely what was seen is."""
 
+from ohmwright.evidence.column import Column
 from ohmwright.evidence.electrical import Electrical
-from ohmwright.evidence.forward import Column, Forward
+from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.joint import Joint, Stack, joint
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Register, Roster, roster_of

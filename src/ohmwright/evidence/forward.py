@@ -9,16 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
 from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import BoardState
+from ohmwright.evidence.column import Column, Predicted
+from ohmwright.evidence.display import shown
 from ohmwright.evidence.probe import Array, Probe
-from ohmwright.facts import Quantity
 from ohmwright.faults import Defect, DefectKind
 from ohmwright.operation import Wiring
 from ohmwright.operation.wiring import WIRE
@@ -30,46 +29,6 @@ CURRENT_SD = 0.15
 FEED_LEAD_SD = 0.4
 BLOCK = 384
 """Columns solved together: enough to hide the overhead, few enough to stay in the cache. [1]"""
-
-
-@dataclass(frozen=True)
-class Column:
-    """One variant of a board: how it stands, what is wrong, and what its unknown parts are taken to be."""
-
-    state: BoardState
-    defects: tuple[Defect, ...] = ()
-    taken: tuple[tuple[str, str], ...] = ()
-
-    @cached_property
-    def signature(self) -> tuple[object, ...]:
-        """Equal for columns that are one circuit."""
-        wrong = self.defects[0].electrical if len(self.defects) == 1 else sorted(d.electrical for d in self.defects)
-        return (self.state, (wrong,) if len(self.defects) == 1 else tuple(wrong), self.taken)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Predicted:
-    """Readings on the scale of comparison.
-
-    Parameters
-    ----------
-    y : ndarray, shape (n_columns,)
-    lean : ndarray, shape (n_unknowns, n_columns)
-        Derivative of y by each unknown.
-    volts : ndarray, shape (n_nodes + 1, n_columns)
-        [V]
-    current : ndarray, shape (n_columns,)
-        What the source delivers. [A]
-    """
-
-    y: Array
-    lean: Array
-    volts: Array
-    current: Array
-
-    def part(self, chosen: slice) -> Predicted:
-        """Some columns only."""
-        return Predicted(self.y[chosen], self.lean[:, chosen], self.volts[:, chosen], self.current[chosen])
 
 
 class Spot(NamedTuple):
@@ -335,7 +294,7 @@ class Forward:
         for _, where in _alike(asked, lambda ask: (ask[0].quantity, ask[0].meter, ask[0].feed)).items():
             probe = asked[int(where[0])][0]
             leads = None if offsets is None else offsets[self.meter_at, where]
-            value, by_volts, by_lead, by_current = _meter(probe, volts[where], solved.current[where], leads)
+            value, by_volts, by_lead, by_current = shown(probe, volts[where], solved.current[where], leads)
             slope = probe.slope(value)
             y[where] = probe.scaled(value)
             lean[:, where] *= by_volts * slope
@@ -413,30 +372,3 @@ def _alike(asked, name) -> dict[Any, NDArray[np.intp]]:  # type: ignore[no-untyp
             last = key
         here.append(k)
     return {key: np.array(where, dtype=np.intp) for key, where in found.items()}
-
-
-def _meter(probe: Probe, volts: Array, current: Array, leads: Array | None) -> tuple[Array, Array, Array, Array]:
-    """The number shown; its derivatives by the volts, by the lead unknown, and the current's by its logarithm."""
-    lead = 0.0 if leads is None else leads
-    zero = np.zeros_like(volts)
-    if probe.is_ohms:
-        m = probe.meter
-        current = np.maximum(current, 1e-15)
-        fixed = 0.0 if m.nulled or m.four_wire else m.lead_resistance
-        by = 1.0 / current * (1.0 + np.where(current < 0.999 * m.ohms_current, volts / (current * _knee(m)), 0.0))
-        shown = np.maximum(volts, 0.0) / current + fixed + lead
-        return shown, by, np.ones_like(volts) if not m.four_wire else zero, zero
-    if probe.is_diode:
-        return volts + current * (probe.meter.lead_resistance + lead), np.ones_like(volts), current, current
-    feed = probe.feed
-    if feed is None or probe.quantity is Quantity.VOLTS:
-        return volts, np.ones_like(volts), zero, zero
-    limited = current > 0.999 * feed.limit
-    if probe.quantity is Quantity.SUPPLY_AMPS:
-        return current, np.where(limited, 0.0, -1.0 / (feed.leads + 1e-3)), zero, zero
-    shown = volts + current * feed.leads
-    return shown, np.where(limited, 1.0, 1e-3 / (feed.leads + 1e-3)), zero, zero
-
-
-def _knee(meter) -> float:  # type: ignore[no-untyped-def]  # a Meter
-    return float(meter.ohms_compliance / meter.ohms_current)

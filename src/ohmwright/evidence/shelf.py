@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import BoardState
-from ohmwright.evidence.forward import MOST_DEFECTS, Column, Forward, Predicted
+from ohmwright.evidence.column import Column, Predicted
+from ohmwright.evidence.forward import MOST_DEFECTS, Forward
 from ohmwright.evidence.probe import Array, Probe
 from ohmwright.evidence.roster import Index, Register
 

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import Board, BoardState, Part
-from ohmwright.evidence.forward import Column, Forward
+from ohmwright.evidence.column import Column
+from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.joint import Array
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
