@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ohmwright.devices import integrated, passive, semiconductor, step_up, unknown
-from ohmwright.devices.kind import FaultMode, Kind, Mode, PassPath
+from ohmwright.devices.kind import FaultMode, Kind, Mode, PassPath, neighbouring
 from ohmwright.devices.unknown import could_be, taken_as
 
 KINDS: Mapping[str, Kind] = {
@@ -14,4 +14,4 @@ KINDS: Mapping[str, Kind] = {
 }
 """Every kind of part by name."""
 
-__all__ = ["KINDS", "FaultMode", "Kind", "Mode", "PassPath", "could_be", "taken_as"]
+__all__ = ["KINDS", "FaultMode", "Kind", "Mode", "PassPath", "could_be", "neighbouring", "taken_as"]

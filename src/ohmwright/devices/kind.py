@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 from ohmwright.circuit import Element, ElementKind, Part, Pin
 
@@ -111,6 +112,16 @@ def pair(part: Part, first: str, second: str) -> Iterator[tuple[Pin, Pin]]:
             if nets not in seen:
                 seen.add(nets)
                 yield a, b
+
+
+def neighbouring(part: Part) -> Iterator[tuple[Pin, Pin]]:
+    """Pins that follow one another on a part of three or more and are on different nets, one pair per pair of nets."""
+    seen: set[frozenset[str]] = set()
+    for a, b in pairwise(part.pins if len(part.pins) > 2 else ()):
+        if a.net is None or b.net is None or a.net == b.net or frozenset((a.net, b.net)) in seen:
+            continue
+        seen.add(frozenset((a.net, b.net)))
+        yield a, b
 
 
 def shorted(part: Part, first: str, second: str, label: str, share: float) -> Iterator[FaultMode]:

@@ -31,7 +31,9 @@ WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
 ADOPTED = 2.0
 """How much likelier another kind must be than the first guess, and than a fault of the part. [nat]"""
-FLIPPED, MOST_FLIPPED = 30, 4
+FEW = 12
+"""Readings up to which parts of unknown kind are tried as diodes; later that takes longer than it is worth. [1]"""
+FLIPPED, MOST_FLIPPED, MOST_TOLD = 30, 2, 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,8 +120,8 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     singles = _singles(electrical, prior, facts.symptom)
     lines = tuple(electrical.line(reading) for reading in facts.readings)
     result = _weighed(facts, electrical, lines, singles, ())
-    for _ in range(MOST_FLIPPED):
-        better = _as_built(result) or (_other_kind(result) if _doubtful(result) else None)
+    for _ in range(MOST_TOLD):
+        better = _as_built(result) or (_other_kind(result) if len(lines) <= FEW and _doubtful(result) else None)
         if better is None:
             break
         result = _weighed(facts, electrical, lines, singles, better)
@@ -223,14 +225,17 @@ def _as_built(result: Posterior) -> Taken | None:
 
     From then on it is that in every hypothesis; else a fault elsewhere could not explain the part's own reading.
     """
-    weight, told = result.belief.log_weight, dict(result.taken)
+    roster, told = result.roster, dict(result.taken)
+    fit = result.joint.log_likelihood[result.class_of]
+    # Whatever else is wrong: that something is wrong elsewhere is as good as certain, a fault of this part is not.
+    kind = roster.log_prior - roster.log_prior[0] + fit
+    fault = roster.log_prior + fit
     best: tuple[float, Taken] | None = None
-    for part, own in result.roster.kinds_of_unknown().items():
+    for part, own in roster.kinds_of_unknown().items():
         if part in told:
             continue
-        top = int(own[np.argmax(weight[own])])
-        faulty = float(weight[result.roster.with_part(part)].max(initial=-np.inf))
-        gain = float(weight[top] - max(weight[0], faulty))
+        top = int(own[np.argmax(kind[own])])
+        gain = float(kind[top] - max(fit[0], fault[roster.with_part(part)].max(initial=-np.inf)))
         if gain > ADOPTED and (best is None or gain > best[0]):
             best = gain, (*result.taken, (part, result.hypotheses[top].defects[0].label))
     return best[1] if best else None

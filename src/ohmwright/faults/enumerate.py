@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from ohmwright.circuit import Board, Element, ElementKind, Part
-from ohmwright.devices import KINDS, FaultMode, Mode, could_be
+from ohmwright.devices import KINDS, FaultMode, Mode, could_be, neighbouring
 from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import AS_BUILT, NOTHING, Defect, DefectKind, Hypothesis
-from ohmwright.faults.severity import AS_LINK, AS_RESISTOR, BINS, DRIFTS, FAR, LOOSENED, OPENED, Severity
+from ohmwright.faults.severity import AS_LINK, AS_RESISTOR, BINS, BRIDGES, DRIFTS, FAR, LOOSENED, OPENED, Severity
 
 SAME_RAIL = 4.0
 """How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
@@ -24,6 +24,11 @@ USUAL_VOLTS, WASTED = 3.3, 0.1
 """Volts of a net nobody has told, and watts that no designer puts into an unmarked part for nothing."""
 GONE = 1e10
 """What is left of a junction that does not conduct any more. [Ω]"""
+OPEN_SHARE = 0.2
+"""Share of opens, joints and drifts among the faults of mapped parts, at least; estimate after handbook shares, which
+disagree."""
+BRIDGED = 0.06
+"""Bridges and residue between neighbouring pins against all other faults of mapped parts; estimate."""
 DIRT_SHARE = 0.4
 """How often a path through something not on the map is dirt or a bridge that cleaning takes away; estimate."""
 
@@ -67,7 +72,11 @@ def hypotheses_of(
     mapped = [h for part in board.parts for h in _of_part(board, part, prior)]
     hidden = list(_unmapped(board))
     share = max(prior.unmapped, min(0.9, 0.6 * board.unmapped_share))
-    weights = [(h, h.prior * _leaning(h, symptom)) for h in mapped]
+    bridges = list(_bridges(board, mapped))
+    scale = _class_scale(mapped)
+    weights = [(h, h.prior * scale[_is_path(h)] * _leaning(h, symptom)) for h in mapped]
+    bridged = BRIDGED * sum(weight for _, weight in weights) / max(sum(h.prior for h in bridges), 1e-12)
+    weights += [(h, h.prior * bridged * _leaning(h, symptom)) for h in bridges]
     total = sum(weight for _, weight in weights) or 1.0
     hidden_total = sum(h.prior for h in hidden) or 1.0
     nothing = prior.nothing * (0.2 if symptom is Symptom.DRAWS_LIMIT else 1.0)
@@ -78,6 +87,36 @@ def hypotheses_of(
         *(Hypothesis(h.defects, weight / total * rest, h.source) for h, weight in weights if weight > 0.0),
         *(Hypothesis(h.defects, h.prior / hidden_total * share, h.source) for h in hidden),
     )
+
+
+def _is_path(hypothesis: Hypothesis) -> bool:
+    return hypothesis.defects[0].kind is DefectKind.PATH
+
+
+def _class_scale(mapped: Iterable[Hypothesis]) -> dict[bool, float]:
+    """Factors that give opens, joints and drifts together their usual share, however many parts can only short."""
+    total = {True: 0.0, False: 0.0}
+    for hypothesis in mapped:
+        total[_is_path(hypothesis)] += hypothesis.prior
+    both = total[True] + total[False]
+    if min(total.values()) <= 0.0 or total[False] >= OPEN_SHARE * both:
+        return {True: 1.0, False: 1.0}
+    return {True: (1.0 - OPEN_SHARE) * both / total[True], False: OPEN_SHARE * both / total[False]}
+
+
+def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]:
+    """Solder or residue between neighbouring pins of a part, where no other mode of it joins the two."""
+    known = {(d.part, frozenset(d.nets)) for h in mapped for d in h.defects if d.kind is DefectKind.PATH}
+    for part in board.parts:
+        for one, other in neighbouring(part):
+            nets = (one.net or "", other.net or "")
+            if (part.name, frozenset(nets)) in known:
+                continue
+            where = (f"{part.name}.{one.number}", f"{part.name}.{other.number}")
+            label = f"between neighbouring pins {one.number} and {other.number}"
+            for grade in BRIDGES:
+                defect = Defect(DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, True)
+                yield Hypothesis((defect,), grade.share, "solder and residue between pins; estimate")
 
 
 def pairs_with(first: Iterable[Hypothesis], singles: Iterable[Hypothesis], second: float) -> tuple[Hypothesis, ...]:

@@ -73,3 +73,9 @@ AS_RESISTOR = (
 """Values of resistors on computer boards, for a part that may be one; estimates."""
 AS_LINK = (Severity(0.004, 0.6, "as built", 1.0),)
 """The same for a bead, a coil, a fuse or a link; estimates."""
+BRIDGES = (
+    Severity(0.01, 1.0, "short", 0.3),
+    Severity(1.0, 300.0, "leak", 0.2),
+    Severity(300.0, 1e5, "leak", 0.5),
+)
+"""What solder or residue between neighbouring pins amounts to; estimates."""

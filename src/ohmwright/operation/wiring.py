@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import Board, BoardState, Element, ElementKind, Part, Pin, Spread
-from ohmwright.devices import KINDS, PassPath, could_be, taken_as
+from ohmwright.devices import KINDS, PassPath, could_be, neighbouring, taken_as
 from ohmwright.errors import UnknownNameError
 from ohmwright.solver import Network
 
@@ -286,6 +286,9 @@ def _pairs(board: Board) -> list[tuple[str, str]]:
             a, b = (_net(part.pin(number)) for number in mode.pins)
             if a and b and a != b:
                 pairs.add((a, b) if a < b else (b, a))
+        for one, other in neighbouring(part):
+            a, b = sorted((_net(one), _net(other)))
+            pairs.add((a, b))
     return sorted(pairs)
 
 

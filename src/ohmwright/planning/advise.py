@@ -30,8 +30,8 @@ REFINED = 14
 WORTH_HEAT = 0.05
 """Belief in a part below which taking it off is not worth a heat cycle. [1]"""
 SHOWN = 6
-WORTH_WORK = 0.2
-"""Information below which nothing is taken off for want of a better test. [bit]"""
+WORTH_WORK = 0.15
+"""Belief in a part below which it is not taken off for want of a better test. [1]"""
 HIDDEN_SHARE = 0.05
 
 
@@ -82,7 +82,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
     permitted.sort(key=lambda w: (w.total, w.candidate.title))
-    permitted = _work_first(permitted, now)
+    permitted = _work_first(permitted, now, _share_by_part(view))
     gates = _coil_gates(scene, open_to, permitted)
     tests = [
         as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]
@@ -95,11 +95,15 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     return Advice((*gates, *tests), refused=refused[:5])
 
 
-def _work_first(ranked: list[Weighed], now: float) -> list[Weighed]:
+def _work_first(ranked: list[Weighed], now: float, share: dict[str, float]) -> list[Weighed]:
     """Work on a part goes first once no reading is worth its own minutes: it has to be done in any case."""
     if not ranked or ranked[0].total < now:
         return ranked
-    work_on = [w for w in ranked if w.candidate.kind in (TestKind.TAKE_OFF, TestKind.REPLACE) and w.bits > WORTH_WORK]
+    work_on = [
+        w
+        for w in ranked
+        if w.candidate.kind is TestKind.TAKE_OFF and share.get(w.candidate.target[0], 0.0) > WORTH_WORK
+    ]
     return work_on[:1] + [w for w in ranked if w is not work_on[0]] if work_on else ranked
 
 
@@ -309,16 +313,19 @@ def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, st
     return found
 
 
-def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[str]]:
+def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
+    """Joints to reflow and places to clean, each as what to treat and the two nets to read."""
     joints, dirty = [], []
+    ground = view.posterior.board.ground
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
         for defect in example.defects:
             if p < HIDDEN_SHARE or not defect.joint:
                 continue
-            if defect.part:
+            if defect.kind is DefectKind.PATH:
+                a, b = sorted(defect.nets, key=lambda net: net == ground)
+                dirty.append((defect.part or defect.where[0], a, b))
+            else:
                 joints.append((defect.part, *defect.nets))
-            elif defect.kind is DefectKind.PATH:
-                dirty.append(defect.where[0])
     return joints, dirty
 
 

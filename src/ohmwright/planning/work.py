@@ -71,14 +71,15 @@ def _paired_reading(scene: Scene, red: str, black: str) -> tuple[tuple[Step, ...
     return (step,), (step,)
 
 
-def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[str]) -> Iterator[Candidate]:
-    """Reflow a suspected joint or clean a suspected net, read again, and try.
+def cures(
+    scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[tuple[str, str, str]]
+) -> Iterator[Candidate]:
+    """Reflow a suspected joint or clean a suspected place, read again, and try.
 
     Parameters
     ----------
     joints : sequence of (part, net, net)
-    dirty : sequence of str
-        Nets.
+    dirty : sequence of (part or net, net, net)
     """
     for name, red, black in joints:
         if name in scene.state.cleaned or name in scene.state.off:
@@ -96,22 +97,26 @@ def cures(scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[
             None,
             "reflow",
         )
-    for net in dirty:
-        if net in scene.state.cleaned:
+    for spot, red, black in dict.fromkeys(dirty):
+        if spot in scene.state.cleaned or spot in scene.state.off:
             continue
-        before, after = _paired_reading(scene, net, scene.board.ground)
-        steps = (*scene.quiet(), *before, Step("clean", parts=(net,)), *after, *_refitted(scene), Step("try"))
+        before, after = _paired_reading(scene, red, black)
+        steps = (*scene.quiet(), *before, Step("clean", parts=(spot,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,
-            f"Clean around {at(scene, net)}, let it dry, read again and try",
+            f"Clean {_around(scene, spot)}, let it dry, read again and try",
             steps,
             costs.CURE + costs.TRY + 3.0,
             0.3,
             None,
-            (net,),
+            (spot,),
             None,
             "clean",
         )
+
+
+def _around(scene: Scene, spot: str) -> str:
+    return f"between the pins of {spot}" if spot in scene.board.part_by_name else f"around {at(scene, spot)}"
 
 
 def fresh_parts(scene: Scene, share: dict[str, float]) -> Iterator[Candidate]:
