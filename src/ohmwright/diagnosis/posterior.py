@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ohmwright.circuit import Board
 from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
+from ohmwright.diagnosis.joined import as_joined, hidden_links
 from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, roster_of
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
@@ -21,6 +22,8 @@ from ohmwright.faults import AS_PATH, Hypothesis, Prior, hypotheses_of, pairs_wi
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
 STRAY_DOUBT = 0.3
+BORNE = 0.02
+"""Share of readings that may be strays without raising doubt, besides half the share missing from the map. [1]"""
 PLAUSIBLE = 4.0
 """How far below the likeliest an explanation that fits still keeps doubt away. [nat]"""
 DEAD_YET_SOUND = 0.004
@@ -116,9 +119,10 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     Posterior
     """
     prior = prior or Prior()
+    facts = as_joined(facts, hidden_links(board, facts))
     electrical = _electrical(board, _wires(board, facts))
     singles = _singles(electrical, prior, facts.symptom)
-    lines = tuple(electrical.line(reading) for reading in facts.readings)
+    lines = _once(tuple(electrical.line(reading) for reading in facts.readings))
     result = _weighed(facts, electrical, lines, singles, ())
     for _ in range(MOST_TOLD):
         better = _as_built(result) or (_other_kind(result) if len(lines) <= FEW and _doubtful(result) else None)
@@ -144,6 +148,31 @@ def _singles(electrical: Electrical, prior: Prior, symptom: Symptom) -> Roster:
     if key not in known:
         known[key] = roster_of(hypotheses_of(electrical.board, prior, symptom), electrical.register)
     return known[key]
+
+
+def _once(lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Readings without those that were taken again with the same result.
+
+    A second look rules out a slip, not that the map is wrong there: it must not weigh as another reading.
+    """
+    last: dict[object, Line] = {}
+    kept: list[Line] = []
+    for line in lines:
+        key = (line.probe, line.state, line.loose, line.reading.state)
+        if key in last and _same(last[key], line):
+            kept = [line if other is last[key] else other for other in kept]
+        else:
+            kept.append(line)
+        last[key] = line
+    return tuple(kept)
+
+
+def _same(one: Line, other: Line) -> bool:
+    a, b = one.reading.value, other.reading.value
+    if a is None or b is None:
+        return a is b
+    step = one.probe.noise(abs(a)) + one.probe.noise(abs(b))
+    return bool(abs(float(one.probe.scaled(a)) - float(one.probe.scaled(b))) < 1.5 * step)
 
 
 def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
@@ -196,8 +225,9 @@ def _doubtful(result: Posterior) -> bool:
         return True
     weight = result.belief.log_weight
     worth = result.class_of[np.flatnonzero(weight > weight.max() - PLAUSIBLE)]
-    strays = result.joint.stray[:, worth].max(axis=0, initial=0.0)
-    return not bool(((result.joint.misfit[worth] >= POOR_FIT) & (strays <= STRAY_DOUBT)).any())
+    strays = (result.joint.stray[:, worth] > STRAY_DOUBT).sum(axis=0)
+    borne = int(len(result.lines) * (BORNE + 0.5 * result.board.unmapped_share))
+    return not bool(((result.joint.misfit[worth] >= POOR_FIT) & (strays <= borne)).any())
 
 
 def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float) -> tuple[Hypothesis, ...]:

@@ -2,8 +2,8 @@
 
 For each column of hypotheses the readings are y = y0 + J u + e with u and e Gaussian, so that readings
 which lean on the same unknown (both ends of a coil, before and after) are not counted twice. Readings out
-of range enter by the probability of being out of range. One reading may be a stray: its density is then
-flat, and the posterior of that says which one.
+of range enter by the probability of being out of range. Some readings may be strays, slips or places where the
+map is wrong: their density is then flat, and the posterior of that says which ones.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc, log_ndtr
 
 Array = NDArray[np.float64]
+MOST_STRAYS = 8
+"""Readings that may be left out of one column as strays. [1]"""
 LOG_2PI = float(np.log(2.0 * np.pi))
 
 
@@ -106,23 +108,49 @@ def joint(stack: Stack) -> Joint:
     if numbers.size:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
         residual = (stack.observed[numbers, None] - stack.y[numbers]).T
-        precision = np.linalg.inv(inner)
-        alpha = np.einsum("cij,cj->ci", precision, residual)
-        distance = np.einsum("ci,ci->c", alpha, residual)
-        _, log_det = np.linalg.slogdet(inner)
-        own = np.einsum("cii->ci", precision)
-        log_gauss = -0.5 * (distance + log_det + numbers.size * LOG_2PI)
-        log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
         odds = np.log(stack.stray[numbers] / (1.0 - stack.stray[numbers]) / stack.width[numbers])
-        ratio = np.minimum(odds - log_one, 600.0)
-        everything = np.concatenate((np.zeros((n_columns, 1)), ratio), axis=1)
-        top = everything.max(axis=1, keepdims=True)
-        total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))
-        log_likelihood = log_likelihood + log_gauss + total + np.log1p(-stack.stray[numbers]).sum()
-        stray[numbers] = np.exp(ratio - total[:, None]).T
-        misfit = np.asarray(chdtrc(numbers.size, np.maximum(distance, 0.0)))
-        pull[:, numbers] = alpha
+        found = _numbers(inner, residual, odds)
+        log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
+        stray[numbers] = found.stray
+        misfit = found.misfit
+        pull[:, numbers] = found.pull
     return Joint(log_likelihood, misfit, stray, pull)
+
+
+def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
+    """Numbers that are not out of range. Those that fit a column worst are left out of it as strays, one by one.
+
+    Leaving reading j out of a Gaussian divides it by the density of j given the others, whose mean and variance
+    are read off the precision: alpha_j / P_jj and 1 / P_jj.
+    """
+    n_columns, n = residual.shape
+    precision = np.linalg.inv(covariance)
+    alpha = np.einsum("cij,cj->ci", precision, residual)
+    distance = np.einsum("ci,ci->c", alpha, residual)
+    _, log_det = np.linalg.slogdet(covariance)
+    log_likelihood = -0.5 * (distance + log_det + n * LOG_2PI)
+    kept = np.ones((n_columns, n), dtype=bool)
+    for _ in range(min(MOST_STRAYS, n - 1) + 1):
+        own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
+        log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
+        ratio = np.where(kept, np.minimum(odds - log_one, 600.0), -np.inf)
+        worst = ratio.argmax(axis=1)
+        out = np.flatnonzero((ratio.max(axis=1) > 0.0) & (kept.sum(axis=1) > max(n - MOST_STRAYS, 1)))
+        if not out.size:
+            break
+        j = worst[out]
+        log_likelihood[out] += ratio[out, j]
+        distance[out] -= alpha[out, j] ** 2 / own[out, j]
+        across = precision[out, :, j] / own[out, j][:, None]
+        alpha[out] -= across * alpha[out, j][:, None]
+        precision[out] -= across[:, :, None] * precision[out, j][:, None, :]
+        kept[out, j] = False
+    everything = np.concatenate((np.zeros((n_columns, 1)), ratio), axis=1)
+    top = everything.max(axis=1, keepdims=True)
+    total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))
+    stray = np.where(kept, np.exp(ratio - total[:, None]), 1.0).T
+    misfit = np.asarray(chdtrc(np.maximum(kept.sum(axis=1), 1), np.maximum(distance, 0.0)))
+    return Joint(log_likelihood + total, misfit, stray, np.where(kept, alpha, 0.0))
 
 
 def _overloads(stack: Stack, y: Array, covariance: Array) -> tuple[Array, Array]:

@@ -20,7 +20,7 @@ from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
-from ohmwright.planning.doubts import retake
+from ohmwright.planning.doubts import rails_to_compare, retake
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
@@ -68,6 +68,8 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     if stop:
         repair = _repair(scene, diagnosis)
         return Advice((repair,)) if repair is not None else Advice((), stop)
+    if _sound_from_the_start(facts):
+        return Advice((), "the board works, and nothing was repaired", "say what it does wrong, and when it does it")
     gate = work.entry_gate(scene)
     if gate is not None:
         return Advice((gate_test(scene, gate, "nothing may touch the board before this is known"),))
@@ -87,12 +89,19 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     tests = [
         as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]
     ]
+    tests = [t for t in rails_to_compare(scene) if t.title not in skipped] + tests
     doubt = retake(scene)
     if doubt is not None and doubt.title not in skipped:
         tests.insert(0, doubt)
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
+
+
+def _sound_from_the_start(facts: Facts) -> bool:
+    """Whether the board was tried and works, with nothing done to it."""
+    deeds = [act.deed for act in facts.acts]
+    return Deed.WORKS in deeds and not {Deed.STILL_DEAD, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED} & set(deeds)
 
 
 def _work_first(ranked: list[Weighed], now: float, share: dict[str, float]) -> list[Weighed]:

@@ -10,8 +10,13 @@ from ohmwright.planning import costs
 from ohmwright.planning.advice import Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
-from ohmwright.planning.scene import Scene, same_circuit
+from ohmwright.planning.scene import Scene, at, point, same_circuit
 
+HIDDEN = 0.05
+"""Share of parts missing from the map from which a coil may be missing too. [1]"""
+BLAMED = 0.5
+"""Belief in something off the map from which the other rails are compared. [1]"""
+MOST_COMPARED = 8
 SLIP = 0.5
 """Chance of a slip above which a reading is taken again. [1]"""
 
@@ -34,10 +39,13 @@ def retake(scene: Scene) -> Test | None:
 def _can_be_retaken(scene: Scene, line: Line) -> bool:
     if line.reading.quantity in FED | LOOSE or not same_circuit(line.reading.state, scene.state):
         return False
+    board, mine = scene.board, frozenset((line.probe.red, line.probe.black))
     same = [
         other
-        for other in scene.posterior.lines
-        if other.probe == line.probe and same_circuit(other.reading.state, scene.state)
+        for other in scene.facts.readings
+        if other.quantity is line.reading.quantity
+        and frozenset((board.net_at(other.red), board.net_at(other.black))) == mine
+        and same_circuit(other.state, scene.state)
     ]
     return len(same) == 1
 
@@ -66,3 +74,31 @@ def _test(scene: Scene, line: Line, stray: float) -> Test:
         ),
         cautions_for(scene.board, candidate.kind, steps),
     )
+
+
+def rails_to_compare(scene: Scene) -> list[Test]:
+    """Rails nobody has read yet, while the belief is that something off the map loads one of them.
+
+    What is not on the map may be the coil between two rails: then the fault may sit on the other one.
+    """
+    posterior, board = scene.posterior, scene.board
+    off_map = [k for k, d in enumerate(posterior.roster.defects) if not d.part and not d.harmless]
+    if scene.state.bridges or board.unmapped_share < HIDDEN or float(posterior.by_defect[off_map].sum()) < BLAMED:
+        return []
+    read = {board.net_at(point) for line in posterior.lines for point in (line.reading.red, line.reading.black)}
+    caps = {
+        net.name: sum(part.kind in ("capacitor", "polymer") for part, _ in board.pins_on[net.name])
+        for net in board.nets
+        if net.name not in read and net.name != board.ground
+    }
+    nets = [n for n in sorted(caps, key=lambda n: (-caps[n], n)) if caps[n] > 1 or board.net(n).rail]
+    return [_compare(scene, net) for net in nets[:MOST_COMPARED]]
+
+
+def _compare(scene: Scene, net: str) -> Test:
+    steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, point(scene, net), scene.board.ground))
+    why = "Something off the map may join it to the rail that is low: then it reads the same, and may carry the fault."
+    title = f"Compare ohms, from {at(scene, net)} to {scene.board.ground}"
+    outcomes = (Outcome("the same few ohms", 0.3, "the two are one at DC"), Outcome("much more", 0.7, "it is apart"))
+    cautions = cautions_for(scene.board, TestKind.OHMS, steps)
+    return Test(TestKind.OHMS, title, why, steps, costs.OHMS, 0.0, 0.05, 0.0, (), outcomes, cautions)
