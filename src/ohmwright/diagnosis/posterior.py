@@ -29,7 +29,8 @@ PLAUSIBLE = 4.0
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
 GROWN_FROM = 3
-MOST_PARTNERS = 90
+MOST_PARTNERS, MOST_WHEN_DEAD = 90, 320
+"""Single faults tried as the second of a pair: in doubt, and where a repair is known not to have been all. [1]"""
 WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
 ADOPTED = 2.0
@@ -244,7 +245,10 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
             break
     n = len(singles)  # they come first among all
     mild = 0.2 * result.joint.log_likelihood[result.class_of[:n]] + result.roster.log_prior[:n]
-    kept = [singles[k] for k in np.argsort(-mild, kind="stable")[:MOST_PARTNERS]]
+    kept = [
+        singles[k]
+        for k in np.argsort(-mild, kind="stable")[: MOST_WHEN_DEAD if _still_dead(result.facts) else MOST_PARTNERS]
+    ]
     known = {frozenset(h.defects) for h in result.hypotheses[n:]}
     pairs = pairs_with(leaders, kept, second)
     return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
