@@ -145,12 +145,56 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
         alpha[out] -= across * alpha[out, j][:, None]
         precision[out] -= across[:, :, None] * precision[out, j][:, None, :]
         kept[out, j] = False
+        alpha[out, j] = 0.0
+        precision[out, j] = precision[out, :, j] = 0.0
+    if not kept.all():
+        _take_back(covariance, residual, odds, kept, log_likelihood, precision, alpha, distance)
+        own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
+        log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
+        ratio = np.where(kept, np.minimum(odds - log_one, 600.0), -np.inf)
     everything = np.concatenate((np.zeros((n_columns, 1)), ratio), axis=1)
     top = everything.max(axis=1, keepdims=True)
     total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))
     stray = np.where(kept, np.exp(ratio - total[:, None]), 1.0).T
     misfit = np.asarray(chdtrc(np.maximum(kept.sum(axis=1), 1), np.maximum(distance, 0.0)))
     return Joint(log_likelihood + total, misfit, stray, np.where(kept, alpha, 0.0))
+
+
+def _take_back(
+    covariance: Array,
+    residual: Array,
+    odds: Array,
+    kept: NDArray[np.bool_],
+    log_likelihood: Array,
+    precision: Array,
+    alpha: Array,
+    distance: Array,
+) -> None:
+    """Put back, in place, what was left out only because a worse stray still stood beside it."""
+    chosen = np.flatnonzero(~kept.all(axis=1))
+    diagonal = np.arange(kept.shape[1])
+    for _ in range(MOST_STRAYS):
+        across = covariance[chosen] @ precision[chosen]
+        variance = covariance[chosen][:, diagonal, diagonal] - np.einsum("cij,cji->ci", across, covariance[chosen])
+        off = residual[chosen] - np.einsum("cij,cj->ci", covariance[chosen], alpha[chosen])
+        variance = np.maximum(variance, 1e-12)
+        log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
+        gain = np.where(kept[chosen], -np.inf, log_in - odds)
+        better = np.flatnonzero(gain.max(axis=1) > 0.0)
+        if not better.size:
+            return
+        chosen = chosen[better]
+        kept[chosen, gain[better].argmax(axis=1)] = True
+        both = kept[chosen][:, :, None] & kept[chosen][:, None, :]
+        inner = np.where(both, covariance[chosen], 0.0)
+        inner[:, diagonal, diagonal] += ~kept[chosen]
+        inverse = np.where(both, np.linalg.inv(inner), 0.0)
+        precision[chosen] = inverse
+        alpha[chosen] = np.einsum("cij,cj->ci", inverse, residual[chosen])
+        distance[chosen] = np.einsum("ci,ci->c", alpha[chosen], residual[chosen])
+        count = kept[chosen].sum(axis=1)
+        gauss = -0.5 * (distance[chosen] + np.linalg.slogdet(inner)[1] + count * LOG_2PI)
+        log_likelihood[chosen] = gauss + (~kept[chosen] * odds).sum(axis=1)
 
 
 def _overloads(stack: Stack, y: Array, covariance: Array) -> tuple[Array, Array]:
