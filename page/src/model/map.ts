@@ -68,12 +68,13 @@ export const MORE_KINDS: [string, string][] = [
   ["polymer", "Polymer or tantalum capacitor"], ["sense", "Sense resistor"], ["ferrite", "Ferrite bead"], ["link", "Link"], ["crystal", "Crystal"],
   ["schottky", "Schottky diode"], ["led", "LED"], ["tvs", "TVS, one-way"], ["tvs-two-way", "TVS, two-way"], ["esd", "ESD array"], ["fet-p", "P-channel FET"],
   ["linear", "Linear regulator"], ["load-switch", "Load switch"], ["charger", "Charger with power path"],
+  ["boost", "Boost regulator"], ["buck-boost", "Buck-boost regulator"],
 ];
-const MANY = new Set(["linear", "load-switch", "charger", "esd", "fet-p"]);
+const MANY = new Set(["linear", "load-switch", "charger", "esd", "fet-p", "boost", "buck-boost"]);
 export function choiceOf(kind: string): KindChoice {
   const words = MORE_KINDS.find(([name]) => name === kind)?.[1] ?? kind;
   const small = kind === "esd" || kind === "fet-p";
   return CHOICES.find((c) => c.kind === kind) ?? (MANY.has(kind)
-    ? { kind, words, key: "", package: small ? "SOT-23" : kind === "charger" ? "QFN" : "SOT-23", count: small ? 3 : kind === "charger" ? 24 : 5, first: "pin 1" }
+    ? { kind, words, key: "", package: !small && (kind === "charger" || kind === "buck-boost") ? "QFN" : "SOT-23", count: small ? 3 : kind === "charger" || kind === "buck-boost" ? 24 : 5, first: "pin 1" }
     : { kind, words, key: "", package: "", count: 2, first: /diode|schottky|led|tvs$/.test(kind) ? "the pad at the band (cathode)" : "one pad" });
 }

@@ -124,7 +124,7 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
     are read off the precision: alpha_j / P_jj and 1 / P_jj.
     """
     n_columns, n = residual.shape
-    precision = np.linalg.inv(covariance)
+    precision = np.asarray(np.linalg.inv(covariance), dtype=float)
     alpha = np.einsum("cij,cj->ci", precision, residual)
     distance = np.einsum("ci,ci->c", alpha, residual)
     _, log_det = np.linalg.slogdet(covariance)
