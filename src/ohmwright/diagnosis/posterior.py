@@ -17,7 +17,7 @@ from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, 
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
 from ohmwright.facts import Deed, Facts, Symptom
-from ohmwright.faults import AS_PATH, Hypothesis, Prior, hypotheses_of, pairs_with
+from ohmwright.faults import AS_PATH, Defect, Hypothesis, Prior, hypotheses_of, pairs_with
 
 POOR_FIT = 1e-3
 """Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
@@ -29,6 +29,8 @@ PLAUSIBLE = 4.0
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
 GROWN_FROM = 3
+RULED_OUT = 12.0
+"""No reading speaks against a partner by more than this; the leader may explain it. [nat]"""
 MOST_PARTNERS, MOST_WHEN_DEAD = 90, 320
 """Single faults tried as the second of a pair: in doubt, and where a repair is known not to have been all. [1]"""
 WORKS_YET_FAULTY = 0.002
@@ -243,15 +245,32 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
         leaders.append(result.hypotheses[h])
         if len(leaders) == GROWN_FROM:
             break
-    n = len(singles)  # they come first among all
-    mild = 0.2 * result.joint.log_likelihood[result.class_of[:n]] + result.roster.log_prior[:n]
-    kept = [
-        singles[k]
-        for k in np.argsort(-mild, kind="stable")[: MOST_WHEN_DEAD if _still_dead(result.facts) else MOST_PARTNERS]
-    ]
-    known = {frozenset(h.defects) for h in result.hypotheses[n:]}
-    pairs = pairs_with(leaders, kept, second)
-    return tuple(pair for pair in pairs if frozenset(pair.defects) not in known)
+    most = MOST_WHEN_DEAD if _still_dead(result.facts) else MOST_PARTNERS
+    known = {frozenset(h.defects) for h in result.hypotheses[len(singles) :]}
+    number = {id(h): k for k, h in enumerate(result.hypotheses)}
+    pairs: dict[frozenset[Defect], Hypothesis] = {}
+    for leader in leaders:
+        worth = _mends(result, int(result.class_of[number[id(leader)]]), len(singles))
+        kept = [singles[k] for k in np.argsort(-worth, kind="stable")[:most]]
+        for pair in pairs_with([leader], kept, second):
+            pairs.setdefault(frozenset(pair.defects), pair)
+    return tuple(pair for defects, pair in pairs.items() if defects not in known)
+
+
+def _mends(result: Posterior, leader: int, n: int) -> Array:
+    """How well each of the first n hypotheses, which are the single faults, would mend what a class leaves open.
+
+    What it leaves open are the readings it can only call strays; a partner has to predict those.
+    """
+    stack, class_of = result.weighed.stack, result.class_of[:n]
+    open_to = np.flatnonzero(result.joint.stray[:, leader] > 0.5)
+    if not open_to.size:
+        return np.asarray(0.2 * result.joint.log_likelihood[class_of] + result.roster.log_prior[:n])
+    variance = np.array([stack.covariance[:, k, k] + stack.noise[k] ** 2 for k in open_to])
+    off = (stack.observed[open_to, None] - stack.y[open_to]) / np.sqrt(variance)
+    beyond = (stack.limit[open_to, None] - stack.y[open_to]) / np.sqrt(variance)
+    fit = np.where(stack.overload[open_to, None], -0.5 * np.maximum(beyond, 0.0) ** 2, -0.5 * off**2)
+    return np.asarray(np.maximum(fit, -RULED_OUT).sum(axis=0)[class_of] + result.roster.log_prior[:n])
 
 
 def _as_built(result: Posterior) -> Taken | None:
