@@ -17,7 +17,7 @@ _INVISIBLE = (0x200B, 0x200C, 0x200D, 0xFEFF, 0xAD, 0x2022, 0x25CF, 0x25AA)
 """Joiners, soft hyphens and bullets."""
 _NOTHING = dict.fromkeys((*range(9), *range(14, 32), *_INVISIBLE), None)
 _STRONG = (
-    r"(?:pins?|no\.?|nos\.?|num(?:ber)?s?|names?|symbol|signal|mnemonic|type|functions?|description|terminals?|label"
+    r"(?:pins?|no\.?|(?-i:[Nn]os|NOS)\.?|num(?:ber)?s?|names?|symbol|signal|mnemonic|type|functions?|description|terminals?|label"
     r"|ball)"
 )
 _WEAK = (
