@@ -33,7 +33,7 @@ _PAGE = re.compile(
 )
 """Lines that belong to the page and not to the table."""
 _PACKAGES = re.compile(
-    r"(?i)\b(?:[A-Z]{0,3}SO(?:IC|P|N|T|D)?(?:-?\d+)*|[A-Z]{0,4}Q?F[NP]P?(?:-?\d+)?|[A-Z]{0,2}DIP(?:-?\d+)?"
+    r"(?i)\b(?!(?-i:n[A-Z]))(?:[A-Z]{0,3}SO(?:IC|P|N|T|D)?(?:-?\d+)*|[A-Z]{0,4}Q?F[NP]P?(?:-?\d+)?|[A-Z]{0,2}DIP(?:-?\d+)?"
     r"|[A-Z]{0,4}BGA(?:-?\d+)?|[A-Z]*CSP(?:-?\d+)?"
     r"|TO-?\d+|SC-?70|[A-Z]{0,2}QFN(?:-?\d+)?|[A-Z]{0,2}QFP(?:-?\d+)?)\b"
 )
