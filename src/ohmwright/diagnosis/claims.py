@@ -34,7 +34,8 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         if group.probability < LIKELY:
             continue
         members = [by_key[key] for key in group.members]
-        if members[0].mode == "none" and not _seen_to_work(posterior):
+        if members[0].mode == "none" and posterior.facts.last_trial is not Deed.WORKS:
+            # readings alone never say that nothing is wrong
             continue
         if len(members) == 1 and members[0].part in named and members[0].part:
             continue
@@ -43,12 +44,6 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         part = members[0].part if len(members) == 1 else ""
         softer.append(Claim(level, part, group.words, signs))
     return (*proven, *sorted(softer, key=lambda c: c.level is not Level.SUPPORTED))
-
-
-def _seen_to_work(posterior: Posterior) -> bool:
-    """Whether the board was tried and works: readings alone never say that nothing is wrong."""
-    trials = [act.deed for act in posterior.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
-    return bool(trials) and trials[-1] is Deed.WORKS
 
 
 def _touched(posterior: Posterior) -> list[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 from ohmwright.circuit import BoardState
 from ohmwright.evidence.probe import Array
@@ -17,12 +16,6 @@ class Column:
     state: BoardState
     defects: tuple[Defect, ...] = ()
     taken: tuple[tuple[str, str], ...] = ()
-
-    @cached_property
-    def signature(self) -> tuple[object, ...]:
-        """Equal for columns that are one circuit."""
-        wrong = self.defects[0].electrical if len(self.defects) == 1 else sorted(d.electrical for d in self.defects)
-        return (self.state, (wrong,) if len(self.defects) == 1 else tuple(wrong), self.taken)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

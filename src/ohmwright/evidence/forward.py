@@ -92,12 +92,6 @@ class Forward:
         self._spots = np.zeros((0, 5))
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
 
-    def spreads(self, columns: Sequence[Column]) -> Array:
-        """Standard deviation of every unknown in every column, shape (n_unknowns, n_columns)."""
-        spread = np.repeat(self.spread[:, None], len(columns), axis=1)
-        spread[self.severity_at :] = self.severity_spreads(columns)
-        return spread
-
     def spots(self, defects: Sequence[Defect]) -> Array:
         """Where defects sit in the network, shape (n_defects, 5), the fields of `Spot`.
 
@@ -124,14 +118,6 @@ class Forward:
             s = self.strengths
             return Spot(int(s.j_a[row]), int(s.j_b[row]), 0.0, float(s.saturation[row]), float(s.n_vt[row]))
         return NOWHERE
-
-    def severity_spreads(self, columns: Sequence[Column]) -> Array:
-        """That of the severities alone, shape (MOST_DEFECTS, n_columns)."""
-        spread = np.zeros((MOST_DEFECTS, len(columns)))
-        for k, column in enumerate(columns):
-            for d, defect in enumerate(column.defects[:MOST_DEFECTS]):
-                spread[d, k] = defect.severity.log_sd if defect.severity else 0.0
-        return spread
 
     def predict(
         self, probe: Probe, columns: Sequence[Column], offsets: Array | None = None, start: Array | None = None

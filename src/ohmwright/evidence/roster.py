@@ -78,6 +78,8 @@ class Roster:
         Electrical number.
     log_prior : ndarray, shape (n_hypotheses,)
         Natural logarithm.
+    joint : ndarray of bool, shape (n_defects,)
+        Which defects sit in the solder.
     harmless : ndarray of bool, shape (n_defects,)
         Which defects are only what a part of unknown kind may be.
     """
@@ -89,7 +91,7 @@ class Roster:
     log_prior: NDArray[np.float64]
     _part: dict[str, Index]
     _spot: dict[str, Index]
-    _joint: NDArray[np.bool_]
+    joint: NDArray[np.bool_]
     harmless: NDArray[np.bool_]
     _still: dict[BoardState, NDArray[np.bool_]] = field(default_factory=dict)
 
@@ -102,7 +104,7 @@ class Roster:
                 there[self._part.get(part, [])] = False
             for spot in state.cleaned:
                 for where in (self._part.get(spot, _NOTHING), self._spot.get(spot, _NOTHING)):
-                    there[where[self._joint[where]]] = False
+                    there[where[self.joint[where]]] = False
             self._still[key] = there
         return self._still[key]
 
@@ -116,7 +118,7 @@ class Roster:
             self.log_prior[chosen],
             self._part,
             self._spot,
-            self._joint,
+            self.joint,
             self.harmless,
             self._still,
         )
@@ -137,10 +139,6 @@ class Roster:
         mine = np.zeros(len(self.defects) + 1, dtype=bool)
         mine[defects[~self.harmless[defects]]] = True
         return np.asarray(mine[self.slots].any(axis=1))
-
-    def joint_defects(self) -> NDArray[np.bool_]:
-        """Which defects sit in the solder, shape (n_defects,)."""
-        return self._joint
 
     def left(self, state: BoardState) -> NDArray[np.bool_]:
         """Hypotheses of which some fault is left in a state, shape (n_hypotheses,)."""

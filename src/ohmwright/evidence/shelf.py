@@ -87,12 +87,6 @@ class Shelf:
         volts = predicted.volts.T.astype(np.float32)
         self.volts = np.concatenate((self.volts, volts)) if len(self.volts) else volts
 
-    def full_lean(self, rows: Index, n_unknowns: int) -> Array:
-        """Scaled sensitivities to all the unknowns of the board, shape (n_rows, n_unknowns)."""
-        out = np.zeros((len(rows), n_unknowns))
-        out[:, self.support] = self.lean[rows]
-        return out
-
     def felt(self, register: Register, codes: Index, numbers: Index) -> NDArray[np.bool_]:
         """Whether this reading could feel a defect in a circuit that is on the shelf, shape (n,).
 

@@ -17,7 +17,7 @@ from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
 from ohmwright.evidence.shelf import Pairing, Shelf, Taken
 from ohmwright.facts import LOOSE, Reading
-from ohmwright.faults import Defect, Hypothesis, active_defects
+from ohmwright.faults import Defect
 from ohmwright.operation import alone, switched_on, wiring_of
 
 ROOM = 300e6
@@ -109,15 +109,6 @@ class Shelves:
         meter = range(whole.meter_at, self.tail)
         return np.array([*(at[name] for name in own), *shared, *meter], dtype=np.intp)
 
-    def defects(self, line: Line, hypothesis: Hypothesis) -> tuple[Defect, ...]:
-        """Those defects of a hypothesis that the reading could feel at all."""
-        state = line.reading.state
-        if not line.loose:
-            return active_defects(hypothesis, state)
-        return tuple(
-            d for d in hypothesis.defects if d.part == line.loose and not d.joint and line.loose not in state.replaced
-        )
-
     def column(self, line: Line, defects: tuple[Defect, ...], taken: Taken = ()) -> Column:
         """The circuit one reading sees under some defects."""
         return Column(line.state, defects, _told(line, taken))
@@ -176,7 +167,7 @@ class Shelves:
                 active = np.zeros(len(roster.defects), dtype=bool)
                 if line.loose not in line.reading.state.replaced:
                     own = roster.of_part(line.loose)
-                    active[own[~roster.joint_defects()[own]]] = True
+                    active[own[~roster.joint[own]]] = True
             self._beside(shelf, roster, active)
             out.append(codes_of(roster, self.register, active, partial(shelf.felt, self.register)))
         return out

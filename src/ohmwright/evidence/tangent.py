@@ -180,44 +180,15 @@ def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
 def _tangents(shelves: Shelves, weighed: Weighed, chosen: Sequence[int], shifts: Array) -> list[Tangent]:
     """Classes linearised at given shifts of the unknowns, in units of their spreads."""
     n = len(weighed.lines)
-    y = np.empty((len(chosen), n))
-    lean = np.zeros((len(chosen), n, shelves.n_all))
-    orders: dict[int, list[tuple[int, int]]] = {}
-    for k, line in enumerate(weighed.lines):
-        orders.setdefault(id(line.forward), []).extend((k, c) for c in range(len(chosen)))
-    for order in orders.values():
-        _solve_at(shelves, weighed, chosen, shifts, order, y, lean)
-    y -= np.einsum("cru,cu->cr", lean, shifts)
+    wanted = [
+        (shelf, int(weighed.codes[c, k]), shifts[at])
+        for at, c in enumerate(chosen)
+        for k, shelf in enumerate(weighed.shelves)
+    ]
+    found = predict_at(shelves, wanted)
+    lean = np.array([one for _, one in found]).reshape(len(chosen), n, shelves.n_all)
+    y = np.array([one for one, _ in found]).reshape(len(chosen), n) - np.einsum("cru,cu->cr", lean, shifts)
     return [Tangent(y[c], lean[c], np.zeros(n)) for c in range(len(chosen))]
-
-
-def _solve_at(
-    shelves: Shelves,
-    weighed: Weighed,
-    chosen: Sequence[int],
-    shifts: Array,
-    order: Sequence[tuple[int, int]],
-    y: Array,
-    lean: Array,
-) -> None:
-    forward = weighed.lines[order[0][0]].forward
-    asked, starts = [], []
-    offsets = np.zeros((forward.n_unknowns, len(order)))
-    for position, (k, c) in enumerate(order):
-        shelf, code = weighed.shelves[k], int(weighed.codes[chosen[c], k])
-        asked.append((shelf.probe, [shelf.column(shelves.register, code)]))
-        starts.append(shelf.volts[weighed.rows[chosen[c], k]])
-        _offset(shelves, shelf, code, shifts[c], offsets[:, position])
-    predicted = forward.predict_all(asked, offsets, np.array(starts, dtype=float).T)
-    own = forward.severity_at
-    scaled = predicted.lean[:own] * forward.spread[:own, None]
-    for position, (k, c) in enumerate(order):
-        shelf = weighed.shelves[k]
-        y[c, k] = predicted.y[position]
-        lean[c, k, shelf.place] = scaled[:, position]
-        for slot, number in enumerate(shelves.register.circuits[int(weighed.codes[chosen[c], k])][:MOST_DEFECTS]):
-            slope = predicted.lean[own + slot, position]
-            lean[c, k, shelves.tail + number] += slope * shelves.register.log_sd(number)
 
 
 def _offset(shelves: Shelves, shelf: Shelf, code: int, shift: Array, out: Array) -> None:
@@ -234,15 +205,25 @@ def predict_at(shelves: Shelves, wanted: Sequence[tuple[Shelf, int, Array]]) -> 
     Parameters
     ----------
     wanted : sequence of (Shelf, int, ndarray)
-        Of one network: shelf, code, and shift of all unknowns in units of their spreads, shape (n_all,).
+        Shelf, code, and shift of all unknowns in units of their spreads, shape (n_all,).
 
     Returns
     -------
     list of (float, ndarray)
         Prediction, and its slopes times the spreads, shape (n_all,).
     """
-    if not wanted:
-        return []
+    by_network: dict[int, list[int]] = {}
+    for k, (shelf, _, _) in enumerate(wanted):
+        by_network.setdefault(id(shelf.forward), []).append(k)
+    out: list[tuple[float, Array]] = [(0.0, np.zeros(0))] * len(wanted)
+    for places in by_network.values():
+        for k, one in zip(places, _predict_in(shelves, [wanted[k] for k in places]), strict=True):
+            out[k] = one
+    return out
+
+
+def _predict_in(shelves: Shelves, wanted: Sequence[tuple[Shelf, int, Array]]) -> list[tuple[float, Array]]:
+    """The same for shelves of one network, solved together."""
     forward = wanted[0][0].forward
     offsets = np.zeros((forward.n_unknowns, len(wanted)))
     for k, (shelf, code, shift) in enumerate(wanted):

@@ -97,3 +97,9 @@ class Facts:
     state: BoardState = BoardState()
     discharged: bool = True
     """Whether the board was discharged since it was last fed."""
+
+    @property
+    def last_trial(self) -> Deed | None:
+        """What the last trial of the board showed; None where it was never tried."""
+        trials = [act.deed for act in self.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+        return trials[-1] if trials else None

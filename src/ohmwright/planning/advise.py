@@ -119,9 +119,7 @@ def _work_first(ranked: list[Weighed], now: float, share: dict[str, float]) -> l
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
     proven = [claim for claim in diagnosis.claims if claim.level is Level.PROVEN]
     left = float(belief.probabilities[belief.roster.left(belief.facts.state)].sum())
-    trials = [act.deed for act in belief.facts.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
-    works = bool(trials) and trials[-1] is Deed.WORKS
-    return "proven" if proven and (left < 0.1 or works) else ""
+    return "proven" if proven and (left < 0.1 or belief.facts.last_trial is Deed.WORKS) else ""
 
 
 def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from ohmwright.diagnosis.joined import HIDDEN
 from ohmwright.evidence import Line
 from ohmwright.facts import FED, LOOSE, Quantity
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Outcome, Step, Test, TestKind
-from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.scene import Scene, at, point, same_circuit
 
-HIDDEN = 0.05
-"""Share of parts missing from the map from which a coil may be missing too. [1]"""
 BLAMED = 0.5
 """Belief in something off the map from which the other rails are compared. [1]"""
 MOST_COMPARED = 8
@@ -57,9 +55,8 @@ def _test(scene: Scene, line: Line, stray: float) -> Test:
     minutes = costs.OHMS if ohms else costs.PROBE
     steps = (*scene.quiet(), Step("read", reading.quantity.value, reading.red, reading.black))
     title = f"Read again: {kind.value}, red on {reading.red}, black on {reading.black}, on clean solder"
-    candidate = Candidate(kind, title, steps, minutes, 0.0, reading)
     return Test(
-        candidate.kind,
+        kind,
         title,
         "This reading does not fit the likeliest explanation: either the probe slipped, or the explanation is wrong.",
         steps,
@@ -72,7 +69,7 @@ def _test(scene: Scene, line: Line, stray: float) -> Test:
             Outcome("another value", stray, "the first was a slip, and is taken back"),
             Outcome("the same again", 1.0 - stray, "it was no slip; the explanation has to change"),
         ),
-        cautions_for(scene.board, candidate.kind, steps),
+        cautions_for(scene.board, kind, steps),
     )
 
 

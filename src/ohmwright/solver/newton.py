@@ -11,7 +11,6 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,17 +71,6 @@ class Sources:
             np.full(n_variants, port.current),
             np.full(n_variants, port.volts),
             np.full(n_variants, port.knee),
-        )
-
-    @staticmethod
-    def together(sources: Sequence[Sources]) -> Sources:
-        """Those of several batches, one after the other."""
-        return Sources(
-            np.concatenate([s.plus for s in sources]),
-            np.concatenate([s.minus for s in sources]),
-            np.concatenate([s.current for s in sources]),
-            np.concatenate([s.volts for s in sources]),
-            np.concatenate([s.knee for s in sources]),
         )
 
 

@@ -195,15 +195,11 @@ def set_scale(
     return thought_through(desk, case, record(desk, case, event, expected=expected))
 
 
-def name_pins(
-    desk: Desk, case: str, part: str, rows: Sequence[PinRow], *, expected: int | None = None
-) -> CaseView:
+def name_pins(desk: Desk, case: str, part: str, rows: Sequence[PinRow], *, expected: int | None = None) -> CaseView:
     """Take names of pins from a table that somebody has looked over; pins the part does not have are refused."""
     book = book_of(desk, case)
     found = book.board.part(part)
-    entries = [
-        PinNamed(f"{part}.{pin.number}", pin.role, pin.name) for pin in _named(book.board, found, rows)
-    ]
+    entries = [PinNamed(f"{part}.{pin.number}", pin.role, pin.name) for pin in _named(book.board, found, rows)]
     if not entries:
         raise DataError(f"None of these pins is a pin of {part}.", hint="check the number of pins of its package")
     return thought_through(desk, case, record(desk, case, *entries, expected=expected))
@@ -242,9 +238,7 @@ def free_name(board: Board, kind: str) -> str:
 
 def _part(name: str, kind: str, package: str, count: int, value: str, seating: Seating) -> Part:
     pads = seating.pads
-    pins = tuple(
-        Pin(pad.pin, None, _first_role(kind, index, len(pads), package)) for index, pad in enumerate(pads)
-    )
+    pins = tuple(Pin(pad.pin, None, _first_role(kind, index, len(pads), package)) for index, pad in enumerate(pads))
     told = Spread(parse_quantity(value), 0.1, "told") if value.strip() else None
     return Part(name, kind, pins, told, f"{package}-{count}" if package else "", place=seating.place)
 

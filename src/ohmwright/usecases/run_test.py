@@ -9,7 +9,7 @@ from ohmwright.casebook import Entry
 from ohmwright.casebook import events as happened
 from ohmwright.circuit import Board
 from ohmwright.errors import DataError, InstrumentError
-from ohmwright.facts import Deed, HeatFinding, LookFinding, Meter
+from ohmwright.facts import HeatFinding, LookFinding, Meter
 from ohmwright.planning.advice import Step, Test
 from ohmwright.safety import Permit
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, view_of
@@ -157,7 +157,7 @@ def _done(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
         return (happened.BoardTried(bench.tried()),)
     if step.act == "describe":
         described = happened.EntryDescribed(step.red, *bench.entry(step.red))
-        tried = any(act.deed in (Deed.WORKS, Deed.STILL_DEAD) for act in book_of(desk, case).facts.acts)
+        tried = book_of(desk, case).facts.last_trial is not None
         return (described,) if tried else (described, happened.BoardTried(bench.tried()))
     return tuple(_at_part(step.act, part, bench) for part in step.parts)
 
