@@ -9,7 +9,7 @@ SOURCES := $(shell find src -type f -not -name '*.pyc' -not -path '*/web/static/
 PIP := -m pip --disable-pip-version-check --no-input -q
 LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate
 
-.PHONY: demo test apt lint lock bench clean
+.PHONY: demo test explore apt lint lock bench clean
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/installed
@@ -67,6 +67,10 @@ test: apt $(TEST_VENV)/installed
 	$(TEST_VENV)/bin/lint-imports --no-cache || failed="$$failed import-linter"; \
 	$(TEST_VENV)/bin/pytest || failed="$$failed pytest"; \
 	if [ -n "$$failed" ]; then echo "FAILED:$$failed"; exit 1; fi; echo "all checks passed"
+
+# The property tests with examples of their own each time; what they find becomes a test with a name.
+explore: $(TEST_VENV)/installed
+	$(TEST_VENV)/bin/pytest --hypothesis-profile=explore $$(grep -rlE "^from hypothesis|^import hypothesis" tests --include="test_*.py")
 
 # Questions per family and processes of the judge; results are kept in docs/results.
 COUNT ?= 40

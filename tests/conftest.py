@@ -1,8 +1,17 @@
-"""A test that was skipped has checked nothing, so a run with skips fails."""
+"""A test that was skipped has checked nothing, so a run with skips fails; and one run checks what the next one does.
+
+The property tests draw the same examples each time, so that a change is judged by its own merits; `make explore`
+draws others, and more, in search of what nobody thought of.
+"""
 
 from __future__ import annotations
 
+import hypothesis
 import pytest
+
+hypothesis.settings.register_profile("steady", derandomize=True, database=None)
+hypothesis.settings.register_profile("explore", derandomize=False)
+hypothesis.settings.load_profile("steady")
 
 
 @pytest.hookimpl(tryfirst=True)

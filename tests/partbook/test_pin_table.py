@@ -105,6 +105,25 @@ def test_too_much_text_is_refused():
         read_pin_table("1 VIN\n" * MOST_CHARACTERS)
 
 
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        # Two pins to most names, written "1, 2", are no two packages side by side, and the dash parts columns.
+        (
+            "VA 1, 2 — P Input supply\nVB 3, 4 — P Input supply\nVC 5, 6 — P Input supply\nAA- 7, 8, 9 — P Return",
+            {"1": "VA", "2": "VA", "3": "VB", "4": "VB", "5": "VC", "6": "VC", "7": "AA-", "8": "AA-", "9": "AA-"},
+        ),
+        # VSO and nUM are pins and neither a package nor a heading; NO is the contact of a switch, open at rest.
+        (
+            "1\nVSO\nP\nInput supply\n2\nNO\nI/O\nContact, open at rest\n3\nnUM\nI\nHold low to stop",
+            {"1": "VSO", "2": "NO", "3": "nUM"},
+        ),
+    ],
+)  # fmt: skip
+def test_names_that_look_like_something_else(text, wanted):
+    assert named(text) == wanted
+
+
 @settings(max_examples=300, deadline=None)
 @given(st.text(max_size=600))
 def test_no_text_breaks_the_reader(text):

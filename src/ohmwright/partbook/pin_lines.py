@@ -24,7 +24,7 @@ _WEAK = (
     r"(?:#|i/?o|direction|dir|pad|port|electrical|configuration|assignments?|table|definitions?|package|reset|state"
     r"|in|out|and|or|of|designator|leads?|\(\d\)|&)"
 )
-_HEADING = re.compile(rf"(?i)(?=.*\b{_STRONG})(?:[\s(]*(?:{_STRONG}|{_WEAK})[\s/:).(\[\]]*)+$")
+_HEADING = re.compile(rf"(?i)(?=.*\b{_STRONG})(?:[\s(]*(?:{_STRONG}|{_WEAK})(?![A-Za-z])[\s/:).(\[\]]*)+$")
 _PAGE = re.compile(
     r"(?i).*\b(?:pin\s+(?:functions?|descriptions?|configurations?|assignments?|definitions?)|terminal functions)\b"
     r"(?:[\s(].*)?$"
@@ -32,11 +32,13 @@ _PAGE = re.compile(
     r"|rev\.? |\(?continued).*$|(?:\d+\s+)?\d+\s+of\s+\d+$"
 )
 """Lines that belong to the page and not to the table."""
-_PACKAGES = re.compile(
-    r"(?i)\b(?!(?-i:n[A-Z]))(?:[A-Z]{0,3}SO(?:IC|P|N|T|D)?(?:-?\d+)*|[A-Z]{0,4}Q?F[NP]P?(?:-?\d+)?|[A-Z]{0,2}DIP(?:-?\d+)?"
-    r"|[A-Z]{0,4}BGA(?:-?\d+)?|[A-Z]*CSP(?:-?\d+)?"
-    r"|TO-?\d+|SC-?70|[A-Z]{0,2}QFN(?:-?\d+)?|[A-Z]{0,2}QFP(?:-?\d+)?)\b"
+_FAMILIES = (
+    r"SO|SOIC|[HMPQSTUV]?SOP|H?TSSOP|H?SSOP|QSOP|HSOP|HVSSOP|VSSOP|[UVWX]?SON|SOT|SOD|SOJ"
+    r"|[HLMPTUVWX]?QFN|[TUVWX]?DFN|LFCSP|[HLPT]?QFP|HTQFP|[CP]?DIP|SIP"
+    r"|[CFLNPTUV]?BGA|NFBGA|MBGA|DSBGA|[DFW]?CSP|WL?CSP|WLP|LGA|PLCC|LCC"
 )
+"""Families of packages as makers and JEDEC shorten them, from memory; a pin called VSO is none of them."""
+_PACKAGES = re.compile(rf"(?i)\b(?!(?-i:n[A-Z]))(?:(?:{_FAMILIES})(?:-?\d+)*|TO-?\d+|SC-?70)\b")
 _SPOKEN = re.compile(
     r"(?P<name>[^\s(:][^(:]{0,40}?)\s?\((?:pins?|balls?|leads?)\s(?P<pins>[^)]{1,200})\)\s*[:.\-]?\s*(?P<words>.*)",
     re.I,
@@ -52,6 +54,17 @@ def is_heading(line: str) -> bool:
     """Whether a line is a heading of the table, or stands at the edge of a page."""
     bare = _PACKAGES.sub("", line).strip(" \t/,()") or ("pin" if _PACKAGES.search(line) else line)
     return bool(_PAGE.match(line) or _HEADING.match(bare))
+
+
+def without_headings(lines: Sequence[str]) -> list[str]:
+    """The lines of the table; a lone word between a pin's number and a cell is a name, such as NO of a switch."""
+    out: list[str] = []
+    for index, line in enumerate(lines):
+        numbered = index > 0 and _is_lonely(lines[index - 1]) and is_name(line)
+        named = numbered and not is_heading(lines[index + 1] if index + 1 < len(lines) else "")
+        if named or not is_heading(line):
+            out.append(line)
+    return out
 
 
 def plain_lines(text: str) -> list[str]:

@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ohmwright.errors import DataError
-from ohmwright.partbook.pin_lines import foreword, heading_labels, is_heading, lineations, plain_lines
+from ohmwright.partbook.pin_lines import foreword, heading_labels, lineations, plain_lines, without_headings
 from ohmwright.partbook.pin_words import (
     DASH,
     TYPE_WORDS,
@@ -123,7 +123,7 @@ def read_pin_table(text: str, column: int = 0) -> PinTable:
         )
     lines = plain_lines(text)
     labels = heading_labels(lines)
-    body = [line for line in lines if not is_heading(line)]
+    body = without_headings(lines)
     best = max(_attempts(body, labels), key=lambda attempt: attempt.score)
     if not best.rows:
         raise DataError(
@@ -145,7 +145,10 @@ def _attempts(body: Sequence[str], labels: Sequence[str]) -> Iterator[_Attempt]:
         for number_first in (True, False):
             for count in range(1, MOST_COLUMNS + 1):
                 attempt = _read(lines, number_first, count)
-                hinted = 12.0 if attempt.rows and len(labels) == count > 1 else 0.0
+                hinted = 0.0
+                if attempt.rows and count > 1:
+                    # Packages side by side have headings; a list of pins cut at its commas has none.
+                    hinted = 12.0 if len(labels) == count else -3.0 * (count - 1)
                 yield replace(attempt, score=attempt.score + hinted)
 
 
@@ -258,7 +261,9 @@ def _kind(rest: str) -> tuple[str, str]:
     if word in TYPES:
         return word, _words(after)
     if DASH.fullmatch(word):
-        return "", _words(after)
+        # The dash parts the columns, or it stands for a package without the pin: the type may still come.
+        second, _, rest_of_it = after.lstrip(" \t").partition(" ")
+        return (second, _words(rest_of_it)) if second in TYPES else ("", _words(after))
     return (rest.strip(), "") if rest.strip().lower() in TYPE_WORDS else ("", _words(rest))
 
 
