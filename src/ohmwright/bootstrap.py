@@ -6,11 +6,12 @@ import getpass
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from ohmwright.boardmap import Chart
 from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
-from ohmwright.circuit import Board
+from ohmwright.circuit import Board, Feed
 from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
 from ohmwright.errors import DataError, FileFormatError
@@ -26,11 +27,11 @@ from ohmwright.library import Found, LibraryIndex, OwnBook, Pinned, build_index,
 from ohmwright.library.book import default_book
 from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.planning import advise
-from ohmwright.safety import permit
+from ohmwright.safety import Permit, Refusal, permit
 from ohmwright.storage import CaseFile, MemoryCases, default_path
 from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought, book_of
 from ohmwright.usecases.open_case import open_case
-from ohmwright.usecases.part_book import Shelf
+from ohmwright.usecases.part_book import Shelf, opened_up
 from ohmwright.usecases.run_test import PracticeBench
 
 __all__ = [
@@ -60,7 +61,7 @@ __all__ = [
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
     """A desk with the real engine, on that file of cases, the usual one, or none at all."""
     store: CaseStore = MemoryCases() if memory else CaseFile(cases or default_path())
-    return Desk(store, Engine(_think, permit), _now, author or _author())
+    return Desk(store, Engine(_think, _permit), _now, author or _author())
 
 
 def usual_cases() -> Path:
@@ -180,8 +181,19 @@ def pad_places(board: Board) -> tuple[Pad, ...]:
 
 
 def _think(board: Board, facts: Facts) -> Thought:
-    belief, diagnosis = diagnose(board, facts)
-    return Thought(diagnosis, advise(board, facts, belief, diagnosis))
+    known = _known(board)
+    belief, diagnosis = diagnose(known, facts)
+    return Thought(diagnosis, advise(known, facts, belief, diagnosis))
+
+
+def _permit(board: Board, facts: Facts, feed: Feed) -> Permit | Refusal:
+    return permit(_known(board), facts, feed)
+
+
+@lru_cache(maxsize=4)
+def _known(board: Board) -> Board:
+    """The board as the engine gets it: with what the part book makes of its chips and its unmarked parts."""
+    return opened_up(board)
 
 
 def _now() -> str:

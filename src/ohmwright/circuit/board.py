@@ -101,6 +101,8 @@ class Part:
         For the kind ``unknown-two-pads``: kinds with weights.
     weight : float
         Multiplies the prior of its failing. [1]
+    look : str
+        How it looks, in the words of `ohmwright.partbook.seen.LOOKS`; empty where nobody said.
     """
 
     name: str
@@ -115,6 +117,7 @@ class Part:
     parameters: tuple[tuple[str, Spread], ...] = ()
     weight: float = 1.0
     source: str = ""
+    look: str = ""
 
     def pin(self, number: str) -> Pin:
         """The pin of that number, else of that role or name."""

@@ -125,7 +125,7 @@ def _net(field: Field) -> Net:
 
 _PART_FIELDS = (
     "name", "kind", "pins", "value", "package", "rating", "place", "marking", "could_be", "parameters", "weight",
-    "source",
+    "source", "look",
 )  # fmt: skip
 
 
@@ -147,6 +147,7 @@ def _part(field: Field, ground: str, nets: Mapping[str, Net]) -> Part:
         tuple(_parameters(f["parameters"])) if "parameters" in f else (),
         f["weight"].number(0.0, 1e6) if "weight" in f else 1.0,
         f["source"].text(empty=True) if "source" in f else "",
+        f["look"].text(empty=True) if "look" in f else "",
     )
 
 
@@ -281,6 +282,7 @@ def _part_to_json(part: Part) -> dict[str, Any]:
     if part.parameters:
         out["parameters"] = {name: _spread_to_json(spread) for name, spread in part.parameters}
     out |= {"weight": part.weight} if part.weight != 1.0 else {}
+    out |= {"look": part.look} if part.look else {}
     return out | ({"source": part.source} if part.source else {})
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ohmwright.circuit import Board
+from ohmwright.circuit import Board, Part
 from ohmwright.partbook.chip_readings import read_chips
 from ohmwright.partbook.inside import engine_part
 from ohmwright.partbook.neighbours import neighbours
-from ohmwright.partbook.seen import Seen
+from ohmwright.partbook.seen import Seen, looks_on
 from ohmwright.partbook.transfer import with_kinds
 
 
@@ -23,10 +23,18 @@ def informed(
     ----------
     pin_names : mapping or None
         Chip to pin number to name, where the board does not have it.
+    seen : sequence of Seen
+        What was noticed beside the looks that the board has. Readings have no place here: the engine weighs them
+        itself, and what is told twice counts twice.
     """
+    seen = (*looks_on(board), *seen)
     _, readings = read_chips(board, pin_names, seen)
     opened = with_kinds(board, neighbours(board, pin_names, seen))
     for chip in {reading.chip for reading in readings}:
-        if board.part(chip).kind == "ic":
+        if board.part(chip).kind == "ic" and _is_named(board.part(chip), (pin_names or {}).get(chip, {})):
             opened = opened.with_part(engine_part(board, chip, readings, (pin_names or {}).get(chip)))
     return opened
+
+
+def _is_named(part: Part, names: Mapping[str, str]) -> bool:
+    return any(pin.name or pin.number in names for pin in part.pins)

@@ -97,6 +97,9 @@ def _with_roles(board: Board, part: Part, kind: str, names: Mapping[str, str]) -
     out = []
     for pin in part.pins:
         name = names.get(pin.number, pin.name)
+        if not name and pin.role:
+            out.append(pin)  # nobody read its name, but what it does was said
+            continue
         duty = "GND" if pin.net == board.ground else duty_of(name)
         role = roles.get(duty) or roles.get(without_number(duty)) or "IO"
         out.append(replace(pin, role=role, name=pin.name or name))

@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ohmwright.circuit import Part
+from ohmwright.circuit import Board, Part
 
 KINDS = (
     "capacitor", "resistor", "ferrite", "coil", "diode", "schottky", "led", "polymer", "tvs", "tvs-two-way", "crystal",
@@ -78,6 +78,13 @@ _SIZES: Mapping[str, tuple[tuple[float, float, float, float, float], ...]] = {
 }
 _FAR_OFF = 1e-3
 """A size that fits no kind still leaves every kind this density. [1]"""
+
+
+def looks_on(board: Board) -> tuple[Seen, ...]:
+    """What the board itself says of how its unmarked parts look; words that are no look here are passed over."""
+    return tuple(
+        Seen(part.name, look=part.look) for part in board if part.look in LOOKS and part.kind == "unknown-two-pads"
+    )
 
 
 def likelihood(part: Part, seen: Seen | None, kind: str) -> float:

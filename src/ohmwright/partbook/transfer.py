@@ -240,11 +240,12 @@ def _unfitting(part: Part, entry: Taken, told: Mapping[str, Seen]) -> Iterator[C
 def with_kinds(board: Board, taken: Sequence[Taken]) -> Board:
     """The board with the alternatives of its unknown parts as the engine weighs them.
 
-    Only parts of unknown kind change. Kinds that a typical circuit makes unlikely keep a small chance.
+    Only parts of unknown kind change, and of these only those of which nobody said what they could be. Kinds that
+    a typical circuit makes unlikely keep a small chance.
     """
     by_name = {entry.part: entry for entry in taken}
     for part in board.parts:
-        if part.kind == UNKNOWN and part.name in by_name:
+        if part.kind == UNKNOWN and part.name in by_name and not part.could_be:
             board = board.with_part(replace(part, could_be=engine_kinds(by_name[part.name])))
     return board
 

@@ -197,12 +197,16 @@ def set_scale(
 
 def name_pins(desk: Desk, case: str, part: str, rows: Sequence[PinRow], *, expected: int | None = None) -> CaseView:
     """Take names of pins from a table that somebody has looked over; pins the part does not have are refused."""
-    book = book_of(desk, case)
-    found = book.board.part(part)
-    entries = [PinNamed(f"{part}.{pin.number}", pin.role, pin.name) for pin in _named(book.board, found, rows)]
-    if not entries:
-        raise DataError(f"None of these pins is a pin of {part}.", hint="check the number of pins of its package")
+    entries = pins_named(book_of(desk, case).board, part, rows)
     return thought_through(desk, case, record(desk, case, *entries, expected=expected))
+
+
+def pins_named(board: Board, part: str, rows: Sequence[PinRow]) -> tuple[PinNamed, ...]:
+    """What is entered where a table names the pins of a part; `DataError` where it names none of them."""
+    found = _named(board, board.part(part), rows)
+    if not found:
+        raise DataError(f"None of these pins is a pin of {part}.", hint="check the number of pins of its package")
+    return tuple(PinNamed(f"{part}.{pin.number}", pin.role, pin.name) for pin in found)
 
 
 def _named(board: Board, part: Part, rows: Sequence[PinRow]) -> list[Pin]:
@@ -260,5 +264,6 @@ def far_pins(package: str, count: int) -> tuple[str, str]:
 
 __all__ = [
     "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "is_unnamed", "join_pads",
-    "move_part", "name_pins", "pattern_of", "pin_number", "place_part", "redescribe_part", "set_scale", "tell_net",
+    "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part", "set_scale",
+    "tell_net",
 ]  # fmt: skip
