@@ -10,7 +10,7 @@ from ohmwright.boardmap import Layer
 from ohmwright.casebook import Amended, CaseOpened, Undone, happening_from_json, json_of
 from ohmwright.casebook import events as h
 from ohmwright.casebook.events import KINDS
-from ohmwright.circuit import Feed, Part, Pin
+from ohmwright.circuit import Feed, Net, Part, Pin
 from ohmwright.errors import DataError
 from ohmwright.facts import HeatFinding, LookFinding, Quantity, Symptom
 from ohmwright.geometry import Pad, similarity
@@ -27,6 +27,10 @@ ALL = (
     h.PictureAdded(Layer("0" * 64, "top", 400, 300, similarity(0.25, 0.0, 0.0, 0.0), "photo.jpg")),
     h.ScaleSet(0.5, "U1"), h.PartErased("C1"), h.NetTold("C1.1", "V12", nominal=1.2),
     h.PartMapped(Part("R1", "resistor", (Pin("1"),)), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),)),
+    h.PartIdentified("C1", "QX4054", "QX4054.pdf, page 3", "plain-tan"),
+    h.PadsApart("C1.1", "C2.1", "continuity"), h.Inspected("top", 1.0, 2.0, 10.0, 10.0, 20.0),
+    h.BoardLaid((Part("R1", "resistor", (Pin("1", "GND"),)),), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),),
+                (Net("GND"),), source="board.kicad_pcb"),
     Undone(3), Amended(3, h.FeedOff(), 2),
 )  # fmt: skip
 

@@ -1,9 +1,12 @@
 """A map that grows: joins, names, contradictions, undo, and readings that keep their points."""
 
+from itertools import permutations
+
 import pytest
 
 from ohmwright.casebook import Event, Undone, casebook_of
 from ohmwright.casebook import events as h
+from ohmwright.casebook.disagreeing import disagreements
 from ohmwright.casebook.map_edits import is_unnamed
 from ohmwright.circuit import Board, Feed, Net, Part, Pin
 from ohmwright.errors import DataError
@@ -43,22 +46,64 @@ def test_nets_grow_together_and_readings_keep_their_points():
 
 
 def test_two_names_on_one_copper_are_a_contradiction():
+    """The names stay, the beep stays on record, and both are shown beside each other."""
     parts = (laid("C1"), laid("C2"))
     named = (h.NetTold("C1.1", "V12"), h.NetTold("C2.1", "V33"))
     clash = book(*parts, *named, h.PadsJoined("C1.1", "C2.1"))
-    assert len(clash.orphans) == 1
-    assert "two different nets" in clash.orphans[0].why
+    assert not clash.orphans
     assert clash.board.net_at("C2.1") == "V33"
+    (told,) = disagreements(clash)
+    assert set(told.entries) == {5, 6}
+    assert set(told.others) == {4}
+    assert disagreements(book(*parts, *named)) == ()
+
+
+def test_a_name_is_not_given_to_two_coppers_that_have_their_own():
+    parts = (laid("C1"), laid("C2"))
+    clash = book(*parts, h.NetTold("C1.1", "V12"), h.NetTold("C2.1", "V33"), h.NetTold("C1.1", "V33"))
+    assert "two different nets" in clash.orphans[0].why
 
 
 def test_a_beep_through_a_coil_joins_nothing():
-    """A coil conducts: its two ends are never one net because they buzz."""
+    """A coil conducts: its two ends are never one net because they buzz, in whatever order that was heard."""
     parts = (laid("L1", "coil"), laid("C1"), laid("C2"))
-    heard = book(
-        *parts, h.PadsJoined("L1.1", "C1.1"), h.PadsJoined("L1.2", "C2.1"), h.PadsJoined("C1.1", "C2.1"),
-    )  # fmt: skip
-    assert heard.board.net_at("C1.1") != heard.board.net_at("C2.1")
-    assert "L1" in heard.orphans[0].why
+    beeps = (h.PadsJoined("L1.1", "C1.1"), h.PadsJoined("L1.2", "C2.1"), h.PadsJoined("C1.1", "C2.1"))
+    for order in permutations(beeps):
+        heard = book(*parts, *order)
+        assert heard.board.net_at("C1.1") == heard.board.net_at("L1.1")
+        assert heard.board.net_at("C2.1") == heard.board.net_at("L1.2")
+        assert heard.board.net_at("C1.1") != heard.board.net_at("C2.1")
+        assert not heard.orphans
+        assert not disagreements(heard)
+
+
+def test_what_is_told_later_of_a_part_changes_what_a_beep_meant():
+    """Two pads buzz; later the part between them turns out to be a coil."""
+    parts = (laid("X1", "unknown-two-pads"), laid("C1"), laid("C2"))
+    beeps = (h.PadsJoined("X1.1", "C1.1"), h.PadsJoined("X1.2", "C2.1"), h.PadsJoined("C1.1", "C2.1"))
+    assert book(*parts, *beeps).board.net_at("C1.1") == book(*parts, *beeps).board.net_at("C2.1")
+    after = book(*parts, *beeps, laid("X1", "coil"))
+    assert after.board.net_at("C1.1") != after.board.net_at("C2.1")
+
+
+def test_silence_forbids_and_an_earlier_beep_stands():
+    parts = (laid("C1"), laid("C2"), laid("C3"))
+    quiet = book(*parts, h.PadsJoined("C1.1", "C2.1"), h.PadsApart("C1.1", "C3.1"), h.PadsJoined("C2.1", "C3.1"))
+    assert quiet.board.net_at("C2.1") != quiet.board.net_at("C3.1")
+    (told,) = disagreements(quiet)
+    assert told.entries == (6, 7)
+    undone = book(*(e.what for e in quiet.events[1:]), Undone(6))
+    assert undone.board.net_at("C1.1") == undone.board.net_at("C3.1")
+    assert not disagreements(undone)
+
+
+def test_a_reading_of_many_ohms_is_a_silence():
+    read = h.ReadingRecorded(Quantity.OHMS, "C1.1", "C2.1", 4700.0)
+    apart = book(laid("C1"), laid("C2"), read, h.PadsJoined("C1.1", "C2.1"))
+    assert apart.board.net_at("C1.1") != apart.board.net_at("C2.1")
+    ground = h.ReadingRecorded(Quantity.DIODE, "C1.1", "GND", 0.45)
+    (told,) = disagreements(book(laid("C1"), ground, h.NetTold("C1.1", ground=True)))
+    assert told.entries == (3, 4)
 
 
 def test_ground_is_one_net_and_gives_chips_their_role():

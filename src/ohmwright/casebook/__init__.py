@@ -2,7 +2,7 @@
 
 from ohmwright.casebook.codec import event_from_json, happening_from_json, json_of, value_from_json
 from ohmwright.casebook.events import Amended, CaseOpened, Entry, Event, Happening, Undone
-from ohmwright.casebook.fold import Casebook, Orphan, casebook_of, check_entry, facts_of
+from ohmwright.casebook.fold import Casebook, Orphan, casebook_after, casebook_of, check_entry, facts_of
 from ohmwright.casebook.timeline import Counted
 
 __all__ = [
@@ -15,6 +15,7 @@ __all__ = [
     "Happening",
     "Orphan",
     "Undone",
+    "casebook_after",
     "casebook_of",
     "check_entry",
     "event_from_json",

@@ -4,18 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ohmwright.casebook.events import PadsJoined, PartPlaced, PinNamed
+from ohmwright.casebook.events import PadsJoined, PartIdentified, PartPlaced, PinNamed
 from ohmwright.circuit import Board, Net, Part, Pin
 from ohmwright.errors import DataError
 
 
-def edited_board(board: Board, edit: PartPlaced | PinNamed | PadsJoined, sequence: int) -> Board:
+def edited_board(board: Board, edit: PartPlaced | PinNamed | PartIdentified | PadsJoined, sequence: int) -> Board:
     """The board after one edit; a net first known by this edit is named for its sequence number. [1]"""
     if isinstance(edit, PartPlaced):
         return board.with_part(edit.part)
     if isinstance(edit, PinNamed):
         part, pin = _pad(board, edit.pad)
         return board.with_part(_with_pin(part, replace(pin, role=edit.role, name=edit.name or pin.name)))
+    if isinstance(edit, PartIdentified):
+        known = board.part(edit.part)
+        return board.with_part(
+            replace(
+                known,
+                marking=edit.number or known.marking,
+                source=edit.source or known.source,
+                look=edit.look or known.look,
+            )
+        )
     return _joined(board, edit, f"net{sequence}")
 
 

@@ -9,10 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from ohmwright.boardmap import Layer
+from ohmwright.casebook.book_events import PartIdentified as PartIdentified
+from ohmwright.casebook.map_events import BoardLaid as BoardLaid
+from ohmwright.casebook.map_events import Inspected as Inspected
+from ohmwright.casebook.map_events import NetTold as NetTold
+from ohmwright.casebook.map_events import PadsApart as PadsApart
+from ohmwright.casebook.map_events import PadsJoined as PadsJoined
+from ohmwright.casebook.map_events import PartErased as PartErased
+from ohmwright.casebook.map_events import PartMapped as PartMapped
+from ohmwright.casebook.map_events import PictureAdded as PictureAdded
+from ohmwright.casebook.map_events import ScaleSet as ScaleSet
 from ohmwright.circuit import Board, Feed, Part
 from ohmwright.facts import HANDHELD, HeatFinding, LookFinding, Meter, Quantity, Symptom
-from ohmwright.geometry import Pad
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,76 +226,6 @@ class PinNamed:
 
 
 @dataclass(frozen=True, slots=True)
-class PadsJoined:
-    """Two pads were found to be the same copper."""
-
-    kind: ClassVar[str] = "pads-joined"
-    version: ClassVar[int] = 1
-    a: str
-    b: str
-    reason: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class PictureAdded:
-    """A picture of one side was laid under the map."""
-
-    kind: ClassVar[str] = "picture-added"
-    version: ClassVar[int] = 1
-    layer: Layer
-
-
-@dataclass(frozen=True, slots=True)
-class ScaleSet:
-    """A millimetre of the map turned out to be `factor` millimetres. [1]"""
-
-    kind: ClassVar[str] = "scale-set"
-    version: ClassVar[int] = 1
-    factor: float
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class PartMapped:
-    """A part was laid on a picture, or laid anew. Its nets are found later, so its pins carry none."""
-
-    kind: ClassVar[str] = "part-mapped"
-    version: ClassVar[int] = 1
-    part: Part
-    pads: tuple[Pad, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PartErased:
-    """A part was taken from the map again: it is not there, or something else is."""
-
-    kind: ClassVar[str] = "part-erased"
-    version: ClassVar[int] = 1
-    part: str
-
-
-@dataclass(frozen=True, slots=True)
-class NetTold:
-    """What is known of the copper under a pad. Two nets of one name are one.
-
-    Parameters
-    ----------
-    nominal : float or None
-        Volts when all is well. [V]
-    entry : bool
-        Whether power comes in there.
-    """
-
-    kind: ClassVar[str] = "net-told"
-    version: ClassVar[int] = 1
-    pad: str
-    name: str = ""
-    ground: bool = False
-    entry: bool = False
-    nominal: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Undone:
     """An earlier event counts no more. Undoing an undo brings it back."""
 
@@ -321,12 +259,14 @@ ENTRIES: tuple[type, ...] = (
     SymptomTold, EntryDescribed, ReadingRecorded, LookRecorded, HeatRecorded, PartTakenOff, PartRefitted,
     PartReplaced, PartCleaned, PartReflowed, Bridged, FeedSet, FeedOff, Discharged, BoardTried, TestSkipped,
     GateOverruled, PartPlaced, PinNamed, PadsJoined, PictureAdded, ScaleSet, PartMapped, PartErased, NetTold,
+    PadsApart, BoardLaid, Inspected, PartIdentified,
 )  # fmt: skip
 Entry = (
     SymptomTold | EntryDescribed | ReadingRecorded | LookRecorded | HeatRecorded | PartTakenOff | PartRefitted
     | PartReplaced | PartCleaned | PartReflowed | Bridged | FeedSet | FeedOff | Discharged | BoardTried
     | TestSkipped | GateOverruled | PartPlaced | PinNamed | PadsJoined | PictureAdded | ScaleSet | PartMapped
-    | PartErased | NetTold
+    | PartErased | NetTold | PadsApart | BoardLaid | Inspected
+    | PartIdentified
 )  # fmt: skip
 Happening = CaseOpened | Undone | Amended | Entry
 

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from ohmwright.boardmap import Chart
+from ohmwright.boardmap.copper import Copper, Verdict
 from ohmwright.casebook import events as happened
 from ohmwright.casebook.board_edits import edited_board
-from ohmwright.casebook.events import CaseOpened, Entry, Event
+from ohmwright.casebook.events import Amended, CaseOpened, Entry, Event, Undone
+from ohmwright.casebook.hearing import copper_after, copper_in
 from ohmwright.casebook.map_edits import MapEdit, drawn, on_map, points_of, with_footing
 from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequences
 from ohmwright.circuit import Board, BoardState
@@ -23,6 +25,27 @@ class Orphan:
 
     sequence: int
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How things stood before one entry of the line, kept so that the line can be taken up again there.
+
+    Parameters
+    ----------
+    at, kept, lost : int
+        Entries of the line before it; how many of them counted, and how many hung in the air. [1]
+    copper : Copper or None
+        What was heard until then; None where it was not kept.
+    """
+
+    at: int
+    kept: int
+    lost: int
+    board: Board
+    facts: Facts
+    chart: Chart
+    copper: Copper | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +64,8 @@ class Casebook:
         Number of the last event. [1]
     chart : Chart
         Pictures of the board, and the pads laid on them.
+    copper : Copper
+        What was heard of which pads are one copper, and what became of it.
     """
 
     board: Board
@@ -52,6 +77,13 @@ class Casebook:
     events: tuple[Event, ...]
     sequence: int
     chart: Chart = field(default_factory=Chart)
+    copper: Copper = field(default_factory=Copper)
+    line: tuple[Counted, ...] = field(default=(), compare=False, repr=False)
+    marks: tuple[Mark, ...] = field(default=(), compare=False, repr=False)
+
+
+NEAR, EVERY = 16, 64
+"""Marks are kept of the last entries, and of one in so many before; each holds a board. [1]"""
 
 
 def casebook_of(events: Sequence[Event]) -> Casebook:
@@ -67,23 +99,70 @@ def casebook_of(events: Sequence[Event]) -> Casebook:
             "These events do not begin with the opening of a case.",
             hint="open the case anew, or hand over the whole file",
         )
-    counted = counted_entries(events)
-    board, facts, chart = events[0].what.board, Facts(), Chart()
-    kept: list[Counted] = []
-    states: list[BoardState] = []
-    orphans: list[Orphan] = []
-    for entry in counted:
+    opened, line = events[0].what.board, counted_entries(events)
+    start = Mark(0, 0, 0, opened, Facts(), Chart())
+    blank = Casebook(opened, Facts(), (), (), undone_sequences(events), (), tuple(events), events[-1].sequence)
+    return _from(blank, start, line, copper_in(line, opened), ())
+
+
+def casebook_after(book: Casebook, event: Event) -> Casebook:
+    """The case after one more event: the same as `casebook_of` gives, without beginning anew.
+
+    An entry at the end costs that entry alone. Taking one back, or putting one right, costs what came after it.
+    """
+    opened = book.events[0].what
+    if not isinstance(opened, CaseOpened) or isinstance(event.what, CaseOpened):
+        return casebook_of((*book.events, event))
+    events = (*book.events, event)
+    if isinstance(event.what, Undone | Amended):
+        line, undone = counted_entries(events), undone_sequences(events)
+        same = next((n for n, (a, b) in enumerate(zip(book.line, line, strict=False)) if a is not b and a != b), None)
+        back = min(len(book.line), len(line)) if same is None else same
+        kept = next((mark.copper for mark in book.marks if mark.at == back == len(line)), None)
+        copper = kept or copper_in(line, opened.board)
+    else:
+        line, undone, back = (*book.line, Counted(event, event.what, (event.sequence,))), book.undone, len(book.line)
+        copper = copper_after(book.copper, line, opened.board)
+    back = min(back, _first_changed(book.copper, copper, book.line))
+    now = Mark(len(book.line), len(book.counted), len(book.orphans), book.board, book.facts, book.chart, book.copper)
+    start = max((mark for mark in (*book.marks, now) if mark.at <= back), key=lambda mark: mark.at)
+    earlier = tuple(mark for mark in book.marks if mark.at < start.at)
+    bare = replace(book, undone=undone, events=events, sequence=event.sequence)
+    return _from(bare, start, line, copper, earlier)
+
+
+def _first_changed(old: Copper, new: Copper, line: Sequence[Counted]) -> int:
+    """Place in the line of the first beep that is judged otherwise than before; its length where none is. [1]"""
+    changed = {key for key, verdict in old.verdicts.items() if new.verdicts.get(key, verdict) is not verdict}
+    if not changed:
+        return len(line)
+    return next((n for n, entry in enumerate(line) if entry.event.sequence in changed), len(line))
+
+
+def _from(
+    book: Casebook, start: Mark, line: tuple[Counted, ...], copper: Copper, earlier: tuple[Mark, ...]
+) -> Casebook:
+    """The book with its line told again from a mark on."""
+    board, facts, chart = start.board, start.facts, start.chart
+    kept, states = list(book.counted[: start.kept]), list(book.states[: start.kept])
+    orphans, marks = list(book.orphans[: start.lost]), list(earlier)
+    for at in range(start.at, len(line)):
+        if at % EVERY == 0 or at >= len(line) - NEAR:
+            heard = start.copper if at == start.at else None
+            marks.append(Mark(at, len(kept), len(orphans), board, facts, chart, heard))
+        entry = line[at]
         try:
-            board, facts, chart = _after(board, facts, chart, entry, len(kept))
+            board, facts, chart = _after(board, facts, chart, entry, len(kept), copper)
         except OhmwrightError as error:
             orphans.append(Orphan(entry.event.sequence, error.what))
             continue
         kept.append(entry)
         states.append(facts.state)
-    undone = undone_sequences(events)
-    return Casebook(
-        board, facts, tuple(kept), tuple(states), undone, tuple(orphans), tuple(events), events[-1].sequence, chart
-    )
+    few = tuple(mark for mark in marks if mark.at % EVERY == 0 or mark.at >= len(line) - NEAR)
+    return replace(
+        book, board=board, facts=facts, counted=tuple(kept), states=tuple(states), orphans=tuple(orphans),
+        chart=chart, copper=copper, line=line, marks=few,
+    )  # fmt: skip
 
 
 def facts_of(events: Sequence[Event]) -> Facts:
@@ -94,14 +173,24 @@ def facts_of(events: Sequence[Event]) -> Facts:
 def check_entry(book: Casebook, entry: Entry) -> None:
     """Raise what is wrong with an entry if it were made now; do nothing when it is sound."""
     event = Event(book.sequence + 1, "", "", entry)
-    _after(book.board, book.facts, book.chart, Counted(event, entry, (event.sequence,)), len(book.counted))
+    counted = Counted(event, entry, (event.sequence,))
+    opened = book.events[0].what
+    copper = book.copper
+    if isinstance(opened, CaseOpened):
+        copper = copper_after(copper, (*book.line, counted), opened.board)
+    _after(book.board, book.facts, book.chart, counted, len(book.counted), copper)
 
 
-def _after(board: Board, facts: Facts, chart: Chart, entry: Counted, position: int) -> tuple[Board, Facts, Chart]:
+def _after(
+    board: Board, facts: Facts, chart: Chart, entry: Counted, position: int, copper: Copper
+) -> tuple[Board, Facts, Chart]:
     """Board, facts and chart after one entry."""
     what, sequence = entry.what, entry.event.sequence
     if isinstance(what, MapEdit) and not (isinstance(what, happened.PadsJoined) and not on_map(chart, what.a)):
-        return drawn(board, facts, chart, what, sequence)
+        return drawn(board, facts, chart, what, sequence, copper.verdicts.get(sequence, Verdict.COPPER))
+    if isinstance(what, happened.PadsApart | happened.Inspected):
+        _check_look_over(board, what)
+        return board, facts, chart
     board = with_footing(board, chart, tuple(points_of(what)), sequence)
     return (*_noted(board, facts, entry, position), chart)
 
@@ -110,7 +199,7 @@ def _noted(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[B
     """Board and facts after an entry that draws nothing."""
     what, key = entry.what, entry.event.key
     match what:
-        case happened.PartPlaced() | happened.PinNamed() | happened.PadsJoined():
+        case happened.PartPlaced() | happened.PinNamed() | happened.PartIdentified() | happened.PadsJoined():
             return edited_board(board, what, entry.event.sequence), facts
         case happened.ReadingRecorded() | happened.LookRecorded() | happened.HeatRecorded():
             return board, _with_finding(board, facts, what, key)
@@ -224,6 +313,21 @@ def _with_deed(board: Board, facts: Facts, what: Entry, key: str, position: int)
             done = replace(state, cleaned=state.cleaned | {what.part})
             return _acted(facts, done, Act(deed, what.part, key, position))
     raise DataError(f"{type(what).__name__} cannot stand alone in a case.")
+
+
+def _check_look_over(board: Board, what: happened.PadsApart | happened.Inspected) -> None:
+    """What is only noted, and changes neither board nor facts."""
+    if isinstance(what, happened.PadsApart):
+        for point in (what.a, what.b):
+            name, _, number = point.rpartition(".")
+            if point != board.ground:
+                board.part(name).pin(number)
+        if what.a == what.b:
+            raise DataError(f"Both probes are on {what.a}.", hint="name two different pads")
+        return
+    _check_sizes("An inspected field", width=what.width_mm, height=what.height_mm, magnification=what.magnification)
+    if not (math.isfinite(what.x_mm) and math.isfinite(what.y_mm) and what.side in ("top", "bottom")):
+        raise DataError("This field lies nowhere on the board.", hint="look at a part of the picture, then mark it")
 
 
 def _check_sizes(whose: str, **sizes: float) -> None:

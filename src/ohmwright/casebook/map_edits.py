@@ -13,7 +13,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from ohmwright.boardmap import Chart
+from ohmwright.boardmap.copper import Verdict
 from ohmwright.casebook import events as happened
+from ohmwright.casebook.hearing import conducts
+from ohmwright.casebook.laid_board import with_laid_board
 from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.devices import KINDS
 from ohmwright.errors import DataError, UnknownNameError
@@ -21,18 +24,17 @@ from ohmwright.facts import Facts
 
 MapEdit = (
     happened.PictureAdded | happened.ScaleSet | happened.PartMapped | happened.PartErased | happened.NetTold
-    | happened.PadsJoined
+    | happened.PadsJoined | happened.BoardLaid
 )  # fmt: skip
 DRAWN_ON_PICTURE = (
     happened.PictureAdded, happened.ScaleSet, happened.PartMapped, happened.PartErased, happened.NetTold,
+    happened.BoardLaid,
 )  # fmt: skip
 """Edits whose whole effect is on the board and the chart."""
 Drawn = tuple[Board, Facts, Chart]
 _UNNAMED = re.compile(r"the \S+ net(?: \(e\d+\))?\Z")
 """Nets called for the pad they were found at."""
 _PLAIN_NAME = re.compile(r"[A-Za-z0-9_+\-/ ]{1,40}\Z")
-CONDUCTS = frozenset({"coil", "ferrite", "fuse", "link", "sense"})
-"""Kinds that let direct current through, so that a continuity tester beeps across them."""
 MOST_MM = 10_000.0
 """Farthest anything on a map may be from its corner. [mm]"""
 
@@ -48,8 +50,16 @@ def on_map(chart: Chart, pad: str) -> bool:
     return any(found.part == name and found.pin == number for found in chart.pads)
 
 
-def drawn(board: Board, facts: Facts, chart: Chart, edit: MapEdit, sequence: int) -> Drawn:
-    """Board, facts and chart after one edit, the one of that sequence number. [1]"""
+def drawn(
+    board: Board, facts: Facts, chart: Chart, edit: MapEdit, sequence: int, verdict: Verdict = Verdict.COPPER
+) -> Drawn:
+    """Board, facts and chart after one edit, the one of that sequence number. [1]
+
+    Parameters
+    ----------
+    verdict : Verdict
+        What a beep amounts to beside all others of the case; it joins only where it says one copper.
+    """
     match edit:
         case happened.PictureAdded():
             return board, facts, chart.with_layer(edit.layer)
@@ -60,9 +70,13 @@ def drawn(board: Board, facts: Facts, chart: Chart, edit: MapEdit, sequence: int
         case happened.PartErased():
             return _erased(board, facts, edit.part), facts, chart.without(edit.part)
         case happened.NetTold():
-            return (*_told(board, facts, edit, sequence), chart)
+            heeded = edit if verdict is Verdict.COPPER else replace(edit, ground=False)
+            return (*_told(board, facts, heeded, sequence), chart)
         case happened.PadsJoined():
-            return (*_joined(board, facts, edit, sequence), chart)
+            board = with_footing(board, chart, (edit.a, edit.b), sequence) if verdict is not Verdict.COPPER else board
+            return (*(_joined(board, facts, edit, sequence) if verdict is Verdict.COPPER else (board, facts)), chart)
+        case happened.BoardLaid():
+            return with_laid_board(board, facts, chart, edit)
 
 
 def with_footing(board: Board, chart: Chart, points: tuple[str, ...], sequence: int) -> Board:
@@ -115,7 +129,14 @@ def _with_mapped(board: Board, edit: happened.PartMapped) -> Board:
         else pin
         for pin in part.pins
     )
-    return board.with_part(replace(part, pins=pins))
+    kept = replace(
+        part,
+        pins=pins,
+        marking=part.marking or old.marking,
+        source=part.source or old.source,
+        look=part.look or old.look,
+    )
+    return board.with_part(kept)
 
 
 def _check_part(board: Board, edit: happened.PartMapped) -> None:
@@ -165,6 +186,7 @@ def _told(board: Board, facts: Facts, edit: happened.NetTold, sequence: int) -> 
     if wanted:
         board, facts = _one_net(board, facts, board.net_at(edit.pad), wanted)
     name = board.net_at(edit.pad)
+    _refuse_through(board, name, f"Calling {edit.pad} {name}")
     net = board.net(name)
     if edit.nominal is not None:
         net = replace(net, nominal=edit.nominal, rail=edit.nominal > 0.0)
@@ -176,40 +198,40 @@ def _told(board: Board, facts: Facts, edit: happened.NetTold, sequence: int) -> 
 
 
 def _joined(board: Board, facts: Facts, edit: happened.PadsJoined, sequence: int) -> tuple[Board, Facts]:
+    """Pads on one net from here on; two nets that somebody named stay two, and the disagreement is shown."""
     first, second = _pin(board, edit.a)[1].net, _pin(board, edit.b)[1].net
     if first is not None and second is not None:
         keep, go = (first, second) if is_unnamed(second) else (second, first)
-        board, facts = _one_net(board, facts, go, keep, (edit.a, edit.b))
+        if first != second and not is_unnamed(go):
+            return board, facts
+        board, facts = _one_net(board, facts, go, keep)
     else:
         keep = first or second or _fresh(board, edit.a, sequence)
         for pad in (edit.a, edit.b):
             board = _on_net(board, pad, keep)
-    _refuse_through(board, keep, edit)
+    _refuse_through(board, keep, f"Joining {edit.a} and {edit.b}")
     return _with_roles(board, keep), facts
 
 
-def _refuse_through(board: Board, net: str, edit: happened.PadsJoined) -> None:
-    """A coil, a fuse and their like buzz as copper does: what is heard through one does not join its ends."""
-    for part, _ in board.pins_on[net]:
-        if part.kind in CONDUCTS and len(part.nets) == 1 and all(pin.net == net for pin in part.pins):
+def _refuse_through(board: Board, net: str, what: str) -> None:
+    """A coil, a fuse and their like conduct: nothing makes their two ends one net."""
+    for part in board.parts:
+        if conducts(part) and all(pin.net == net for pin in part.pins):
             raise DataError(
-                f"Joining {edit.a} and {edit.b} would put both ends of {part.name} on one net.",
+                f"{what} would put both ends of {part.name} on one net.",
                 why=f"a {KINDS[part.kind].words} conducts at DC, so a beep may come through it",
                 hint=f"leave the two sides of {part.name} apart; the program knows that they buzz together",
             )
 
 
-def _one_net(
-    board: Board, facts: Facts, old: str, new: str, pads: tuple[str, ...] = ()
-) -> tuple[Board, Facts]:
+def _one_net(board: Board, facts: Facts, old: str, new: str) -> tuple[Board, Facts]:
     """Net `old` is net `new`: under one name from here on."""
     if old == new:
         return board, facts
     named = not is_unnamed(old)
     if named and new in board.net_by_name:
-        told = f"{pads[0]} and {pads[1]}" if pads else f"This pad, on {old}, and {new}"
         raise DataError(
-            f"{told} are already on two different nets, {' and '.join(sorted((old, new)))}.",
+            f"This pad, on {old}, and {new} are already on two different nets, {' and '.join(sorted((old, new)))}.",
             why="one of the entries must be wrong, or a part of almost no resistance lies between them",
             hint="buzz both again, then undo the entry that was wrong",
         )
@@ -223,7 +245,7 @@ def _one_net(
     nets = tuple(net for net in board.nets if net.name not in (old, new))
     parts = tuple(
         replace(part, pins=tuple(replace(pin, net=new) if pin.net == old else pin for pin in part.pins))
-        if old in part.nets
+        if any(pin.net == old for pin in part.pins)
         else part
         for part in board.parts
     )
@@ -234,11 +256,12 @@ def _one_net(
 def _with_roles(board: Board, net: str) -> Board:
     """A chip's pin of no known role does on ground, or on a rail, what such pins do."""
     rail = board.net(net).rail
-    for part, pin in board.pins_on[net]:
-        roles = KINDS[part.kind].roles
-        role = "GND" if net == board.ground else "VDD" if rail else ""
-        if not pin.role and role in roles:
-            board = board.with_part(_with_pin(board.part(part.name), replace(pin, role=role)))
+    role = "GND" if net == board.ground else "VDD" if rail else ""
+    # Looked for part by part: a map that is drawn is another board with every edit, and its index would be used once.
+    for part in board.parts if role else ():
+        for pin in part.pins:
+            if pin.net == net and not pin.role and role in KINDS[part.kind].roles:
+                board = board.with_part(_with_pin(board.part(part.name), replace(pin, role=role)))
     return board
 
 

@@ -211,10 +211,11 @@ class Board:
         for entry in self.entries:
             if entry not in known:
                 raise UnknownNameError.among("net", entry, known, where="the board's power entries")
+        # Pin by pin and not by `part.nets`: a map that is drawn makes a board with every edit.
         for part in self.parts:
-            for net in part.nets:
-                if net not in known:
-                    raise UnknownNameError.among("net", net, known, where=f"part {part.name}")
+            for pin in part.pins:
+                if pin.net is not None and pin.net not in known:
+                    raise UnknownNameError.among("net", pin.net, known, where=f"part {part.name}")
 
     @cached_property
     def part_by_name(self) -> Mapping[str, Part]:

@@ -117,12 +117,13 @@ class CaseFile:
                 why=str(error.orig), hint="check for free space and for another program using the file",
             ) from error  # fmt: skip
 
-    def events(self, name: str) -> tuple[Event, ...]:
-        """All events of a case, in order."""
+    def events(self, name: str, after: int = 0) -> tuple[Event, ...]:
+        """All events of a case, in order; or those after the one numbered `after`. [1]"""
         try:
             with self._engine.connect() as connection:
                 number = self._number(connection, name)
-                query = sa.select(events).where(events.c.case_id == number).order_by(events.c.sequence)
+                of_case = (events.c.case_id == number) & (events.c.sequence > after)
+                query = sa.select(events).where(of_case).order_by(events.c.sequence)
                 rows = connection.execute(query).all()
         except DatabaseError as error:
             raise _unreadable(self.path, error) from error

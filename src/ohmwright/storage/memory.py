@@ -27,9 +27,10 @@ class MemoryCases:
             raise CaseConflictError(f"Somebody else wrote to the case {name!r} first.", hint="look at it again")
         held.extend(new)
 
-    def events(self, name: str) -> tuple[Event, ...]:
-        """All events of a case, in order."""
-        return tuple(self._held(name))
+    def events(self, name: str, after: int = 0) -> tuple[Event, ...]:
+        """All events of a case, in order; or those after the one numbered `after`. [1]"""
+        held = self._held(name)
+        return tuple(held[after:])  # numbered from 1, without a gap
 
     def cases(self) -> tuple[tuple[str, str, int], ...]:
         """Name, time of opening and number of events of each case, newest first."""

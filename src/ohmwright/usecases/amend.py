@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ohmwright.casebook import Amended, Entry, Event, casebook_of
+from ohmwright.casebook import Amended, Entry, Event, casebook_after
 from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.usecases.desk import CaseView, Desk, book_of, thought_through
 
@@ -15,7 +15,7 @@ def amend(desk: Desk, case: str, sequence: int, now: Entry, *, position: int = 0
         if number and number not in known:
             raise UnknownNameError.among("entry that counts", f"e{number}", [f"e{n}" for n in known])
     event = Event(book.sequence + 1, desk.now(), desk.author, Amended(sequence, now, position))
-    after = casebook_of((*book.events, event))
+    after = casebook_after(book, event)
     own = next((o for o in after.orphans if o.sequence == event.sequence), None)
     if own is not None:
         raise DataError(f"That cannot be put in there: {own.why}", hint="check the place and the points")

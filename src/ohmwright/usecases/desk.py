@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
+from weakref import WeakKeyDictionary
 
-from ohmwright.casebook import Casebook, Entry, Event, Happening, casebook_of, check_entry
+from ohmwright.casebook import Casebook, Entry, Event, Happening, casebook_after, casebook_of, check_entry
 from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis.answer import Diagnosis
 from ohmwright.errors import CaseConflictError
@@ -25,8 +26,8 @@ class CaseStore(Protocol):
     def append(self, name: str, expected: int, new: Sequence[Event]) -> None:
         """Add events after the one numbered `expected`, or raise `CaseConflictError`. [1]"""
 
-    def events(self, name: str) -> tuple[Event, ...]:
-        """All events of a case."""
+    def events(self, name: str, after: int = 0) -> tuple[Event, ...]:
+        """All events of a case, or those after the one numbered `after`. [1]"""
 
     def cases(self) -> tuple[tuple[str, str, int], ...]:
         """Name, opening time and last sequence number of each case, newest first."""
@@ -108,9 +109,29 @@ class CaseView:
         return self.book.sequence
 
 
+_OPEN_BOOKS: WeakKeyDictionary[CaseStore, dict[str, Casebook]] = WeakKeyDictionary()
+"""Cases as they were last read from each store: events are only ever added, so only new ones have to be read."""
+MOST_OPEN = 8
+"""Cases kept open for one store. [1]"""
+
+
 def book_of(desk: Desk, case: str) -> Casebook:
     """The case as it stands, without asking the engine."""
-    return casebook_of(desk.store.events(case))
+    held = _OPEN_BOOKS.setdefault(desk.store, {}).get(case)
+    if held is None:
+        return _kept(desk, case, casebook_of(desk.store.events(case)))
+    for event in desk.store.events(case, held.sequence):
+        held = casebook_after(held, event)
+    return _kept(desk, case, held)
+
+
+def _kept(desk: Desk, case: str, book: Casebook) -> Casebook:
+    books = _OPEN_BOOKS.setdefault(desk.store, {})
+    books.pop(case, None)
+    while len(books) >= MOST_OPEN:
+        books.pop(next(iter(books)), None)
+    books[case] = book
+    return book
 
 
 def view_of(desk: Desk, case: str) -> CaseView:
@@ -141,6 +162,6 @@ def record(desk: Desk, case: str, *entries: Entry, expected: int | None = None) 
     for entry in entries:
         check_entry(book, entry)
         new.append(Event(book.sequence + 1, desk.now(), desk.author, entry))
-        book = casebook_of((*book.events, new[-1]))
+        book = casebook_after(book, new[-1])
     desk.store.append(case, start, new)
-    return book
+    return _kept(desk, case, book)

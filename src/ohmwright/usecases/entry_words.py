@@ -67,6 +67,17 @@ def _net_words(what: happened.NetTold) -> Iterator[str]:
         yield "power comes in here"
 
 
+def _noted_words(what: happened.PadsApart | happened.BoardLaid | happened.Inspected) -> str:
+    match what:
+        case happened.PadsApart():
+            return f"silent between {what.a} and {what.b}"
+        case happened.BoardLaid():
+            return f"board laid on the picture from {what.source or 'a file'}: {len(what.parts)} parts"
+        case happened.Inspected():
+            size = f"{what.width_mm:.0f} by {what.height_mm:.0f} mm"
+            return f"looked over {size} of the {what.side} side at {what.magnification:g} times"
+
+
 def _plain_words(what: Happening) -> str:
     match what:
         case happened.SymptomTold():
@@ -84,8 +95,13 @@ def _plain_words(what: Happening) -> str:
             return f"gate {what.gate} overruled: {what.reason}"
         case happened.Bridged() | happened.PadsJoined():
             return f"{'bridged' if isinstance(what, happened.Bridged) else 'same copper'}: {what.a} and {what.b}"
+        case happened.PadsApart() | happened.BoardLaid() | happened.Inspected():
+            return _noted_words(what)
         case happened.PinNamed():
             return f"{what.pad} is {' '.join(dict.fromkeys((what.name, what.role)))}".strip()
+        case happened.PartIdentified():
+            told = (what.number, f"({what.source})" if what.source else "", f"looks {what.look}" if what.look else "")
+            return f"{what.part}: {' '.join(word for word in told if word)}"
         case happened.PartPlaced() | happened.PartMapped():
             return f"{what.part.name} put on the map"
         case happened.PictureAdded() | happened.ScaleSet() | happened.PartErased() | happened.NetTold():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ohmwright.casebook import CaseOpened, Event, Undone, casebook_of
+from ohmwright.casebook import CaseOpened, Event, Undone, casebook_after
 from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.usecases.desk import CaseView, Desk, book_of, thought_through
 
@@ -19,7 +19,7 @@ def undo(desk: Desk, case: str, sequence: int | None = None) -> CaseView:
     if target in book.undone:
         raise DataError(f"e{target} is undone already.", hint="undo the undo to bring it back")
     event = Event(book.sequence + 1, desk.now(), desk.author, Undone(found.sequence))
-    after = casebook_of((*book.events, event))
+    after = casebook_after(book, event)
     desk.store.append(case, book.sequence, [event])
     return thought_through(desk, case, after)
 
