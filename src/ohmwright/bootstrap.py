@@ -23,7 +23,17 @@ from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
 from ohmwright.instruments.local_bench import open_bench
-from ohmwright.library import Found, LibraryIndex, OwnBook, Pinned, build_index, default_index, installed_libraries
+from ohmwright.library import (
+    Found,
+    LibraryIndex,
+    Notes,
+    OwnBook,
+    Papers,
+    Pinned,
+    build_index,
+    default_index,
+    installed_libraries,
+)  # fmt: skip
 from ohmwright.library.book import default_book
 from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.planning import advise
@@ -35,16 +45,20 @@ from ohmwright.usecases.part_book import Shelf, opened_up
 from ohmwright.usecases.run_test import PracticeBench
 
 __all__ = [
+    "BookShelf",
     "CaseStart",
     "SidePicture",
     "board_from_file",
     "board_picture_sides",
+    "book_shelf",
     "case_as_json",
     "case_from_file",
     "datasheet_page",
     "datasheet_told",
     "desk_at",
+    "index_libraries",
     "keep_part",
+    "libraries_here",
     "own_book",
     "pad_places",
     "part_index",
@@ -238,6 +252,38 @@ def part_shelves(book: Path | None = None, index: Path | None = None) -> tuple[S
         return (own_book(book), part_index(index=index)[0])
     except DataError:
         return (own_book(book),)
+
+
+@dataclass(frozen=True, slots=True)
+class BookShelf:
+    """The user's own book with its further pages, and the datasheets handed over."""
+
+    own: OwnBook
+    notes: Notes
+    papers: Papers
+
+
+def book_shelf(book: Path | None = None) -> BookShelf:
+    """The user's own part book, opened for reading and writing; its datasheets lie in a folder beside it."""
+    path = book or default_book()
+    own = OwnBook(path)
+    return BookShelf(own, Notes(path), Papers(path.with_name(path.name + ".papers")))
+
+
+def libraries_here() -> tuple[int, bool]:
+    """How many symbol libraries are installed, and whether the index over them is up to date. [1]"""
+    installed = installed_libraries()
+    if not installed.symbols or not default_index().is_file():
+        return len(installed.symbols), False
+    index = LibraryIndex(default_index())
+    fresh = index.is_fresh(installed)
+    index.close()
+    return len(installed.symbols), fresh
+
+
+def index_libraries() -> None:
+    """Bring the index over the installed libraries up to date; some seconds."""
+    part_index()[0].close()
 
 
 def keep_part(

@@ -48,12 +48,19 @@ RATING_HEADS = {
 
 @dataclass(frozen=True, slots=True)
 class PinsFound:
-    """The pins of one package as a table has them, to be confirmed."""
+    """The pins of one package as a table has them, to be confirmed.
+
+    Parameters
+    ----------
+    places : tuple of At
+        Where each row stands, one per row; empty where rows have no place of their own.
+    """
 
     package: str
     rows: tuple[PinRow, ...]
     at: At
     doubts: tuple[str, ...] = ()
+    places: tuple[At, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +145,7 @@ def _pins(table: Table) -> Iterator[PinsFound]:
     kinds = [k for k, c in enumerate(table.columns) if c.sort == "kind"]
     words = [k for k, c in enumerate(table.columns) if c.sort == "words"]
     for k in numbers:
-        rows, doubts = [], []
+        rows, doubts, places = [], [], []
         for row in table.rows:
             listed, name = _plain(row.cells[k]), short_name(row.cells[names])
             pins = split_pins(listed) if pin_list(listed) is not None else ()
@@ -147,9 +154,10 @@ def _pins(table: Table) -> Iterator[PinsFound]:
                 continue
             told = " ".join(row.cells[w] for w in words)
             rows.append(PinRow(pins, name, " ".join(row.cells[c] for c in kinds), told))
+            places.append(At(row.page, row.box))
         if len(rows) >= 2 and sum(bool(row.pins) for row in rows) >= 2:
             label = table.columns[k].head if table.columns[k].group or PACKAGE.search(table.columns[k].head) else ""
-            yield PinsFound(label, tuple(rows), At(table.page, table.box), tuple(doubts))
+            yield PinsFound(label, tuple(rows), At(table.page, table.box), tuple(doubts), tuple(places))
 
 
 def _spoken(pages: Sequence[Page]) -> Iterator[PinsFound]:

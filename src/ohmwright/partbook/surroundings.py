@@ -11,6 +11,8 @@ from ohmwright.partbook.duties import duty_of, without_number
 
 FEEDING = frozenset({"VCC", "VIN", "VBUS", "BAT", "SYS", "OUT", "PMID"})
 """Duties of pins that make their net a rail where the chip has a supply of its own."""
+_NO_CHIPS = frozenset({"fet-n", "fet-p", "diode", "schottky", "tvs", "tvs-two-way", "esd", "led", "crystal"})
+"""Kinds whose roles are ends of a device and no duties."""
 HELD_BY = 4
 """That many parts between a net and ground make it a rail though no pin says so. [1]"""
 Mix = tuple[tuple[str, float], ...]
@@ -125,7 +127,7 @@ def duties_on(
         names = (pin_names or {}).get(part.name, {})
         nets: dict[str, set[str]] = {}
         for pin in part.pins:
-            name = names.get(pin.number.split("+")[0], pin.name)
+            name = names.get(pin.number.split("+")[0], pin.name) or (pin.role if part.kind not in _NO_CHIPS else "")
             duty = "GND" if pin.net == board.ground else duty_of(name)
             if duty and pin.net:
                 nets.setdefault(duty, set()).add(pin.net)

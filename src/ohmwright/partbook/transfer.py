@@ -111,8 +111,13 @@ def _expected(board: Board, entry: Taken, design: Design) -> Expectation:
 
 
 def _between(role: Role) -> str:
-    words = [_article(_POINTS.get(point, f"{point} pin")) for point in role.between]
+    words = [_article(point_words(point)) for point in role.between]
     return " and ".join((", ".join(words[:-1]), words[-1]))
+
+
+def point_words(point: str) -> str:
+    """What a point of a typical circuit is called: "boot pin", "output"."""
+    return _POINTS.get(point, f"{point} pin")
 
 
 def _article(word: str) -> str:

@@ -17,8 +17,10 @@ from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse
 from pydantic import ValidationError
 
 from ohmwright.errors import CaseConflictError, InstrumentError, OhmwrightError, RefusedError
+from ohmwright.web.book import LARGEST_PAPER, book_routes
 from ohmwright.web.hearers import Hearers
 from ohmwright.web.mapping import LARGEST_PICTURE, LARGEST_TEXT, Mapping, map_routes
+from ohmwright.web.part_desk import PartDesk
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 from ohmwright.web.wire import Amend, DoStep, Order, PartAct, Probe, Supply, TakeReading, Undo
@@ -37,8 +39,20 @@ LIVE_EVERY = 0.15
 Next = Callable[[Request], Awaitable[Response]]
 
 
-def create_app(session: CaseSession, sight: Sight | None = None, mapping: Mapping | None = None) -> FastAPI:
-    """The server for one case; `sight` holds the pictures of a practice board, `mapping` a map that is being drawn."""
+def create_app(
+    session: CaseSession, sight: Sight | None = None, mapping: Mapping | None = None, book: PartDesk | None = None
+) -> FastAPI:
+    """The server for one case.
+
+    Parameters
+    ----------
+    sight : Sight or None
+        The pictures of a practice board.
+    mapping : Mapping or None
+        A map that is being drawn.
+    book : PartDesk or None
+        The part book beside the board.
+    """
     hearers = Hearers(session)
 
     @asynccontextmanager
@@ -59,6 +73,8 @@ def create_app(session: CaseSession, sight: Sight | None = None, mapping: Mappin
     _views(app, session, sight, mapping)
     if mapping is not None:
         map_routes(app, mapping)
+    if book is not None:
+        book_routes(app, book)
     _words(app, session, hearers)
     _static(app)
     return app
@@ -103,13 +119,24 @@ def _refusal(request: Request) -> Response | None:
     return _body_refusal(request) if request.method == "POST" else None
 
 
+BODIES: dict[str, tuple[str, int]] = {
+    "/api/picture": ("image/", LARGEST_PICTURE),
+    "/api/book/paper": ("application/pdf", LARGEST_PAPER),
+    "/api/map/read-pins": ("application/json", LARGEST_TEXT),
+    "/api/book/read-pins": ("application/json", LARGEST_TEXT),
+    "/api/book/keep": ("application/json", LARGEST_TEXT),
+    "/api/book/onto": ("application/json", LARGEST_TEXT),
+}
+"""What a body has to say it is and how long it may be, where it is no short order. [B]"""
+
+
 def _body_refusal(request: Request) -> Response | None:
-    """Orders are short and JSON; a picture says that it is one, and a pasted table may be longer."""
+    """Orders are short and JSON; a picture or a datasheet says that it is one, and a pin table may be longer."""
     kind, path = request.headers.get("content-type", "").split(";")[0], request.url.path
-    picture = path == "/api/picture"
-    if not (kind.startswith("image/") if picture else kind == "application/json"):
-        return _trouble(415, "not-json", f"{'A picture has to say so' if picture else 'An order has to be JSON'}.", "")
-    most = LARGEST_PICTURE if picture else LARGEST_TEXT if path == "/api/map/read-pins" else BODY
+    wanted, most = BODIES.get(path, ("application/json", BODY))
+    if not kind.startswith(wanted):
+        what = {"image/": "A picture has to say so", "application/pdf": "A datasheet has to say that it is a PDF"}
+        return _trouble(415, "not-json", f"{what.get(wanted, 'An order has to be JSON')}.", "")
     length = request.headers.get("content-length", "")
     if not length.isdigit() or int(length) > most:
         return _trouble(413, "too-long", "This is too long.", f"at most {most} bytes")

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import uvicorn
 
-from ohmwright.bootstrap import desk_at, picture_shelf, practice_bench, practice_bench_by_place, usual_cases
+from ohmwright.bootstrap import book_shelf, desk_at, picture_shelf, practice_bench, practice_bench_by_place, usual_cases
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
 from ohmwright.usecases.by_hand import ByHand
@@ -25,6 +25,7 @@ from ohmwright.web.app import create_app
 from ohmwright.web.aside import Aside, desk_thinking_aside
 from ohmwright.web.check import Check
 from ohmwright.web.mapping import Mapping
+from ohmwright.web.part_desk import PartDesk
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 
@@ -77,10 +78,11 @@ def _serve(asked: argparse.Namespace) -> None:
         _say(f"ohmwright is at {address}  ({which}; stop with Ctrl-C)")
         if not (asked.no_browser or asked.check):
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
+        book = PartDesk(session, book_shelf())
         if session.drawn:
-            app = create_app(session, None, Mapping(session, picture_shelf(asked.cases)))
+            app = create_app(session, None, Mapping(session, picture_shelf(asked.cases)), book)
         else:
-            app = create_app(session, Sight(view_of(desk, session.name)))
+            app = create_app(session, Sight(view_of(desk, session.name)), None, book)
         config = uvicorn.Config(
             app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
         )
