@@ -137,7 +137,7 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
         if not _doubtful(result):
             break
         grown = (*grown, *_partners(result, singles.hypotheses, prior.second))
-        result = _weighed(facts, electrical, lines, roster_of(grown, electrical.register), result.taken)
+        result = _weighed(facts, electrical, lines, roster_of(grown, electrical.register), result.taken, result.weighed)
     return result
 
 
@@ -184,9 +184,16 @@ def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
     return tuple(sorted(pair for pair in found if pair[0] != pair[1]))
 
 
-def _weighed(facts: Facts, electrical: Electrical, lines: tuple[Line, ...], roster: Roster, taken: Taken) -> Posterior:
+def _weighed(
+    facts: Facts,
+    electrical: Electrical,
+    lines: tuple[Line, ...],
+    roster: Roster,
+    taken: Taken,
+    before: Weighed | None = None,
+) -> Posterior:
     other = _observed(electrical, facts, roster)
-    weighed = electrical.weigh(lines, roster, roster.log_prior + other, taken)
+    weighed = electrical.weigh(lines, roster, roster.log_prior + other, taken, before=before)
     log_weight = roster.log_prior + other + weighed.joint.log_likelihood[weighed.class_of]
     log_weight[_redundant(roster, weighed)] = -np.inf
     belief = Belief(roster.hypotheses, log_weight)

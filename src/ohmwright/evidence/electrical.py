@@ -30,6 +30,7 @@ class Electrical(Shelves):
         log_prior: Array,
         taken: Taken = (),
         refine: int = 30,
+        before: Weighed | None = None,
     ) -> Weighed:
         """Log likelihood of every hypothesis, looked at again where it matters.
 
@@ -42,6 +43,8 @@ class Electrical(Shelves):
             To choose the classes worth looking at again.
         refine : int
             How many of them. [1]
+        before : Weighed, optional
+            The same readings weighed over other hypotheses with the parts taken for the same.
         """
         lines = tuple(lines)
         shelves = tuple(self.shelf(line, taken) for line in lines)
@@ -59,7 +62,7 @@ class Electrical(Shelves):
         if lines:
             per_class = np.full(len(codes), -np.inf)
             np.logaddexp.at(per_class, class_of, log_prior)
-            look_again(self, weighed, per_class, refine)
+            look_again(self, weighed, per_class, refine, before)
         return weighed
 
     def _stack(self, lines: Sequence[Line], shelves: Sequence[Shelf], rows: Index) -> Stack:

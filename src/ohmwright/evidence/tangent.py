@@ -26,6 +26,10 @@ WEAK = 0.7
 """Change of a reading by a defect, on the scale of comparison, below which it leans as without the defect. [1]"""
 FARTHEST = 4.0
 """Shifts are held within so many spreads. [1]"""
+STRAIGHT = 0.02
+"""A reading moved by less than this since it was linearised, on the scale of comparison, is still straight. [1]"""
+UNTOUCHED = 0.02
+"""A reading that a class changes by less than this, on the scale of comparison, is what it is without. [1]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,11 +43,14 @@ class Tangent:
     lean : ndarray, shape (n_readings, n_all)
         Slopes times the spread of each unknown.
     pull : ndarray, shape (n_readings,)
+    base : ndarray, shape (n_readings, n_all)
+        Shift of the unknowns at which each reading was linearised.
     """
 
     y: Array
     lean: Array
     pull: Array
+    base: Array
 
     @property
     def shift(self) -> Array:
@@ -102,11 +109,23 @@ class Weighed:
         return np.asarray(self.joint.pull[c] @ self.leans(c, n_all))
 
 
-def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int) -> None:
-    """Gauss-Newton: move the likeliest classes to where the readings put their unknowns, and linearise there."""
+def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, before: Weighed | None = None) -> None:
+    """Gauss-Newton: move the likeliest classes to where the readings put their unknowns, and linearise there.
+
+    Parameters
+    ----------
+    before : Weighed, optional
+        The same readings weighed over fewer hypotheses: what was looked at there is not looked at again.
+    """
     always = int(weighed.class_of[0])
-    _settle(shelves, weighed, [always])
+    known = {} if before is None else {before.codes[c].tobytes(): t for c, t in before.tangents.items()}
+    first = known.get(weighed.codes[always].tobytes())
+    if first is None:
+        _settle(shelves, weighed, [always])
+    else:
+        _keep(weighed, {always: first})
     _follow(weighed, always)
+    _keep(weighed, {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known})
     for wave in range(WAVES):
         score = weighed.joint.log_likelihood + log_prior
         best = np.argsort(-score, kind="stable")[: most if wave == 0 else most // 2]
@@ -115,6 +134,20 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int) 
         if not fresh:
             return
         _settle(shelves, weighed, fresh)
+
+
+def _keep(weighed: Weighed, known: dict[int, Tangent]) -> None:
+    """Take over classes that were looked at before, under the same readings."""
+    if not known:
+        return
+    n_all = max(t.lean.shape[1] for t in known.values())
+    index = np.array(list(known), dtype=np.intp)
+    lean = np.zeros((len(known), len(weighed.lines), n_all))
+    for k, tangent in enumerate(known.values()):
+        lean[k, :, : tangent.lean.shape[1]] = tangent.lean
+    stack = weighed.stack.with_predictions(np.array([t.y for t in known.values()]).T, _covariances(lean))
+    _put(weighed, index, stack, joint(stack))
+    weighed.tangents.update(known)
 
 
 def _follow(weighed: Weighed, first: int) -> None:
@@ -148,23 +181,75 @@ def _follow(weighed: Weighed, first: int) -> None:
 
 def _settle(shelves: Shelves, weighed: Weighed, moving: list[int]) -> None:
     """Move classes until they stand still; no unknown goes farther than a stride at a time."""
+    points = _starts(shelves, weighed, moving)
     at = np.clip(np.array([weighed.shift(c, shelves.n_all) for c in moving]), -STRIDE, STRIDE)
     for _ in range(ROUNDS):
-        fresh = _tangents(shelves, weighed, moving, at)
-        stack = weighed.stack.with_predictions(
-            np.array([t.y for t in fresh]).T, np.array([t.lean @ t.lean.T for t in fresh])
-        )
+        points.move(shelves, weighed, moving, at)
+        stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean))
         better = joint(stack)
         _put(weighed, np.array(moving, dtype=np.intp), stack, better)
         for k, c in enumerate(moving):
-            weighed.tangents[c] = Tangent(fresh[k].y, fresh[k].lean, better.pull[k])
+            weighed.tangents[c] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
         aim = np.clip(np.array([weighed.tangents[c].shift for c in moving]), -FARTHEST, FARTHEST)
         step = np.clip(aim - at, -STRIDE, STRIDE)
-        still = np.abs(step).max(axis=1, initial=0.0) < STILL
-        if still.all():
+        going = np.flatnonzero(np.abs(step).max(axis=1, initial=0.0) >= STILL)
+        if not going.size:
             return
-        at = (at + step)[~still]
-        moving = [c for c, done in zip(moving, still.tolist(), strict=True) if not done]
+        at, points = (at + step)[going], points.of(going)
+        moving = [moving[k] for k in going.tolist()]
+
+
+def _covariances(lean: Array) -> Array:
+    """Of the readings, by the unknowns they share, shape (n_classes, n_readings, n_readings)."""
+    used = lean[:, :, (lean != 0.0).any(axis=(0, 1))]
+    return np.asarray(used @ used.transpose(0, 2, 1))
+
+
+@dataclass(eq=False)
+class _Points:
+    """Where the readings of some classes stand linearised; arrays over (n_classes, n_readings, n_all)."""
+
+    y: Array
+    lean: Array
+    base: Array
+    stale: NDArray[np.bool_]
+
+    def of(self, chosen: Index) -> _Points:
+        return _Points(self.y[chosen], self.lean[chosen], self.base[chosen], self.stale[chosen])
+
+    def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
+        """Linearise anew at given shifts every reading that the way there may have bent."""
+        spreads = shelves.spreads
+        # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
+        grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads
+        bent = np.abs(self.lean * grown).max(axis=2, initial=0.0) > STRAIGHT
+        which, reading = np.nonzero(bent | self.stale)
+        wanted = [
+            (weighed.shelves[k], int(weighed.codes[moving[c], k]), at[c])
+            for c, k in zip(which.tolist(), reading.tolist(), strict=True)
+        ]
+        for c, k, (y, lean) in zip(which.tolist(), reading.tolist(), predict_at(shelves, wanted), strict=True):
+            self.lean[c, k] = lean
+            self.base[c, k] = at[c]
+            self.y[c, k] = y - lean @ at[c]
+        self.stale[:] = False
+
+
+def _starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> _Points:
+    """Classes as they stand on the shelves, or beside the first class where they differ little from it."""
+    n_all = shelves.n_all
+    lean = np.array([weighed.leans(c, n_all) for c in moving])
+    base = np.zeros_like(lean)
+    stale = np.zeros(lean.shape[:2], dtype=bool)
+    first = weighed.tangents.get(int(weighed.class_of[0]))
+    if first is not None:
+        nominal = [float(shelf.y[weighed.rows[weighed.class_of[0], k]]) for k, shelf in enumerate(weighed.shelves)]
+        for k, c in enumerate(moving):
+            weak = weighed.weak[:, c]
+            base[k, weak, : first.base.shape[1]] = first.base[weak]
+            own = [shelf.y[weighed.rows[c, j]] for j, shelf in enumerate(weighed.shelves)]
+            stale[k] = weak & (np.abs(np.array(own) - nominal) > UNTOUCHED)
+    return _Points(np.array(weighed.stack.y[:, list(moving)].T), lean, base, stale)
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
@@ -175,20 +260,6 @@ def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
     result.pull[index] = better.pull
     weighed.stack.y[:, index] = stack.y
     weighed.stack.covariance[index] = stack.covariance
-
-
-def _tangents(shelves: Shelves, weighed: Weighed, chosen: Sequence[int], shifts: Array) -> list[Tangent]:
-    """Classes linearised at given shifts of the unknowns, in units of their spreads."""
-    n = len(weighed.lines)
-    wanted = [
-        (shelf, int(weighed.codes[c, k]), shifts[at])
-        for at, c in enumerate(chosen)
-        for k, shelf in enumerate(weighed.shelves)
-    ]
-    found = predict_at(shelves, wanted)
-    lean = np.array([one for _, one in found]).reshape(len(chosen), n, shelves.n_all)
-    y = np.array([one for one, _ in found]).reshape(len(chosen), n) - np.einsum("cru,cu->cr", lean, shifts)
-    return [Tangent(y[c], lean[c], np.zeros(n)) for c in range(len(chosen))]
 
 
 def _offset(shelves: Shelves, shelf: Shelf, code: int, shift: Array, out: Array) -> None:

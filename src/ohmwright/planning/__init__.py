@@ -2,18 +2,18 @@
 
 from ohmwright.planning.advice import Advice, Caution, Hump, Outcome, Step, Test, TestKind
 from ohmwright.planning.advise import advise
-from ohmwright.planning.choice import best_test, cost_after, minutes_to_go
+from ohmwright.planning.choice import Repairs, best_test, minutes_to_go
 
 __all__ = [
     "Advice",
     "Caution",
     "Hump",
     "Outcome",
+    "Repairs",
     "Step",
     "Test",
     "TestKind",
     "advise",
     "best_test",
-    "cost_after",
     "minutes_to_go",
 ]

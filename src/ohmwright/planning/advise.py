@@ -3,48 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-
-import numpy as np
 
 from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis import Diagnosis, Level, Posterior
-from ohmwright.diagnosis.belief import Array
-from ohmwright.evidence.heating import warmth
-from ohmwright.evidence.looking import NOTHING_BAD, SEEN
-from ohmwright.facts import Deed, Facts, Heat, HeatFinding, Quantity, Reading
-from ohmwright.faults import DefectKind
-from ohmwright.planning import candidates as can
+from ohmwright.facts import Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
-from ohmwright.planning.choice import FUTILE, cost_after, minutes_to_go
+from ohmwright.planning.choice import FUTILE
 from ohmwright.planning.doubts import rails_to_compare, retake
-from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly, foresee
+from ohmwright.planning.foresight import Foresight, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
-from ohmwright.safety import Permit, Refusal, checked, coils_to_check, permit
+from ohmwright.planning.worth import Weighed, repairs_of, share_by_part, weigh_all
+from ohmwright.safety import checked, coils_to_check
 
-REFINED = 14
-WORTH_HEAT = 0.05
-"""Belief in a part below which taking it off is not worth a heat cycle. [1]"""
 SHOWN = 6
-WORTH_WORK = 0.15
-"""Belief in a part below which it is not taken off for want of a better test. [1]"""
-HIDDEN_SHARE = 0.05
-
-
-@dataclass(frozen=True, eq=False)
-class Weighed:
-    """A candidate with what it is worth."""
-
-    candidate: Candidate
-    outcomes: Array
-    expected: Expected | None
-    bits: float
-    total: float
-    refusal: Refusal | None = None
+WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
+LIKELIER_THAN_NOT = 0.5
+"""Belief in a part from which work on it is due. [1]"""
 
 
 def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) -> Advice:
@@ -74,21 +52,14 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     if gate is not None:
         return Advice((gate_test(scene, gate, "nothing may touch the board before this is known"),))
     view = foresee(belief)
-    fix = np.array([_fix_minutes(scene, example) for example in view.examples])
-    now = float(minutes_to_go(view.belief.probabilities[:, None], fix)[0])
-    weighed = _weigh_all(scene, view, fix)
     skipped = set(facts.skipped)
-    open_to = [w for w in weighed if w.candidate.title not in skipped]
-    permitted = [w for w in open_to if w.refusal is None and w.bits > FUTILE]
+    open_to = [w for w in weigh_all(scene, view, repairs_of(scene, view)) if w.candidate.title not in skipped]
     refused = tuple(
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
-    permitted.sort(key=lambda w: (w.total, w.candidate.title))
-    permitted = _work_first(permitted, now, _share_by_part(view))
+    permitted = _ranked(open_to, share_by_part(view, everything=True))
     gates = _coil_gates(scene, open_to, permitted)
-    tests = [
-        as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, now - w.total) for w in permitted[:SHOWN]
-    ]
+    tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
     tests = [t for t in rails_to_compare(scene) if t.title not in skipped] + tests
     doubt = retake(scene)
     if doubt is not None and doubt.title not in skipped:
@@ -104,16 +75,18 @@ def _sound_from_the_start(facts: Facts) -> bool:
     return Deed.WORKS in deeds and not {Deed.STILL_DEAD, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED} & set(deeds)
 
 
-def _work_first(ranked: list[Weighed], now: float, share: dict[str, float]) -> list[Weighed]:
-    """Work on a part goes first once no reading is worth its own minutes: it has to be done in any case."""
-    if not ranked or ranked[0].total < now:
-        return ranked
-    work_on = [
-        w
-        for w in ranked
-        if w.candidate.kind is TestKind.TAKE_OFF and share.get(w.candidate.target[0], 0.0) > WORTH_WORK
-    ]
-    return work_on[:1] + [w for w in ranked if w is not work_on[0]] if work_on else ranked
+def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed]:
+    """What is permitted and worth doing, by what it saves for its time.
+
+    Once no reading is worth its own minutes the work goes first that has to be done in any case: the part that
+    is more likely bad than not comes off, or is replaced where it is off.
+    """
+    keys: list[tuple[float, str, Weighed]] = []
+    for w in open_to:
+        due = w.candidate.kind in WORK and share.get(w.candidate.target[0], 0.0) > LIKELIER_THAN_NOT
+        if w.refusal is None and (due or w.bits > FUTILE or (w.saves > 0.0 and w.bits > FUTILE / 4.0)):
+            keys.append((-max(w.rate, 1.0) if due else -w.rate, w.candidate.title, w))
+    return [w for _, _, w in sorted(keys, key=lambda key: key[:2])]
 
 
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
@@ -152,203 +125,21 @@ def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
     )
 
 
-def _fix_minutes(scene: Scene, example) -> float:  # type: ignore[no-untyped-def]  # a Hypothesis
-    """Minutes to settle one suspect by itself."""
-    if not example.faults:
-        return costs.NOTHING
-    total = 0.0
-    for defect in example.faults:
-        if not defect.part:
-            total += costs.CURE + 5.0 if defect.joint else costs.UNMAPPED
-        elif defect.joint:
-            total += costs.CURE + costs.TRY
-        elif defect.part not in scene.state.off:
-            part = scene.board.part(defect.part)
-            total += costs.removal_minutes(part) + costs.removal_risk(part) + costs.LOOSE
-    return max(total, 1.0)
-
-
-def _weigh_all(scene: Scene, view: Foresight, fix: Array) -> list[Weighed]:
-    readings: list[tuple[Candidate, Refusal | None]] = [(c, None) for c in can.probes(scene)]
-    readings += [(candidate, _leave(scene, feed)) for feed, candidate in can.feeds(scene)]
-    warm: list[tuple[Candidate, Refusal | None]] = []
-    for feed in _usable_feeds(scene):
-        leave = _leave(scene, feed)
-        readings += [(c, leave) for c in can.millivolts(scene, feed)]
-        felt = can.heat(scene, feed)
-        warm += [] if felt is None else [(felt, leave)]
-    rough = _by_readings(view, fix, readings)
-    rough += [_by_heat(scene, view, fix, candidate, leave) for candidate, leave in warm]
-    rough.sort(key=lambda w: w.total)
-    near = [w for w in rough[:REFINED] if w.candidate.reading is not None] if view.posterior.lines else []
-    exact = _by_readings(view, fix, [(w.candidate, w.refusal) for w in near], exact=True)
-    refined = exact + [w for w in rough if not any(w is other for other in near)]
-    parts = _share_by_part(view)
-    leading = sorted(parts, key=lambda part: -parts[part])[:8]
-    seen = work.look(scene, leading)
-    if seen is not None:
-        refined.append(_by_look(view, fix, seen))
-    worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
-    refined += [_by_removal(view, fix, c) for c in work.removals(scene, worth, _path_of(scene, view))]
-    everywhere = _share_by_part(view, everything=True)
-    refined += [_by_trial(view, fix, c) for c in work.fresh_parts(scene, everywhere)]
-    joints, dirty = _curable(view)
-    refined += [_by_cure(view, fix, c) for c in work.cures(scene, joints, dirty)]
-    return refined
-
-
-def _usable_feeds(scene: Scene) -> list[Feed]:
-    """The present feed, and low feeds of the likeliest rails."""
-    feeds = [scene.facts.state.feed] if scene.facts.state.feed is not None else []
-    mass = can.path_nets(scene.posterior)
-    for net in sorted(mass, key=lambda n: -mass[n])[:3]:
-        if mass[net] > 0.05:
-            feed = Feed(net, scene.board.ground, can.LOW_VOLTS, can.LOW_AMPS)
-            if feed not in feeds:
-                feeds.append(feed)
-    return feeds
-
-
-def _leave(scene: Scene, feed: Feed) -> Refusal | None:
-    answer = permit(scene.board, scene.facts, feed)
-    return None if isinstance(answer, Permit) else answer
-
-
-def _by_readings(
-    view: Foresight, fix: Array, wanted: Sequence[tuple[Candidate, Refusal | None]], exact: bool = False
-) -> list[Weighed]:
-    readings = [candidate.reading for candidate, _ in wanted if candidate.reading is not None]
-    expected = expect_exactly(view, readings) if exact else expect_all(view, readings)
-    return [
-        _worth(view, fix, candidate, seen.outcomes, seen, refusal)
-        for (candidate, refusal), seen in zip(wanted, expected, strict=True)
-    ]
-
-
-def _worth(
-    view: Foresight,
-    fix: Array,
-    candidate: Candidate,
-    outcomes: Array,
-    expected: Expected | None = None,
-    refusal: Refusal | None = None,
-) -> Weighed:
-    bits = view.belief.expected_information(outcomes)
-    total = candidate.minutes + candidate.risk + cost_after(view.belief, outcomes, fix)
-    return Weighed(candidate, outcomes, expected, bits, total, refusal)
-
-
-def _by_heat(scene: Scene, view: Foresight, fix: Array, candidate: Candidate, refusal: Refusal | None) -> Weighed:
-    """Outcomes: nothing, or one of the parts that may get warm."""
-    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(candidate.feed))
-    felt = warmth(view.posterior.electrical, heat, view.roster.subset(view.leaders))
-    watts = felt.expected(view.belief.probabilities)[: len(scene.board.parts)]
-    order = [k for k in np.argsort(-watts, kind="stable")[:16].tolist() if watts[k] > 0.0]
-    names = [scene.board.parts[k].name for k in order]
-    findings = [heat, *(replace(heat, finding=HeatFinding.PART, parts=(name,)) for name in names)]
-    table = felt.findings(findings)
-    table = np.concatenate((table, np.maximum(1.0 - table.sum(axis=1, keepdims=True), 0.02)), axis=1)
-    return _worth(view, fix, candidate, by_cell(view, table), None, refusal)
-
-
-def _by_look(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
-    """Outcomes: nothing, or something at one of the parts."""
-    sound = sum(s for _, s in SEEN.values())
-    rows = []
-    for example in view.examples:
-        chances = [(1.0 - NOTHING_BAD) if part in example.parts else sound for part in candidate.target]
-        none = float(np.prod([1.0 - c for c in chances]))
-        scale = (1.0 - none) / max(sum(chances), 1e-9)
-        rows.append([none, *(c * scale for c in chances)])
-    return _worth(view, fix, candidate, by_cell(view, rows))
-
-
-def _by_removal(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
-    """Outcomes: rail sound or not, part bad or not. The proof of a strong suspect is wanted whatever it tells."""
-    part = candidate.target[0]
-    rows = []
-    for example in view.examples:
-        bad = any(d.part == part for d in example.defects)
-        alone = len(example.defects) == 1
-        rails = 0.95 if bad and alone else 0.03
-        itself = 0.97 if bad and not any(d.joint and d.part == part for d in example.defects) else 0.02
-        rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
-    weighed = _worth(view, fix, candidate, by_cell(view, rows))
-    share = _share_by_part(view, everything=True).get(part, 0.0)
-    return replace(weighed, bits=max(weighed.bits, 2.0 * FUTILE)) if share > 0.5 else weighed
-
-
-def _by_cure(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
-    """Outcomes: cured or not."""
-    spot = candidate.target[0]
-    rows = []
-    for example in view.examples:
-        cured = len(example.defects) == 1 and any(
-            d.joint and (d.part == spot or (not d.part and spot in d.where)) for d in example.defects
-        )
-        rows.append([0.95, 0.05] if cured else [0.01, 0.99])
-    return _worth(view, fix, candidate, by_cell(view, rows))
-
-
-def _by_trial(view: Foresight, fix: Array, candidate: Candidate) -> Weighed:
-    """A part that came off is replaced and the board tried. It settles the case, whatever the belief says."""
-    part = candidate.target[0]
-    rows = [[0.96, 0.04] if e.parts and set(e.parts) <= {part} else [0.03, 0.97] for e in view.examples]
-    weighed = _worth(view, fix, candidate, by_cell(view, rows))
-    return replace(weighed, bits=max(weighed.bits, 2.0 * FUTILE))
-
-
-def _share_by_part(view: Foresight, *, everything: bool = False) -> dict[str, float]:
-    share: dict[str, float] = {}
-    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for part in {d.part for d in example.defects if d.part and (not d.harmless if everything else not d.joint)}:
-            share[part] = share.get(part, 0.0) + p
-    return share
-
-
-def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, str]]:
-    found: dict[str, tuple[str, str, str, str]] = {}
-    order = np.argsort(-view.belief.probabilities, kind="stable")
-    for k in order.tolist():
-        for defect in view.examples[k].defects:
-            if defect.part and defect.part not in found and len(defect.where) == 2 and not defect.joint:
-                a, b = defect.nets
-                pins = defect.where
-                if a == scene.board.ground:
-                    a, b, pins = b, a, (pins[1], pins[0])
-                found[defect.part] = (pins[0], pins[1], a, b)
-    return found
-
-
-def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
-    """Joints to reflow and places to clean, each as what to treat and the two nets to read."""
-    joints, dirty = [], []
-    ground = view.posterior.board.ground
-    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for defect in example.defects:
-            if p < HIDDEN_SHARE or not defect.joint:
-                continue
-            if defect.kind is DefectKind.PATH:
-                a, b = sorted(defect.nets, key=lambda net: net == ground)
-                dirty.append((defect.part or defect.where[0], a, b))
-            else:
-                joints.append((defect.part, *defect.nets))
-    return joints, dirty
-
-
 def _coil_gates(scene: Scene, weighed: Iterable[Weighed], permitted: list[Weighed]) -> list[Test]:
     """Probes from the input to each coil, if a feed that needs them is worth more than all that is permitted."""
-    best = permitted[0].total if permitted else np.inf
+    best = permitted[0].rate if permitted else 0.0
     wishes = [
         w for w in weighed if w.refusal is not None and w.refusal.gate == "coils" and w.candidate.feed is not None
     ]
-    for wish in sorted(wishes, key=lambda w: w.total):
+    for wish in sorted(wishes, key=lambda w: -w.rate):
         feed = wish.candidate.feed
         assert feed is not None
         missing = [
             c for c in coils_to_check(scene.board, feed.plus) if checked(scene.board, scene.facts, feed.plus, c) is None
         ]
-        if wish.bits <= FUTILE or wish.total + costs.PAIR * len(missing) >= best or not missing:
+        minutes = wish.candidate.minutes + wish.candidate.risk
+        with_checks = wish.rate * minutes / (minutes + costs.PAIR * len(missing))
+        if wish.bits <= FUTILE or with_checks <= max(best, 1.0) or not missing:
             continue
         return [_coil_gate(scene, feed, coil) for coil in missing[:1]]
     return []

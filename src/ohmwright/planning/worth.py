@@ -1,0 +1,248 @@
+"""What each thing that could be done is worth: its outcomes suspect by suspect, and the minutes they save."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ohmwright.circuit import Feed
+from ohmwright.diagnosis.belief import Array
+from ohmwright.evidence.heating import warmth
+from ohmwright.evidence.looking import NOTHING_BAD, SEEN
+from ohmwright.facts import Heat, HeatFinding
+from ohmwright.faults import DefectKind, Hypothesis
+from ohmwright.planning import candidates as can
+from ohmwright.planning import costs, work
+from ohmwright.planning.candidates import Candidate
+from ohmwright.planning.choice import Repairs, saved_per_minute
+from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly
+from ohmwright.planning.scene import Scene
+from ohmwright.safety import Permit, Refusal, permit
+
+REFINED = 14
+WORTH_HEAT = 0.05
+"""Belief in a part below which taking it off is not worth a heat cycle. [1]"""
+HIDDEN_SHARE = 0.05
+REPLACED, SETTLED = 0.1, 1.0
+"""What is left to do about a suspect that was replaced, and one that was taken off. [min]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """A candidate with what it is worth.
+
+    Parameters
+    ----------
+    bits : float
+        Expected information. [bit]
+    saves : float
+        Expected minutes saved, itself taken off. [min]
+    rate : float
+        Minutes saved for each minute taken. [1]
+    """
+
+    candidate: Candidate
+    outcomes: Array
+    expected: Expected | None
+    bits: float
+    saves: float
+    rate: float
+    refusal: Refusal | None = None
+
+
+def repairs_of(scene: Scene, view: Foresight) -> Repairs:
+    """What would settle each suspect, and in how many minutes."""
+    done = scene.state.replaced | scene.state.cleaned
+    names = [frozenset((d.part or d.where[0], d.joint) for d in e.faults if d.part not in done) for e in view.examples]
+    return Repairs.of(names, [_minutes(scene, example) for example in view.examples])
+
+
+def _minutes(scene: Scene, example: Hypothesis) -> float:
+    """Minutes to settle one suspect by itself."""
+    if not example.faults:
+        return costs.NOTHING
+    total = 0.0
+    for defect in example.faults:
+        if not defect.part:
+            total += costs.CURE + 5.0 if defect.joint else costs.UNMAPPED
+        elif defect.joint:
+            total += costs.CURE + costs.TRY
+        elif defect.part not in scene.state.off | scene.state.replaced:
+            part = scene.board.part(defect.part)
+            total += costs.removal_minutes(part) + costs.removal_risk(part) + costs.LOOSE
+    return max(total, SETTLED)
+
+
+def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
+    """Everything that could be done on the board as it stands, weighed; refused feeds among it."""
+    readings: list[tuple[Candidate, Refusal | None]] = [(c, None) for c in can.probes(scene)]
+    readings += [(candidate, _leave(scene, feed)) for feed, candidate in can.feeds(scene)]
+    warm: list[tuple[Candidate, Refusal | None]] = []
+    for feed in _usable_feeds(scene):
+        leave = _leave(scene, feed)
+        readings += [(c, leave) for c in can.millivolts(scene, feed)]
+        felt = can.heat(scene, feed)
+        warm += [] if felt is None else [(felt, leave)]
+    rough = _by_readings(view, fix, readings)
+    rough += [_by_heat(scene, view, fix, candidate, leave) for candidate, leave in warm]
+    rough.sort(key=lambda w: -w.rate)
+    near = [w for w in rough[:REFINED] if w.candidate.reading is not None] if view.posterior.lines else []
+    exact = _by_readings(view, fix, [(w.candidate, w.refusal) for w in near], exact=True)
+    refined = exact + [w for w in rough if not any(w is other for other in near)]
+    parts = share_by_part(view)
+    leading = sorted(parts, key=lambda part: -parts[part])[:8]
+    seen = work.look(scene, leading)
+    if seen is not None:
+        refined.append(_by_look(view, fix, seen))
+    worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
+    refined += [_by_removal(view, fix, c) for c in work.removals(scene, worth, _path_of(scene, view))]
+    everywhere = share_by_part(view, everything=True)
+    refined += [_by_trial(view, fix, c) for c in work.fresh_parts(scene, everywhere)]
+    joints, dirty = _curable(view)
+    refined += [_by_cure(view, fix, c) for c in work.cures(scene, joints, dirty)]
+    return refined
+
+
+def _usable_feeds(scene: Scene) -> list[Feed]:
+    """The present feed, and low feeds of the likeliest rails."""
+    feeds = [scene.facts.state.feed] if scene.facts.state.feed is not None else []
+    mass = can.path_nets(scene.posterior)
+    for net in sorted(mass, key=lambda n: -mass[n])[:3]:
+        if mass[net] > 0.05:
+            feed = Feed(net, scene.board.ground, can.LOW_VOLTS, can.LOW_AMPS)
+            if feed not in feeds:
+                feeds.append(feed)
+    return feeds
+
+
+def _leave(scene: Scene, feed: Feed) -> Refusal | None:
+    answer = permit(scene.board, scene.facts, feed)
+    return None if isinstance(answer, Permit) else answer
+
+
+def _by_readings(
+    view: Foresight, fix: Repairs, wanted: Sequence[tuple[Candidate, Refusal | None]], exact: bool = False
+) -> list[Weighed]:
+    readings = [candidate.reading for candidate, _ in wanted if candidate.reading is not None]
+    expected = expect_exactly(view, readings) if exact else expect_all(view, readings)
+    return [
+        _worth(view, fix, candidate, seen.outcomes, seen, refusal)
+        for (candidate, refusal), seen in zip(wanted, expected, strict=True)
+    ]
+
+
+def _worth(
+    view: Foresight,
+    fix: Repairs,
+    candidate: Candidate,
+    outcomes: Array,
+    expected: Expected | None = None,
+    refusal: Refusal | None = None,
+    then: Repairs | None = None,
+) -> Weighed:
+    """`then` is what is left to do afterwards where the test is itself part of the repair."""
+    p = view.belief.probabilities
+    bits = view.belief.expected_information(outcomes)
+    now, minutes = float(fix.to_go(p[:, None])[0]), candidate.minutes + candidate.risk
+    after = (fix if then is None else then).to_go_after(p, outcomes)
+    saves, rate = now - after - minutes, saved_per_minute(now, after, minutes)
+    return Weighed(candidate, outcomes, expected, bits, saves, rate, refusal)
+
+
+def _by_heat(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate, refusal: Refusal | None) -> Weighed:
+    """Outcomes: nothing, or one of the parts that may get warm."""
+    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(candidate.feed))
+    felt = warmth(view.posterior.electrical, heat, view.roster.subset(view.leaders))
+    watts = felt.expected(view.belief.probabilities)[: len(scene.board.parts)]
+    order = [k for k in np.argsort(-watts, kind="stable")[:16].tolist() if watts[k] > 0.0]
+    names = [scene.board.parts[k].name for k in order]
+    findings = [heat, *(replace(heat, finding=HeatFinding.PART, parts=(name,)) for name in names)]
+    table = felt.findings(findings)
+    table = np.concatenate((table, np.maximum(1.0 - table.sum(axis=1, keepdims=True), 0.02)), axis=1)
+    return _worth(view, fix, candidate, by_cell(view, table), None, refusal)
+
+
+def _by_look(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+    """Outcomes: nothing, or something at one of the parts."""
+    sound = sum(s for _, s in SEEN.values())
+    rows = []
+    for example in view.examples:
+        chances = [(1.0 - NOTHING_BAD) if part in example.parts else sound for part in candidate.target]
+        none = float(np.prod([1.0 - c for c in chances]))
+        scale = (1.0 - none) / max(sum(chances), 1e-9)
+        rows.append([none, *(c * scale for c in chances)])
+    return _worth(view, fix, candidate, by_cell(view, rows))
+
+
+def _by_removal(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+    """Outcomes: rail sound or not, part bad or not. The proof of a strong suspect is wanted whatever it tells."""
+    part = candidate.target[0]
+    rows = []
+    for example in view.examples:
+        bad = any(d.part == part for d in example.defects)
+        alone = len(example.defects) == 1
+        rails = 0.95 if bad and alone else 0.03
+        itself = 0.97 if bad and not any(d.joint and d.part == part for d in example.defects) else 0.02
+        rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
+    own = np.array([part in e.parts and len(e.faults) == 1 for e in view.examples])
+    return _worth(view, fix, candidate, by_cell(view, rows), then=fix.done(own, SETTLED))
+
+
+def _by_cure(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+    """Outcomes: cured or not."""
+    spot = candidate.target[0]
+    own = [
+        len(e.defects) == 1 and any(d.joint and (d.part == spot or (not d.part and spot in d.where)) for d in e.defects)
+        for e in view.examples
+    ]
+    table = by_cell(view, [[0.95, 0.05] if cured else [0.01, 0.99] for cured in own])
+    return _worth(view, fix, candidate, table, then=fix.done(np.array(own), SETTLED))
+
+
+def _by_trial(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+    """A part that came off is replaced and the board tried. It settles the case, whatever the belief says."""
+    part = candidate.target[0]
+    own = [bool(e.parts) and set(e.parts) <= {part} for e in view.examples]
+    table = by_cell(view, [[0.96, 0.04] if cured else [0.03, 0.97] for cured in own])
+    return _worth(view, fix, candidate, table, then=fix.done(np.array(own), REPLACED))
+
+
+def share_by_part(view: Foresight, *, everything: bool = False) -> dict[str, float]:
+    """Belief in a fault of each part; bad joints count only if everything does. [1]"""
+    share: dict[str, float] = {}
+    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
+        for part in {d.part for d in example.defects if d.part and (not d.harmless if everything else not d.joint)}:
+            share[part] = share.get(part, 0.0) + p
+    return share
+
+
+def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, str]]:
+    found: dict[str, tuple[str, str, str, str]] = {}
+    order = np.argsort(-view.belief.probabilities, kind="stable")
+    for k in order.tolist():
+        for defect in view.examples[k].defects:
+            if defect.part and defect.part not in found and len(defect.where) == 2 and not defect.joint:
+                a, b = defect.nets
+                pins = defect.where
+                if a == scene.board.ground:
+                    a, b, pins = b, a, (pins[1], pins[0])
+                found[defect.part] = (pins[0], pins[1], a, b)
+    return found
+
+
+def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
+    """Joints to reflow and places to clean, each as what to treat and the two nets to read."""
+    joints, dirty = [], []
+    ground = view.posterior.board.ground
+    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
+        for defect in example.defects:
+            if p < HIDDEN_SHARE or not defect.joint:
+                continue
+            if defect.kind is DefectKind.PATH:
+                a, b = sorted(defect.nets, key=lambda net: net == ground)
+                dirty.append((defect.part or defect.where[0], a, b))
+            else:
+                joints.append((defect.part, *defect.nets))
+    return joints, dirty
