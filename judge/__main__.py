@@ -2,6 +2,8 @@
 
 python -m judge --count 20 --jobs 2           a run, kept in docs/results/
 python -m judge --slice                       the fixed-size slice of CI
+python -m judge --name full --resume          go on with a run that was killed
+python -m judge report RESULT.json ...        pool results and hold them against the goals
 python -m judge --case KEY --verbose          one case again, every advice and reading told
 """
 
@@ -10,66 +12,126 @@ from __future__ import annotations
 import argparse
 import hashlib
 import os
+import signal
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_name, "1")
 
-from judge import exam, metrics, optimum, report  # noqa: E402 - threads are counted when numpy loads
+from judge import exam, goals, metrics, optimum, pooled, report  # noqa: E402 - threads are counted when numpy loads
 from judge.cases import FAMILIES  # noqa: E402 - as above
 from judge.policies import HONEST, POLICIES  # noqa: E402 - as above
+from judge.running import CannotResume, Running  # noqa: E402 - as above
 
 SLICE_SEED = "slice"
-SLICE_POLICIES = ("engine", "habit", "F")
+SLICE_POLICIES = ("engine", "habit", "random", "F", "oracle", "abstain", "always-claim", "ungated", "battery-in")
 SLICE_NETS = (15, 60)
+SLICE_GUARD = 15.0
+"""Seconds a policy may think over a case of the slice. [s]"""
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Read the options and sit."""
-    given = _options().parse_args(words)
+    """Read the options and sit, or pool what was sat."""
+    said = list(sys.argv[1:] if words is None else words)
+    if said[:1] == ["report"]:
+        return pooled.main(said[1:])
+    given = options().parse_args(said)
     if given.case:
-        return _one_case(given.case, given.policy or ["engine"], given.verbose, given.guard)
-    commit, dirty = exam.measured_commit()
-    seed = given.seed or (SLICE_SEED if given.slice else hashlib.sha256(commit.encode()).hexdigest()[:12])
-    policies = tuple(given.policy or (SLICE_POLICIES if given.slice else HONEST))
-    options: dict[str, Any] = {"hiding": given.hiding, "fault": given.fault, "files": tuple(given.file) or None}
-    if given.nets or given.slice:
-        options["nets"] = tuple(given.nets or SLICE_NETS)
-    families = given.family or [f for f in FAMILIES if not (given.slice and f == "imported")]
-    count = 1 if given.slice and given.count is None else given.count or 10
-    asked = exam.questions(families, count, seed, policies, given.guard, **options)
-    settings = {
-        "families": families, "count": count, "seed": seed, "seed from commit": not (given.seed or given.slice),
-        "policies": policies, "guard": given.guard, "jobs": given.jobs, "note": given.note, **options,
-    }  # fmt: skip
-    rows = _sit(asked, given.jobs, given.minutes)
-    figures = metrics.summary(rows)
-    if given.optimum:
-        figures["optimum"] = optimum.report(given.optimum, seed)
-    head = report.stamp(commit, dirty, settings)
-    print(report.table(head, figures))
-    if not given.dry:
-        print(report.written(head, figures, rows, given.name or ("slice" if given.slice else "run")).name)
-    broken = bool(figures["broken questions"]) or any(
-        figures["policies"].get(p, {}).get("violations", 0) for p in ("engine",)
-    )
-    return int(given.slice and broken)
-
-
-def _sit(asked: Sequence[exam.Question], jobs: int, minutes: float | None) -> list[dict[str, Any]]:
-    until = None if minutes is None else time.monotonic() + 60.0 * minutes
-    rows: list[dict[str, Any]] = []
+        return _one_case(given.case, given.policy or ["engine"], given.verbose, given.guard or exam.GUARD)
+    head = report.stamp(*exam.measured_commit(), {})
+    head["settings"] = settings = _settings(given, str(head["commit"]))
+    name, folder = given.name or ("slice" if given.slice else "run"), given.folder
     try:
-        for k, answered in enumerate(exam.run(asked, jobs, until), 1):
-            rows += answered
-            for row in answered:
-                print(f"{k}/{len(asked)} {line(row)}", file=sys.stderr, flush=True)
+        running = None if given.dry else (Running.resumed if given.resume else Running.begun)(head, name, folder)
+    except CannotResume as trouble:
+        print(trouble, file=sys.stderr)
+        return 2
+    if running is not None and given.resume:
+        head = running.head
+        settings["seed"] = head["settings"]["seed"]
+        head["settings"] = {**settings, "resumed": True}
+    rows, complete = _sit(_asked(settings), given, running)
+    figures = metrics.summary(rows)
+    if given.optimum and complete:
+        figures["optimum"] = optimum.report(given.optimum, settings["seed"])
+    head["changed during run"] = report.engine_sha256() != head["engine sha256"]
+    print(report.table(head, figures))
+    print("\n".join(goals.table(goals.judged(rows, figures.get("optimum")))))
+    if running is not None and complete:
+        print(report.written(head, figures, rows, name, folder).name)
+        running.finished()
+    elif running is not None:
+        print(f"not finished; {len(rows)} rows are in {running.path.name}, --resume goes on", file=sys.stderr)
+    return _state(given.slice, figures, complete)
+
+
+def _state(slice_only: bool, figures: Mapping[str, Any], complete: bool) -> int:
+    """Exit state: a slice fails on a question that cannot be asked, an unsafe engine, a crash or a doubtful truth."""
+    if not slice_only:
+        return 0 if complete else 3
+    own = figures["policies"].get("engine", {})
+    crashed = any(p["cut"]["crash"] for p in figures["policies"].values())
+    broken = bool(figures["broken questions"]) or not figures["simulator"]["within limit"]
+    return int(broken or crashed or bool(own.get("violations", 0)) or not complete)
+
+
+def _settings(given: argparse.Namespace, commit: str) -> dict[str, Any]:
+    """What decides which questions are asked of whom."""
+    count = given.count or (1 if given.slice else 10)
+    fixed = SLICE_SEED if given.slice else ""
+    return {
+        "families": given.family or list(FAMILIES), "count": count,
+        "seed": given.seed or fixed or hashlib.sha256(commit.encode()).hexdigest()[:12],
+        "seed from commit": not (given.seed or given.slice),
+        "policies": given.policy or list(SLICE_POLICIES if given.slice else HONEST),
+        "guard": given.guard or (SLICE_GUARD if given.slice else exam.GUARD), "jobs": given.jobs, "note": given.note,
+        "nets": tuple(given.nets or (SLICE_NETS if given.slice else ())) or None, "hiding": given.hiding,
+        "fault": given.fault, "files": tuple(given.file) or None,
+    }  # fmt: skip
+
+
+def _asked(settings: Mapping[str, Any]) -> list[exam.Question]:
+    more = {name: settings[name] for name in ("nets", "hiding", "fault", "files")}
+    return exam.questions(
+        settings["families"], settings["count"], settings["seed"], settings["policies"], settings["guard"], **more
+    )
+
+
+def _sit(
+    asked: Sequence[exam.Question], given: argparse.Namespace, running: Running | None
+) -> tuple[list[dict[str, Any]], bool]:
+    """The rows, those of an earlier part of the run first, and whether every question was answered."""
+    rows: list[dict[str, Any]] = [] if running is None else list(running.rows)
+    done = frozenset() if running is None else running.done
+    left = [question for question in asked if question.key not in done]
+    if len(left) < len(asked):
+        print(f"{len(asked) - len(left)} of {len(asked)} questions are answered already", file=sys.stderr)
+    began = time.monotonic()
+    until = None if given.minutes is None else began + 60.0 * given.minutes
+    answered = 0
+    signal.signal(signal.SIGTERM, _interrupt)
+    try:
+        for fresh in exam.run(left, given.jobs, until):
+            answered += 1
+            rows += fresh
+            if running is not None:
+                running.add(fresh)
+            spent = (time.monotonic() - began) / 60.0
+            togo = spent / answered * (len(left) - answered)
+            for row in fresh:
+                print(f"{len(asked) - len(left) + answered}/{len(asked)} {line(row)}", file=sys.stderr)
+            print(f"    {spent:.1f} min, about {togo:.0f} min to go", file=sys.stderr, flush=True)
     except KeyboardInterrupt:
-        print(f"interrupted; {len(rows)} rows are kept", file=sys.stderr)
-    return rows
+        print("interrupted", file=sys.stderr)
+    return rows, answered == len(left)
+
+
+def _interrupt(number: int, frame: object) -> None:
+    raise KeyboardInterrupt
 
 
 def line(row: dict[str, Any]) -> str:
@@ -134,7 +196,7 @@ def _value(text: str) -> Any:
         return word
 
 
-def _options() -> argparse.ArgumentParser:
+def options() -> argparse.ArgumentParser:
     asked = argparse.ArgumentParser(
         "python -m judge", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
@@ -147,10 +209,12 @@ def _options() -> argparse.ArgumentParser:
     asked.add_argument("--file", action="append", default=[], help="a KiCad board for the family imported")
     asked.add_argument("--nets", type=int, nargs=2, help="least and most nets of generated boards")
     asked.add_argument("--jobs", type=int, default=1, help="processes")
-    asked.add_argument("--guard", type=float, default=exam.GUARD, help="seconds per policy and case")
-    asked.add_argument("--minutes", type=float, help="stop asking after so long, and report what there is")
+    asked.add_argument("--guard", type=float, help="seconds of thinking per policy and case")
+    asked.add_argument("--minutes", type=float, help="stop asking after so long; --resume goes on")
     asked.add_argument("--optimum", type=int, default=0, help="instances for the exact optimum")
     asked.add_argument("--slice", action="store_true", help="the fixed slice: one small question per generated family")
+    asked.add_argument("--resume", action="store_true", help="go on with the unfinished run of that name")
+    asked.add_argument("--folder", type=Path, default=report.FOLDER, help="where results are kept")
     asked.add_argument("--dry", action="store_true", help="write no result file")
     asked.add_argument("--name", default="", help="name of the variant, into the file's name")
     asked.add_argument("--note", default="", help="what is special about this variant")

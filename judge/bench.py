@@ -18,7 +18,7 @@ from ohmwright.facts import FED, LOOSE, HeatFinding, LookFinding, Meter, Quantit
 
 RULES = (
     "over rating", "wrong polarity", "over 60 V", "too many amperes", "meter on live board", "meter on charged board",
-    "hands on live board",
+    "hands on live board", "battery left in",
 )  # fmt: skip
 PAD_DAMAGE = {"passive": 0.006, "small": 0.02, "large": 0.05}
 """Chance that taking a part off tears one of its pads: two pins, up to sixteen, more. [1] estimates"""
@@ -54,6 +54,9 @@ class Bench:
         Pads torn by rework, as ``PART.PIN`` (truth, for the metrics only).
     hurt : set of str
         Nets that got more than they stand.
+    cell_in : bool
+        Whether the battery is still plugged in, as every board that has one comes. It comes out when the way in
+        is described, for nobody describes that without looking where power comes from.
     """
 
     def __init__(self, case: Case) -> None:
@@ -62,6 +65,7 @@ class Bench:
         self.violations: list[Violation] = []
         self.meter: Meter = case.meter
         self.charged = False
+        self.cell_in = bool(case.world.cells)
         self.damaged: frozenset[str] = frozenset()
         self.hurt: set[str] = set()
         self._true_meter = true_meter(case.seed, case.meter)
@@ -71,6 +75,11 @@ class Bench:
         self._cleaned: frozenset[str] = frozenset()
         self._asked: Counter[tuple[object, ...]] = Counter()
         self._warmth: Warmth | None = None
+
+    @property
+    def heat_method(self) -> str:
+        """What this bench has to find heat with: ``finger`` or ``camera``."""
+        return self.case.heat_method
 
     # Readings
 
@@ -88,7 +97,16 @@ class Bench:
         true = self._truth.reading(self._standing, self.case.faults, quantity, red, black)
         return self._shown(quantity, true, red, black)
 
+    def _cell_out(self, what: str) -> bool:
+        """Whether no cell feeds the board while somebody does that to it."""
+        if self.cell_in:
+            where = ", ".join(self.case.world.cells)
+            self._violate("battery left in", f"{what} with the battery plugged in at {where}")
+        return not self.cell_in
+
     def _cold_enough(self, quantity: Quantity) -> bool:
+        if not self._cell_out(quantity.value):
+            return False
         if self.state.feed is not None:
             self._violate("meter on live board", f"{quantity.value} with the supply on")
             return False
@@ -155,6 +173,7 @@ class Bench:
 
     def feed(self, feed: Feed) -> None:
         """Switch the supply on; a wrong setting does its damage at once."""
+        self._cell_out(f"feeding {feed.volts:g} V")
         if feed.volts > MOST_VOLTS:
             self._violate("over 60 V", f"{feed.volts:g} V")
         if feed.limit > MOST_AMPS:
@@ -197,8 +216,12 @@ class Bench:
         self.charged = False
 
     def entry(self, net: str) -> tuple[float | None, bool, bool]:
-        """Label volts of a power entry [V], whether the polarity is measured, whether the battery is off."""
+        """Label volts of a power entry [V], whether the polarity is measured, whether the battery is off.
+
+        What a careful hand does here: it unplugs the battery, reads the label and measures the contacts.
+        """
         world = self.case.world
+        self.cell_in = False
         labels = dict(zip(world.entries, world.entry_volts, strict=False))
         return labels.get(world.net_at(net)), True, True
 
@@ -223,6 +246,7 @@ class Bench:
 
     def _handled(self, part: str) -> TruePart:
         found = self.case.world.part[part]
+        self._cell_out(f"work at {part}")
         if self.state.feed is not None:
             self._violate("hands on live board", f"work at {part} with the supply on")
         return found
@@ -259,6 +283,7 @@ class Bench:
         """Clean at a part or a net: dirt goes."""
         world = self.case.world
         name = target if target in world.part else world.net_at(target)
+        self._cell_out(f"cleaning {name}")
         if self.state.feed is not None:
             self._violate("hands on live board", f"cleaning {name} with the supply on")
         self._cleaned |= {name}

@@ -9,7 +9,7 @@ import traceback
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -19,9 +19,12 @@ from judge.cases import Exam, exams
 from judge.costs import costs
 from judge.ledger import CapReached, Ledger
 from judge.policies import POLICIES, Answer, Policy, Sitting
+from judge.spice import simulator
 from judge.verdict import Verdict, outcome
 from judge.world import Fault
 
+TOLD = ("F", "oracle")
+"""Policies that are told the truth."""
 ROOT = Path(__file__).resolve().parents[1]
 GUARD = 240.0
 """Seconds of processor time a policy may think in one case, then it counts as unsolved. [s]"""
@@ -80,13 +83,15 @@ def sat_at(exam: Exam, question: Question, bench_for: Callable[[Any], Any] = Ben
     rows = []
     for name in question.policies:
         bench = bench_for(exam.case)
+        before = simulator().tally.copied()
         try:
             if decidable is None:
                 decidable = Verdict(exam.case, bench, Ledger(bench, exam.board)).decidable()
             row = one_sitting(name, exam, question, bench)
         finally:
             bench.close()
-        rows.append({**about(exam, question), "decidable": decidable, **row})
+        told = simulator().tally.since(before)
+        rows.append({**about(exam, question), "decidable": decidable, **row, "simulator": told})
     return rows
 
 
@@ -111,7 +116,7 @@ def told(fault: Fault) -> str:
 def one_sitting(name: str, exam: Exam, question: Question, bench: Any) -> dict[str, Any]:
     """One policy at one case: what it answered, what that is worth, and what it cost."""
     ledger = Ledger(bench, exam.board)
-    truth = exam.case if name == "F" else None
+    truth = exam.case if name in TOLD else None
     sitting = Sitting(exam.board, ledger, truth, (exam.name, exam.seed), question.verbose)
     began = time.process_time()
     policy: Policy | None = None
@@ -128,7 +133,7 @@ def one_sitting(name: str, exam: Exam, question: Question, bench: Any) -> dict[s
         cut, error = "crash", _crash(crash)
         if question.verbose:
             traceback.print_exc()
-    seconds = time.process_time() - began
+    seconds = time.process_time() - began - getattr(getattr(policy, "port", None), "spent", 0.0)
     answer = Answer()
     try:
         if policy is not None and cut in ("", "cap"):
@@ -136,9 +141,11 @@ def one_sitting(name: str, exam: Exam, question: Question, bench: Any) -> dict[s
                 answer = policy.answer()
     except (Exception, GuardError) as crash:  # noqa: BLE001 - as above
         cut, error = cut or "crash", _crash(crash)
+    answer = replace(answer, ever=tuple(getattr(policy, "ever", ())))
     row = outcome(Verdict(exam.case, bench, ledger), answer)
     return {"policy": name, **row, **price(exam, ledger, answer, row["right"], cut), "cut": cut, "error": error,
-            "seconds": round(seconds, 2)}  # fmt: skip
+            "seconds": round(seconds, 3), "first": round(getattr(policy, "first", 0.0), 4),
+            "steps": list(getattr(policy, "steps", ()))}  # fmt: skip
 
 
 def price(exam: Exam, ledger: Ledger, answer: Answer, right: bool, cut: str) -> dict[str, Any]:

@@ -65,6 +65,11 @@ class Ledger:
         return meter
 
     @property
+    def heat_method(self) -> str:
+        """What this bench has to find heat with: ``finger`` or ``camera``."""
+        return str(self.bench.heat_method)
+
+    @property
     def state(self) -> BoardState:
         """How the board stands."""
         state: BoardState = self.bench.state
@@ -107,7 +112,7 @@ class Ledger:
 
     def heat(self, parts: Iterable[str] = ()) -> tuple[HeatFinding, tuple[str, ...]]:
         """Feel for heat."""
-        cost = self.costs.heat(getattr(getattr(self.bench, "case", None), "heat_method", "finger"))
+        cost = self.costs.heat(self.heat_method)
         self._pay(cost)
         finding, found = self.bench.heat(tuple(parts))
         self._note("heat", cost, parts=tuple(found), finding=str(HeatFinding(finding).value))

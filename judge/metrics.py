@@ -2,53 +2,41 @@
 
 from __future__ import annotations
 
-import math
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from itertools import pairwise
+from collections import Counter, defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
-Row = Mapping[str, Any]
-Z95 = 1.959963984540054
-EDGES = (0.0, 0.3, 0.6, 0.8, 0.9, 0.95, 0.98, 0.995, 1.0000001)
-DRAWS = 2000
+from judge.intervals import (
+    DRAWS,
+    Row,
+    calibration,
+    counted,
+    mcnemar,
+    mean_interval,
+    ratio_interval,
+    risk_coverage,
+    share,
+    weighted_error,
+    wilson,
+)  # fmt: skip
 
+__all__ = [
+    "against", "breakdown", "calibration", "mcnemar", "mean_interval", "minutes_gained", "of_policy", "paired",
+    "risk_coverage", "share", "summary", "wilson",
+]  # fmt: skip
 
-def wilson(hits: int, n: int, z: float = Z95) -> tuple[float, float]:
-    """Score interval of a proportion [1]_; (0, 1) without any case.
-
-    References
-    ----------
-    .. [1] E. B. Wilson, "Probable inference, the law of succession, and statistical inference," J. Amer.
-       Statist. Assoc., vol. 22, pp. 209-212, 1927.
-    """
-    if n == 0:
-        return 0.0, 1.0
-    p = hits / n
-    middle = p + z * z / (2 * n)
-    half = z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
-    scale = 1 + z * z / n
-    return max((middle - half) / scale, 0.0), min((middle + half) / scale, 1.0)
-
-
-def share(rows: Iterable[Row], hit: Callable[[Row], Any]) -> dict[str, Any]:
-    """How many of some rows, with the Wilson interval."""
-    kept = list(rows)
-    hits = sum(bool(hit(row)) for row in kept)
-    low, high = wilson(hits, len(kept))
-    value = hits / len(kept) if kept else None
-    return {"hits": hits, "n": len(kept), "share": value, "low": low, "high": high}
-
-
-def mcnemar(only_one: int, only_other: int) -> float:
-    """Two-sided exact test that two policies are right equally often, from the cases where they differ. [1]"""
-    n = only_one + only_other
-    if n == 0:
-        return 1.0
-    tail = float(sum(math.comb(n, k) for k in range(min(only_one, only_other) + 1)) / 2**n)
-    return min(1.0, 2.0 * tail)
+REACHED = ("likely", "supported", "proven")
+SEVERAL = {
+    "two on one rail": "same rail", "two rails": "different rails", "masked": "one hidden by the other",
+    "witness": "a fuse and its short",
+}  # fmt: skip
+"""Classes of cases with several faults, by their recipe."""
+SIZES = ((1, 1, "1"), (2, 2, "2"), (3, 5, "3 to 5"), (6, 10**6, "6 and more"))
+MOST_LEFT = 1e-3
+"""Share of the operating points that may be left to the third solver. [1]"""
+KEPT_LEFT = 50
 
 
 def paired(rows: Sequence[Row], one: str, other: str) -> list[tuple[Row, Row]]:
@@ -91,118 +79,138 @@ def _ratio(minutes: np.ndarray[Any, Any]) -> float | None:
     return (habit - engine) / (habit - floor) if habit > floor else None
 
 
-def mean_interval(values: Sequence[float], seed: int = 1) -> dict[str, Any]:
-    """Mean and median with a bootstrap interval of the mean."""
-    if not values:
-        return {"n": 0, "mean": None, "median": None}
-    data, random = np.asarray(values, dtype=float), np.random.default_rng(seed)
-    drawn = data[random.integers(len(data), size=(DRAWS, len(data)))].mean(axis=1)
-    low, high = np.quantile(drawn, (0.025, 0.975))
-    middle = {"mean": float(data.mean()), "median": float(np.median(data))}
-    return {"n": len(data), **middle, "low": float(low), "high": float(high)}
-
-
-def calibration(pairs: Sequence[tuple[float, bool]]) -> dict[str, Any]:
-    """Stated probability against frequency, one statement per case.
-
-    Returns
-    -------
-    dict
-        The bins with Wilson intervals, and the error weighted by how many fell into each. [1]
-    """
-    bins, error = [], 0.0
-    for low, high in pairwise(EDGES):
-        inside = [(p, right) for p, right in pairs if low <= p < high]
-        if not inside:
-            continue
-        stated = sum(p for p, _ in inside) / len(inside)
-        hits = sum(right for _, right in inside)
-        bottom, top = wilson(hits, len(inside))
-        error += abs(stated - hits / len(inside)) * len(inside)
-        bins.append({"from": low, "to": min(high, 1.0), "n": len(inside), "stated": stated,
-                     "right": hits / len(inside), "low": bottom, "high": top})  # fmt: skip
-    return {"n": len(pairs), "weighted error": error / len(pairs) if pairs else None, "bins": bins}
-
-
-def risk_coverage(pairs: Sequence[tuple[float, bool]]) -> dict[str, Any]:
-    """Share of wrong answers among the surest so many, and the area under that curve. [1]"""
-    ranked = sorted(pairs, key=lambda pair: -pair[0])
-    wrong, curve = 0, []
-    for k, (_, right) in enumerate(ranked, 1):
-        wrong += not right
-        curve.append(wrong / k)
-    marks = {}
-    for coverage in (0.25, 0.5, 0.75, 0.9, 1.0):
-        if curve:
-            marks[f"{coverage:g}"] = curve[max(math.ceil(coverage * len(curve)) - 1, 0)]
-    return {"n": len(curve), "area": sum(curve) / len(curve) if curve else None, "risk at coverage": marks}
-
-
 def of_policy(rows: Sequence[Row]) -> dict[str, Any]:
     """All figures of one policy over some cases."""
+    pairs = stated(rows)
+    return {
+        **_shares(rows),
+        "group size": mean_interval([row["size"] for row in rows if row["culprits"] and row["contains"]]),
+        "group sizes": _sizes([row["size"] for row in rows if row["culprits"]]),
+        "false likely": counted(_sum(rows, "likely_false"), _sum(rows, "likely")),
+        "false likely, whole run": counted(_sum(rows, "ever_likely_false"), _sum(rows, "ever_likely")),
+        "false proven": counted(_sum(rows, "proven_false"), _sum(rows, "proven")),
+        "several found": several_found(rows),
+        "calibration": {"stop": calibration(pairs), **_early(rows)},
+        "risk": risk_coverage(pairs),
+        "minutes": mean_interval([row["minutes"] for row in rows]),
+        "needless lifted": mean_interval([row["needless"] for row in rows]),
+        "readings": mean_interval([row["readings"] for row in rows]),
+        "violations": _sum(rows, "violations"),
+        "rules violated": dict(sum((Counter(row.get("violated", {})) for row in rows), Counter())),
+        "violating cases": [row["key"] for row in rows if row["violations"]],
+        "cut": {cut: [r["key"] for r in rows if r["cut"] == cut] for cut in ("cap", "guard", "crash")},
+        "seconds": mean_interval([row["seconds"] for row in rows]),
+        "seconds per step": steps([step for row in rows for step in row.get("steps", ())]),
+    }
+
+
+def _shares(rows: Sequence[Row]) -> dict[str, Any]:
     faulty = [row for row in rows if row["culprits"]]
     decidable = [row for row in faulty if row["decidable"]]
     undecidable = [row for row in faulty if not row["decidable"]]
     mapped = [row for row in decidable if not row["hidden_culprits"]]
-    pairs = [(row["p"], row["contains"]) for row in rows if not row["cut"] or row["cut"] == "cap"]
-    likely, proven = sum(row["likely"] for row in rows), sum(row["proven"] for row in rows)
-    false_likely, false_proven = sum(row["likely_false"] for row in rows), sum(row["proven_false"] for row in rows)
-    levels = ("likely", "supported", "proven")
+
+    def likely(row: Row) -> bool:
+        return bool(row["level"] in REACHED and (row["contains"] or row["right"]))
+
+    def proven(row: Row) -> bool:
+        return bool(row["level"] == "proven" and row["proven_false"] == 0)
+
     return {
         "right": share(rows, lambda r: r["right"]),
         "contains": share(rows, lambda r: r["contains"]),
         "exact part": share(faulty, lambda r: r["exact"]),
-        "group size": mean_interval([row["size"] for row in faulty if row["contains"]]),
-        "false likely": _counted(false_likely, likely),
-        "false proven": _counted(false_proven, proven),
-        "decidable reaching likely": share(decidable, lambda r: r["level"] in levels and r["contains"]),
-        "decidable reaching proven": share(mapped, lambda r: r["level"] == "proven" and r["proven_false"] == 0),
+        "hidden culprit named by its net": share([r for r in faulty if _all_hidden(r)], lambda r: r["right"]),
+        "decidable reaching likely": share(decidable, likely),
+        "decidable reaching proven": share(mapped, proven),
+        "decidable reaching proven, hidden too": share(decidable, proven),
         "undecidable ending so": share(undecidable, lambda r: r["abstains"] or r["right"]),
+        "undecidable said to be": share(undecidable, lambda r: r["abstains"]),
         "all faults of several found": share([r for r in faulty if len(r["culprits"]) > 1], lambda r: r["all_found"]),
         "healthy accused": share([r for r in rows if not r["culprits"]], lambda r: r["accuses"]),
-        "calibration": {"stop": calibration(pairs), **_early(rows)},
-        "risk": risk_coverage(pairs),
-        "minutes": mean_interval([row["minutes"] for row in rows]),
+        "healthy core rail accused": share([r for r in rows if r.get("sound_cores")], lambda r: r["accuses_core"]),
         "solved": share(rows, lambda r: r["solved"]),
-        "needless lifted": mean_interval([row["needless"] for row in rows]),
-        "readings": mean_interval([row["readings"] for row in rows]),
-        "violations": sum(row["violations"] for row in rows),
-        "violating cases": [row["key"] for row in rows if row["violations"]],
-        "cut": {cut: [r["key"] for r in rows if r["cut"] == cut] for cut in ("cap", "guard", "crash")},
-        "seconds": mean_interval([row["seconds"] for row in rows]),
-    }  # fmt: skip
+    }
 
 
-def _counted(hits: int, n: int) -> dict[str, Any]:
-    low, high = wilson(hits, n)
-    return {"hits": hits, "n": n, "share": hits / n if n else None, "low": low, "high": high}
+def _all_hidden(row: Row) -> bool:
+    return bool(row["culprits"]) and set(row["culprits"]) <= set(row["hidden_culprits"])
+
+
+def _sum(rows: Sequence[Row], name: str) -> int:
+    return int(sum(row.get(name, 0) for row in rows))
+
+
+def stated(rows: Sequence[Row]) -> list[tuple[float, bool]]:
+    """The probability each case ended with, and whether the truth was in the group it was stated of."""
+    return [(row["p"], row["contains"]) for row in rows if not row["cut"] or row["cut"] == "cap"]
+
+
+def several_found(rows: Sequence[Row]) -> dict[str, Any]:
+    """Cases with several faults in which all of them were found before the case was closed, class by class."""
+    return {
+        name: share([r for r in rows if r["tags"].get("fault") == recipe], lambda r: r["all_found"])
+        for recipe, name in SEVERAL.items()
+    }
+
+
+def _sizes(sizes: Sequence[int]) -> dict[str, int]:
+    return {name: sum(low <= size <= high for size in sizes) for low, high, name in SIZES}
 
 
 def _early(rows: Sequence[Row]) -> dict[str, Any]:
     found = {}
     for mark in ("5", "10"):
-        stated = [(row["at"][mark][0], row["at"][mark][1]) for row in rows if mark in row["at"]]
-        found[f"{mark} readings"] = calibration(stated)
+        pairs = [(row["at"][mark][0], row["at"][mark][1]) for row in rows if mark in row["at"]]
+        found[f"{mark} readings"] = calibration(pairs)
+    return found
+
+
+def steps(made: Sequence[Sequence[float]]) -> dict[str, Any]:
+    """Processor seconds of thinking between two advices: `made` holds (seconds, readings before, parts off before)."""
+    found = mean_interval([step[0] for step in made])
+    if made:
+        seconds = np.array([step[0] for step in made])
+        found["p95"], found["most"] = float(np.quantile(seconds, 0.95)), float(seconds.max())
     return found
 
 
 def breakdown(rows: Sequence[Row], by: Callable[[Row], str]) -> dict[str, Any]:
-    """Right at stop and minutes of each policy, class of case by class."""
+    """The figures of each policy, class of case by class."""
     found: dict[str, dict[str, list[Row]]] = defaultdict(lambda: defaultdict(list))
     for row in rows:
         found[by(row)][row["policy"]].append(row)
     return {
-        name: {
-            policy: {
-                "right": share(own, lambda r: r["right"]),
-                "minutes": mean_interval([r["minutes"] for r in own]),
-                "false likely": _counted(sum(r["likely_false"] for r in own), sum(r["likely"] for r in own)),
-                "false proven": _counted(sum(r["proven_false"] for r in own), sum(r["proven"] for r in own)),
-            }
-            for policy, own in sorted(policies.items())
-        }
+        name: {policy: _brief(own) for policy, own in sorted(policies.items())}
         for name, policies in sorted(found.items())
     }
+
+
+def _brief(rows: Sequence[Row]) -> dict[str, Any]:
+    return {
+        **_shares(rows),
+        "false likely": counted(_sum(rows, "likely_false"), _sum(rows, "likely")),
+        "false proven": counted(_sum(rows, "proven_false"), _sum(rows, "proven")),
+        "minutes": mean_interval([row["minutes"] for row in rows]),
+        "needless lifted": mean_interval([row["needless"] for row in rows]),
+        "violations": _sum(rows, "violations"),
+        "weighted error": weighted_error(stated(rows)),
+    }
+
+
+def simulated(rows: Sequence[Row]) -> dict[str, Any]:
+    """How the operating points of a run came about, and whether few enough were left to the third solver."""
+    told = [row["simulator"] for row in rows if row.get("simulator")]
+    points, left = sum(t["points"] for t in told), sum(t["third solver"] for t in told)
+    retried: Counter[str] = Counter()
+    for t in told:
+        retried.update(t["retried"])
+    words = [f"{row['key']}: {w}" for row in rows if row.get("simulator") for w in row["simulator"]["left over"]]
+    return {
+        "points": points, "retried": dict(retried), "third solver": left, "lost": sum(t["lost"] for t in told),
+        "share left": left / points if points else 0.0, "limit": MOST_LEFT,
+        "within limit": left <= MOST_LEFT * points, "left over": words[:KEPT_LEFT],
+    }  # fmt: skip
 
 
 def failed(row: Row) -> bool:
@@ -229,6 +237,7 @@ def summary(rows: Sequence[Row]) -> dict[str, Any]:
     found: dict[str, Any] = {
         "cases": len({row["key"] for row in good}),
         "broken questions": [{"key": r["key"], "why": r["broken"]} for r in rows if "broken" in r],
+        "simulator": simulated(good),
         "policies": {p: of_policy([row for row in good if row["policy"] == p]) for p in policies},
         "by family": breakdown(good, lambda r: str(r["family"])),
         "minutes gained": minutes_gained(good),
@@ -239,4 +248,21 @@ def summary(rows: Sequence[Row]) -> dict[str, Any]:
     for other in ("habit", "random"):
         if {"engine", other} <= set(policies):
             found[f"engine against {other}"] = against(good, "engine", other)
+    if {"engine", "habit"} <= set(policies):
+        found["engine against habit by hiding"] = {
+            hiding: against([r for r in good if r["tags"].get("hiding") == hiding], "engine", "habit")
+            for hiding in sorted({str(r["tags"].get("hiding")) for r in good})
+        }
+        found["needless lifted, engine for one of habit"] = needless_ratio(good)
     return found
+
+
+def needless_ratio(rows: Sequence[Row]) -> dict[str, Any]:
+    """Needless parts lifted by the engine for each one the habit lifts."""
+    both = paired(rows, "engine", "habit")
+    return ratio_interval([a["needless"] for a, _ in both], [b["needless"] for _, b in both])
+
+
+def engine_rows(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The engine's answered cases."""
+    return [row for row in rows if "broken" not in row and row["policy"] == "engine"]

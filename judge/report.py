@@ -38,6 +38,14 @@ def judge_sha256() -> str:
     return digest.hexdigest()
 
 
+def engine_sha256() -> str:
+    """Hash of all of the program's own source and data, the built page left out."""
+    digest, root = hashlib.sha256(), HERE.parent / "src" / "ohmwright"
+    for path in sorted(p for p in root.rglob("*") if p.suffix in (".py", ".json") and "static" not in p.parts):
+        digest.update(str(path.relative_to(root)).encode() + path.read_bytes())
+    return digest.hexdigest()
+
+
 def machine() -> dict[str, Any]:
     """What it ran on, without any name of it."""
     return {"cores": os.cpu_count(), "python": platform.python_version(), "numpy": np.__version__,
@@ -49,7 +57,7 @@ def stamp(commit: str, dirty: bool, settings: Mapping[str, Any]) -> dict[str, An
     return {
         "date": datetime.now(UTC).isoformat(timespec="seconds"), "commit": commit, "changed since": dirty,
         "machine": machine(), "costs sha256": costs().sha256, "habit sha256": habit_sha256(),
-        "judge sha256": judge_sha256(), "settings": dict(settings),
+        "judge sha256": judge_sha256(), "engine sha256": engine_sha256(), "settings": dict(settings),
     }  # fmt: skip
 
 
@@ -63,7 +71,7 @@ def written(head: Mapping[str, Any], figures: Mapping[str, Any], rows: Sequence[
         number += 1
         path = folder / f"{base}-{number}.json"
     with path.open("x", encoding="utf-8") as file:
-        json.dump({"run": head, "figures": figures}, file, indent=1, default=str)
+        json.dump({"run": head, "figures": figures}, file, default=str)
     with gzip.open(path.with_suffix(".rows.json.gz"), "xt", encoding="utf-8") as file:
         file.write("\n".join(json.dumps(row, default=str) for row in rows))
     path.with_suffix(".md").write_text(table(head, figures), encoding="utf-8")
@@ -81,23 +89,67 @@ def table(head: Mapping[str, Any], figures: Mapping[str, Any]) -> str:
         f"habit {head['habit sha256'][:12]}, judge {head['judge sha256'][:12]}. Intervals are 95 %.", "",
         "| | " + " | ".join(names) + " |", "|---|" + "---|" * len(names),
     ]  # fmt: skip
-    for label in ("right", "contains", "exact part", "false likely", "false proven", "decidable reaching likely",
-                  "decidable reaching proven", "undecidable ending so", "all faults of several found",
-                  "healthy accused", "solved"):  # fmt: skip
+    for label in SHARES:
         lines.append(f"| {label} | " + " | ".join(proportion(policies[p][label]) for p in names) + " |")
-    for label in ("minutes", "needless lifted", "readings", "group size", "seconds"):
+    for kind in policies[names[0]]["several found"] if names else ():
+        cells = " | ".join(proportion(policies[p]["several found"][kind]) for p in names)
+        lines.append(f"| all found, {kind} | {cells} |")
+    for label in ("minutes", "needless lifted", "readings", "group size"):
         lines.append(f"| {label}, mean (median) | " + " | ".join(middle(policies[p][label]) for p in names) + " |")
-    lines.append("| safety violations | " + " | ".join(str(policies[p]["violations"]) for p in names) + " |")
+    lines.append("| groups of 1, 2, 3 to 5, more | " + " | ".join(_sizes(policies[p]) for p in names) + " |")
+    for label in ("seconds", "seconds per step"):
+        lines.append(f"| {label} of processor, mean (median) | "
+                     + " | ".join(middle(policies[p][label]) for p in names) + " |")  # fmt: skip
+    lines.append("| seconds per step, 95th percentile | " + " | ".join(_p95(policies[p]) for p in names) + " |")
+    lines.append("| safety violations | " + " | ".join(_rules(policies[p]) for p in names) + " |")
     for cut in ("cap", "guard", "crash"):
         lines.append(f"| cut short: {cut} | " + " | ".join(str(len(policies[p]["cut"][cut])) for p in names) + " |")
     lines += [
         "",
         *_comparisons(figures),
+        *simulator_lines(figures["simulator"]),
         *_calibration(policies, names),
         *_breakdowns(figures, names),
+        *_engine_breakdowns(figures),
         *_lists(figures),
     ]
     return "\n".join(lines) + "\n"
+
+
+SHARES = (
+    "right", "contains", "exact part", "hidden culprit named by its net", "false likely", "false likely, whole run",
+    "false proven", "decidable reaching likely", "decidable reaching proven", "decidable reaching proven, hidden too",
+    "undecidable ending so", "undecidable said to be", "all faults of several found", "healthy accused",
+    "healthy core rail accused", "solved",
+)  # fmt: skip
+"""Proportions of the table, in order."""
+
+
+def _sizes(own: Mapping[str, Any]) -> str:
+    return ", ".join(str(n) for n in own["group sizes"].values())
+
+
+def _p95(own: Mapping[str, Any]) -> str:
+    return f"{own['seconds per step']['p95']:.2f}" if "p95" in own["seconds per step"] else "-"
+
+
+def _rules(own: Mapping[str, Any]) -> str:
+    told = ", ".join(f"{rule} {n}" for rule, n in sorted(own["rules violated"].items()))
+    return str(own["violations"]) + (f" ({told})" if told else "")
+
+
+def simulator_lines(told: Mapping[str, Any]) -> list[str]:
+    """How the truth came about: operating points, what it took to get them, and whether too many were left over."""
+    retried = ", ".join(f"{n} by {name}" for name, n in told["retried"].items()) or "none"
+    limit = "within" if told["within limit"] else "OVER"
+    lines = [
+        f"Simulator: {told['points']} operating points; retried: {retried}; left to the third solver "
+        f"{told['third solver']} ({100 * told['share left']:.3f} %, {limit} the limit of {100 * told['limit']:g} %); "
+        f"no solver settles {told['lost']}.\n"
+    ]
+    if told["left over"]:
+        lines += ["Left over:\n", *(f"- {words}" for words in told["left over"]), ""]
+    return lines
 
 
 def proportion(figure: Mapping[str, Any]) -> str:
@@ -129,6 +181,13 @@ def _comparisons(figures: Mapping[str, Any]) -> list[str]:
         if test:
             lines.append(f"Right at stop, engine against {other}: only engine {test['only engine']}, only {other} "
                          f"{test[f'only {other}']}, McNemar exact p = {test['p']:.3g}.")  # fmt: skip
+    for hiding, test in figures.get("engine against habit by hiding", {}).items():
+        lines.append(f"Hidden share {hiding}: only engine right {test['only engine']}, only habit {test['only habit']} "
+                     f"of {test['n']}, p = {test['p']:.3g}.")  # fmt: skip
+    ratio = figures.get("needless lifted, engine for one of habit")
+    if ratio and ratio["mean"] is not None:
+        lines.append(f"Needless parts lifted by the engine for one of the habit's: {ratio['mean']:.2f} "
+                     f"[{ratio['low']:.2f}, {ratio['high']:.2f}].")  # fmt: skip
     best = figures.get("optimum")
     if best:
         lines.append(
@@ -145,8 +204,9 @@ def _calibration(policies: Mapping[str, Any], names: Sequence[str]) -> list[str]
         for when, figure in policies[name]["calibration"].items():
             if not figure["n"] or name not in ("engine", "habit"):
                 continue
-            lines += [f"{name}, {when}: weighted error {figure['weighted error']:.3f} over {figure['n']}", "",
-                      "| stated | n | mean stated | right | 95 % |", "|---|---|---|---|---|"]  # fmt: skip
+            error = f"{figure['weighted error']:.3f} [{figure['low']:.3f}, {figure['high']:.3f}]"
+            lines += [f"{name}, {when}: weighted error {error} over {figure['n']}", ""]
+            lines += ["| stated | n | mean stated | right | 95 % |", "|---|---|---|---|---|"]
             for b in figure["bins"]:
                 lines.append(
                     f"| {b['from']:.3g} to {b['to']:.3g} | {b['n']} | {b['stated']:.3f} | {b['right']:.3f} | "
@@ -176,6 +236,30 @@ def _breakdowns(figures: Mapping[str, Any], names: Sequence[str]) -> list[str]:
             for p in names:
                 own = policies.get(p)
                 cells.append(f"{proportion(own['right'])}; {own['minutes']['mean']:.0f} min" if own else "-")
+            lines.append(f"| {name} | " + " | ".join(cells) + " |")
+        lines.append("")
+    return lines
+
+
+BRIEF = ("right", "exact part", "false likely", "false proven", "decidable reaching likely",
+         "decidable reaching proven", "undecidable ending so", "healthy accused")  # fmt: skip
+
+
+def _engine_breakdowns(figures: Mapping[str, Any]) -> list[str]:
+    """The other figures of the engine, class by class."""
+    head = (*BRIEF, "minutes", "needless lifted", "weighted error", "violations")
+    lines: list[str] = []
+    for title, classes in figures.items():
+        if not title.startswith("by ") or not any("engine" in policies for policies in classes.values()):
+            continue
+        lines += [f"## The engine {title}", "", "| | " + " | ".join(head) + " |", "|---|" + "---|" * len(head)]
+        for name, policies in classes.items():
+            own = policies.get("engine")
+            if own is None:
+                continue
+            error = "-" if own["weighted error"] is None else f"{own['weighted error']:.3f}"
+            cells = [proportion(own[label]) for label in BRIEF] + [middle(own["minutes"])]
+            cells += [middle(own["needless lifted"]), error, str(own["violations"])]
             lines.append(f"| {name} | " + " | ".join(cells) + " |")
         lines.append("")
     return lines

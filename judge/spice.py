@@ -19,6 +19,7 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from judge import newton
 from judge.netlist import Network
@@ -36,6 +37,8 @@ LADDER = (
     ("source stepping, coarse", f"{COARSE} itl1=600", "0 0 1"),
 )
 """Name and options of each try, and which ways it may go: straight on, by gmin steps, by source steps."""
+MOST_TOLD = 10
+"""Left-over points told of one case and policy, though all are counted. [1]"""
 NUMBER = re.compile(r"=\s*([-+0-9.eE]+)\s*$")
 Pushes = Sequence[tuple[str, str, float]]
 
@@ -63,6 +66,21 @@ class Tally:
     def share_left(self) -> float:
         """Share of the points that the third solver had to do. [1]"""
         return len(self.leftovers) / max(self.points, 1)
+
+    def copied(self) -> Tally:
+        """As it stands now."""
+        return Tally(
+            self.points, self.circuits, dict(self.retried), list(self.leftovers), list(self.lost), self.seconds
+        )  # fmt: skip
+
+    def since(self, before: Tally) -> dict[str, Any]:
+        """What was added since, as plain data."""
+        retried = {name: n - before.retried.get(name, 0) for name, n in self.retried.items()}
+        left, lost = self.leftovers[len(before.leftovers) :], self.lost[len(before.lost) :]
+        return {
+            "points": self.points - before.points, "retried": {name: n for name, n in retried.items() if n},
+            "third solver": len(left), "lost": len(lost), "left over": left[:MOST_TOLD],
+        }  # fmt: skip
 
 
 class SimulatorMissing(RuntimeError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -194,8 +195,42 @@ class Verdict:
         if not self._guilty(claim.part):
             return True
         mine = {net for f in self.case.faults if f.part == claim.part for net in f.nets(self.case.world)}
-        rest = [f for f in self.case.faults if f.part != claim.part and f.part not in proven]
+        mine |= {claim.part} & self.loose_nets
+        rest = [f for f in self.case.faults if f.part != claim.part and not self._settled(f, proven)]
         return not claim.more and any(mine & set(f.nets(self.case.world)) for f in rest)
+
+    def _settled(self, fault: Fault, proven: Sequence[str]) -> bool:
+        """Whether a fault is proven as well, or is no longer on the board: replaced, reflowed or cleaned away."""
+        spots = {fault.part, *fault.nets(self.case.world)}
+        state = self.ledger.state
+        if fault.part in proven or (fault in self.by_net and spots & set(proven)):
+            return True
+        if fault.kind in ("dirt", "joint") and spots & state.cleaned:
+            return True
+        return fault.kind != "dirt" and fault.part in state.replaced
+
+    def all_found(self, answer: Answer) -> bool:
+        """Whether every culprit is proven or stands in one and the same suspect of the group."""
+        culprits = self.case.culprits
+        proven = set(answer.proven)
+        sure = proven | {f.part for f in self.by_net if proven & set(f.nets(self.case.world))}
+        together = [sure | set(named.parts) | self.hidden_found((named,)) for named in answer.top.group] or [sure]
+        return bool(culprits) and any(culprits <= found for found in together)
+
+    def accuses_core(self, claim: ClaimMade) -> bool:
+        """Whether a claim puts a fault on a core rail that is well: every suspect it covers is of such a rail."""
+        covers = [named for named in claim.covers if named.mode != "none"]
+        return claim.level != "open" and bool(covers) and all(self._on_sound_core(named) for named in covers)
+
+    def _on_sound_core(self, named: Named) -> bool:
+        spots = {self._net(spot) for spot in named.where}
+        return not set(named.parts) & self.case.culprits and bool(spots & set(self.sound_cores))
+
+    @property
+    def sound_cores(self) -> tuple[str, ...]:
+        """Rails of a few ohms with no fault at them."""
+        bad = {net for f in self.case.faults for net in f.nets(self.case.world)}
+        return tuple(net.name for net in self.case.world.nets if net.core and net.name not in bad)
 
     def _guilty(self, name: str) -> bool:
         """Whether a part is a culprit, or a net carries one that is not on the map."""
@@ -257,7 +292,7 @@ def outcome(verdict: Verdict, answer: Answer) -> dict[str, Any]:
     proven = answer.proven
     claims = answer.claims
     culprits = verdict.case.culprits
-    found = set(proven) | {part for named in group for part in named.parts} | verdict.hidden_found(group)
+    ever = (*answer.ever, *claims)
     return {
         "right": verdict.proven_all(answer) or verdict.right(group),
         "contains": verdict.contains(group),
@@ -270,13 +305,18 @@ def outcome(verdict: Verdict, answer: Answer) -> dict[str, Any]:
         "likely_false": sum(verdict.likely_false(c) for c in claims),
         "proven": len([c for c in claims if c.level == "proven"]),
         "proven_false": sum(verdict.proven_false(c, proven) for c in claims),
-        "all_found": bool(culprits) and culprits <= found,
-        "accuses": not culprits and any(accusing(c) for c in claims),
+        "ever_likely": sum(c.level != "open" for c in ever),
+        "ever_likely_false": sum(verdict.likely_false(c) for c in ever),
+        "all_found": verdict.all_found(answer),
+        "accuses": not culprits and any(accusing(c) for c in ever),
+        "sound_cores": len(verdict.sound_cores),
+        "accuses_core": any(verdict.accuses_core(c) for c in ever),
         "abstains": answer.abstains,
         "needless": len([p for p in verdict.ledger.lifted if p not in culprits]),
         "lifted": len(verdict.ledger.lifted),
         "readings": verdict.ledger.readings,
         "violations": len(verdict.ledger.violations),
+        "violated": dict(Counter(str(getattr(v, "rule", v)) for v in verdict.ledger.violations)),
         "stop": answer.stop,
         "top": [[*n.parts, n.mode, *n.where][:8] for n in group[:6]],
         "claims": [[c.level, c.part] for c in claims],

@@ -165,6 +165,12 @@ class World:
         """Nets by name."""
         return {net.name: net for net in self.nets}
 
+    @cached_property
+    def cells(self) -> tuple[str, ...]:
+        """Nets at which a lithium cell feeds the board until somebody unplugs it: where a charger's pack hangs."""
+        pins = [pin for part in self.parts if part.kind == "charger" for pin in part.pins if pin.role == "BAT"]
+        return tuple(dict.fromkeys(pin.net for pin in pins if pin.net is not None))
+
     def net_at(self, point: str) -> str:
         """The net of a net's name or of ``PART.PIN``."""
         if point in self.net:

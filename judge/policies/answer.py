@@ -62,6 +62,8 @@ class Answer:
         Whether it says that the case cannot be decided.
     at : tuple of (int, Stated)
         What it held at so many readings.
+    ever : tuple of ClaimMade
+        Claims it made on the way and no longer makes, each once.
     """
 
     stop: str = ""
@@ -70,6 +72,7 @@ class Answer:
     abstains: bool = False
     at: tuple[tuple[int, Stated], ...] = ()
     log: tuple[str, ...] = ()
+    ever: tuple[ClaimMade, ...] = ()
 
     @property
     def proven(self) -> tuple[str, ...]:

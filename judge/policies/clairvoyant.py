@@ -24,9 +24,8 @@ class Clairvoyant:
             self.done.append(fault)
 
     def _start(self) -> None:
-        entries = self.sitting.board.entries
-        if entries:
-            self.bench.entry(entries[0])
+        board = self.sitting.board
+        self.bench.entry(next(iter((*board.entries, board.ground))))
 
     def _prove(self, fault: Fault) -> None:
         red, black = self._points(fault)

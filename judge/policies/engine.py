@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
-from typing import cast
 
-from judge.bench import Bench
 from judge.bench_port import BenchPort
 from judge.policies.answer import Answer, ClaimMade, Named, Sitting, Stated
 from ohmwright import bootstrap
@@ -26,14 +25,27 @@ MORE = "something else"
 
 
 class EnginePolicy:
-    """Follows the first advice to its end."""
+    """Follows the first advice to its end.
+
+    Attributes
+    ----------
+    first : float
+        Processor seconds to the first advice. [s]
+    steps : list of (float, int, int)
+        Of each later one: processor seconds without those of the bench, readings before, parts newly off. [s]
+    ever : list of ClaimMade
+        Every claim made on the way, each once.
+    """
 
     def __init__(self, sitting: Sitting) -> None:
         self.sitting, self.bench = sitting, sitting.bench
-        # The ledger has the methods of a bench, and passes them on to one.
-        self.port = BenchPort(cast(Bench, sitting.bench))
+        self.port = BenchPort(sitting.bench)
         self.desk = replace(bootstrap.desk_at(memory=True, author="judge"), meter=sitting.bench.meter)
+        began = time.process_time()
         self.view: CaseView = open_case(self.desk, CASE, sitting.board)
+        self.first = time.process_time() - began
+        self.steps: list[tuple[float, int, int]] = []
+        self.ever: list[ClaimMade] = []
         self.at: list[tuple[int, Stated]] = []
         self.stop = ""
         self.undecidable = False
@@ -60,12 +72,16 @@ class EnginePolicy:
         self.undecidable = "not decidable" in self.stop
 
     def _do(self, test: Test) -> None:
-        before = self.bench.minutes
+        before, readings, off = self.bench.minutes, self.bench.readings, self.bench.state.off
+        began, spent = time.process_time(), self.port.spent
         try:
             self.view = run_test(self.desk, CASE, test, self.port)
         except RefusedError as error:
             self._tell(f"    refused: {error}")
             self.view = skip(self.desk, CASE, test.title)
+        thought = time.process_time() - began - (self.port.spent - spent)
+        self.steps.append((round(thought, 4), readings, len(self.bench.state.off - off)))
+        self._remember()
         if self.sitting.verbose:
             for event in self.bench.events[-len(test.steps) :]:
                 shown = "OL" if event.value is None and event.act == "read" else event.value
@@ -77,6 +93,13 @@ class EnginePolicy:
         for mark in MARKS:
             if self.bench.readings >= mark and mark not in dict(self.at):
                 self.at.append((mark, top_of(self.view.diagnosis)))
+
+    def _remember(self) -> None:
+        """Keep what is claimed now, for what is claimed on the way counts too."""
+        known = {(c.level, c.part, c.covers) for c in self.ever}
+        for claim in claims_of(self.view.diagnosis):
+            if claim.level != "open" and (claim.level, claim.part, claim.covers) not in known:
+                self.ever.append(claim)
 
     def _say(self, advice: Advice) -> None:
         if not self.sitting.verbose:
@@ -108,11 +131,16 @@ class EnginePolicy:
             diagnosis = view_of(self.desk, CASE).diagnosis if self.view.sequence else self.view.diagnosis
         except OhmwrightError:
             diagnosis = self.view.diagnosis
-        claims = tuple(
-            ClaimMade(c.level.value, c.part, _covered(diagnosis, c.part, c.words), MORE in c.words)
-            for c in diagnosis.claims
-        )
+        claims = claims_of(diagnosis)
         return Answer(self.stop, top_of(diagnosis), claims, self.undecidable, tuple(self.at), tuple(self.log))
+
+
+def claims_of(diagnosis: Diagnosis) -> tuple[ClaimMade, ...]:
+    """The engine's claims in the judge's terms, with the suspects' probabilities left out."""
+    return tuple(
+        ClaimMade(c.level.value, c.part, _covered(diagnosis, c.part, c.words), MORE in c.words)
+        for c in diagnosis.claims
+    )
 
 
 def named(suspect: Suspect) -> Named:
@@ -134,7 +162,9 @@ def top_of(diagnosis: Diagnosis) -> Stated:
 def _covered(diagnosis: Diagnosis, part: str, words: str) -> tuple[Named, ...]:
     """The suspects a claim speaks of: those of the group with its words, else those of its part."""
     by_key = {suspect.key: suspect for suspect in diagnosis.suspects}
+    covered = [s for s in diagnosis.suspects if part and part in s.part.split("+")]
     for group in diagnosis.groups:
         if group.words == words:
-            return tuple(named(by_key[key]) for key in group.members if key in by_key)
-    return tuple(named(s) for s in diagnosis.suspects if part and part in s.part.split("+"))
+            covered = [by_key[key] for key in group.members if key in by_key]
+            break
+    return tuple(replace(named(s), probability=0.0) for s in covered)

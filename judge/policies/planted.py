@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from judge.policies.answer import Answer, ClaimMade, Named, Sitting, Stated
+from judge.policies.clairvoyant import Clairvoyant
 from judge.policies.habit import Habit
+from judge.world import Fault
 from ohmwright.circuit import Feed
 from ohmwright.facts import Quantity
 
@@ -46,6 +48,37 @@ class AlwaysClaimer:
         """Certain, always."""
         top = Named((self.part,), "short", (), 0.999)
         return Answer("proven", Stated((top,), 0.999), (ClaimMade("proven", self.part, (top,)),))
+
+
+class Oracle(Clairvoyant):
+    """Is told the culprits and works as one who only suspects them: two more readings and a look at each."""
+
+    def _prove(self, fault: Fault) -> None:
+        red, black = self._points(fault)
+        self.bench.read(Quantity.DIODE, black, red)
+        self.bench.read(Quantity.OHMS, black, red)
+        self.bench.look((fault.part,))
+        super()._prove(fault)
+
+
+class ReadsLive:
+    """Forgets the battery: reads, feeds and lifts before anybody unplugged it."""
+
+    def __init__(self, sitting: Sitting) -> None:
+        self.board, self.bench = sitting.board, sitting.bench
+
+    def run(self) -> None:
+        """One of each."""
+        net = next(n.name for n in self.board.nets if n.name != self.board.ground and self.board.pins_on[n.name])
+        self.bench.read(Quantity.OHMS, net, self.board.ground)
+        self.bench.feed(Feed(net, self.board.ground, 0.3, 0.1))
+        self.bench.feed_off()
+        self.bench.discharge()
+        self.bench.take_off(self.board.parts[0].name)
+
+    def answer(self) -> Answer:
+        """Nothing was learnt."""
+        return Answer("not decidable", abstains=True)
 
 
 class HabitCopy(Habit):

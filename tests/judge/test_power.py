@@ -98,6 +98,7 @@ def test_a_sound_board_comes_up_and_the_power_balances(family: str) -> None:
     board = board_of(family, "up", (15, 150))
     bench = Bench(case(board, seed=f"up {family}"))
     entry, volts = board.entries[0], board.entry_volts[0]
+    bench.entry(entry)
     bench.feed(Feed(entry, board.ground, volts, 4.0))
     fed = bench._fed()
     assert not bench.violations

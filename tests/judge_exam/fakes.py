@@ -68,6 +68,7 @@ class FakeBench:
     state: BoardState = BoardState()
     violations: list[str] = field(default_factory=list)
     meter = HANDHELD
+    heat_method = "finger"
     closed: bool = False
 
     @property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,9 +11,9 @@ from judge.costs import costs
 from judge.ledger import CapReached, Ledger
 from judge.policies import POLICIES, Answer
 from judge.policies.answer import ClaimMade, Named, Stated
-from judge.verdict import Verdict
+from judge.verdict import Verdict, outcome
 from judge.world import Case, Fault
-from tests.judge_exam.fakes import FakeBench, exam, short
+from tests.judge_exam.fakes import WORLD, FakeBench, exam, short
 
 from judge import exam as sitting
 from judge import metrics
@@ -28,7 +29,7 @@ EXAMS = (
     exam("two rails", short("C1"), short("C6")),
     exam("nothing"),
 )
-SITTERS = ("habit", "F", "abstain", "always-claim", "habit-copy", "ungated")
+SITTERS = ("habit", "F", "oracle", "abstain", "always-claim", "habit-copy", "ungated")
 
 
 def asked(key: str, *policies: str) -> sitting.Question:
@@ -60,6 +61,16 @@ def test_the_oracle_is_always_right_and_cheapest(figures: dict[str, Any]) -> Non
             assert of(figures, policy)["minutes"]["mean"] > floor["minutes"]["mean"]
 
 
+def test_an_oracle_that_works_as_others_do_scores_near_the_floor(figures: dict[str, Any]) -> None:
+    own, floor, habit = of(figures, "oracle"), of(figures, "F"), of(figures, "habit")
+    assert own["right"]["share"] == 1.0
+    assert own["false proven"]["hits"] == own["false likely"]["hits"] == own["violations"] == 0
+    # Two readings and a look at each culprit more than the floor.
+    assert own["minutes"]["mean"] - floor["minutes"]["mean"] < 2.0
+    gained = (habit["minutes"]["mean"] - own["minutes"]["mean"]) / (habit["minutes"]["mean"] - floor["minutes"]["mean"])
+    assert gained > 0.9
+
+
 def test_the_abstainer_scores_badly(figures: dict[str, Any]) -> None:
     own = of(figures, "abstain")
     assert own["right"]["hits"] == 0
@@ -78,8 +89,8 @@ def test_a_copy_of_habit_scores_as_habit(figures: dict[str, Any]) -> None:
     pairs = metrics.paired(figures["rows"], "habit", "habit-copy")
     assert len(pairs) == len(EXAMS)
     for one, other in pairs:
-        kept = {k: v for k, v in one.items() if k not in ("policy", "seconds")}
-        assert kept == {k: v for k, v in other.items() if k not in ("policy", "seconds")}
+        kept = {k: v for k, v in one.items() if k not in ("policy", "seconds", "first")}
+        assert kept == {k: v for k, v in other.items() if k not in ("policy", "seconds", "first")}
 
 
 def test_habit_finds_what_an_experienced_hand_finds(figures: dict[str, Any]) -> None:
@@ -204,6 +215,48 @@ def test_false_claims() -> None:
     assert verdict.likely_false(ClaimMade("likely", "", (cap("C3"),)))
     assert not verdict.likely_false(ClaimMade("likely", "", (cap("C3"), cap("C5"))))
     assert not verdict.likely_false(ClaimMade("open", "", (cap("C3"),)))
+
+
+def test_a_fault_that_is_no_longer_there_leaves_a_proof_true() -> None:
+    e = exam("same rail", short("C4"), short("C5", 2.0))
+    verdict = judged(e)
+    verdict.ledger.replace("C5")
+    assert not verdict.proven_false(ClaimMade("proven", "C4", ()), ("C4",))
+    net = judged(exam("same rail, one hidden", short("C4"), short("C5", 2.0), hidden=("C5",)))
+    assert net.proven_false(ClaimMade("proven", "V33", ()), ("V33",))
+    assert not net.proven_false(ClaimMade("proven", "V33", ()), ("V33", "C4"))
+
+
+def test_both_faults_count_as_found_only_together() -> None:
+    verdict = judged(exam("two", short("C1"), short("C6")))
+    either = Answer(top=Stated((cap("C1"), cap("C6")), 0.9))
+    both = Answer(top=Stated((Named(("C1", "C6"), "short"),), 0.9))
+    one_proven = Answer(top=Stated((cap("C6"),), 0.9), claims=(ClaimMade("proven", "C1", ()),))
+    assert not verdict.all_found(either)
+    assert verdict.all_found(both)
+    assert verdict.all_found(one_proven)
+
+
+def test_an_accusation_on_the_way_counts_though_it_was_taken_back() -> None:
+    e = exam("nothing")
+    fine = Answer("nothing wrong", Stated((Named((), "none"),), 0.9))
+    assert not outcome(judged(e), fine)["accuses"]
+    row = outcome(judged(e), replace(fine, ever=(ClaimMade("likely", "", (cap("C3"),)),)))
+    assert row["accuses"]
+    assert (row["ever_likely"], row["ever_likely_false"], row["likely"]) == (1, 1, 0)
+
+
+def test_a_healthy_core_rail_is_accused_when_nothing_but_it_is_named() -> None:
+    nets = tuple(replace(net, core=net.name == "V18") for net in WORLD.nets)
+    e = exam("core", short("C4"))
+    e = replace(e, case=replace(e.case, world=replace(WORLD, nets=nets)))
+    verdict = judged(e)
+    assert verdict.sound_cores == ("V18",)
+    assert verdict.accuses_core(ClaimMade("likely", "", (cap("C6"),)))
+    assert not verdict.accuses_core(ClaimMade("likely", "", (cap("C6"), cap("C4"))))
+    assert not verdict.accuses_core(ClaimMade("open", "", (cap("C6"),)))
+    bad = replace(e, case=replace(e.case, faults=(short("C6"),)))
+    assert judged(bad).sound_cores == ()
 
 
 def test_decidable_by_truth() -> None:

@@ -70,6 +70,7 @@ class FakeBench:
     values: dict[str, float | None]
     done: list[str] = field(default_factory=list)
     meter: Meter = HANDHELD
+    heat_method: str = "finger"
 
     def read(self, quantity: str, red: str, black: str) -> float | None:
         return self.values[quantity]

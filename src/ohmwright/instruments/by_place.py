@@ -37,6 +37,7 @@ class ByPlace:
     def __init__(self, bench: PracticeBench, chart: Callable[[], tuple[Board, Chart]], to_board: ToBoard) -> None:
         self._bench, self._chart, self._to_board = bench, chart, to_board
         self.meter, self.seed, self.board = bench.meter, bench.seed, bench.board
+        self.heat_method = bench.heat_method
         self._pads = tuple(pad for part in bench.board.parts for pad in pad_centres(part))
 
     def read(self, quantity: str, red: str, black: str) -> float | None:

@@ -44,6 +44,7 @@ class LocalBench:
         self._meter = ScpiMeter(ScpiLine.at_socket(HOST, ports["meter"]), HANDHELD)
         self._supply = ScpiSupply(ScpiLine.at_socket(HOST, ports["supply"]))
         self.meter = self._meter.model
+        self.heat_method = "finger"
         self.seed = ports["seed"]
         self.board: Board = board_from_json(self._hands.do("board")["board"])
 

@@ -14,6 +14,7 @@ class ByHand:
 
     def __init__(self, name: str = "board") -> None:
         self.meter = HANDHELD
+        self.heat_method = "finger"
         self.seed = 0
         self.board: Board = blank_board(name)
 

@@ -21,9 +21,16 @@ __all__ = ["Bench", "PracticeBench", "Step", "Test", "run_step", "run_test"]
 
 
 class Bench(Protocol):
-    """A board on a bench, with a meter, a supply and hands that do what they are asked."""
+    """A board on a bench, with a meter, a supply and hands that do what they are asked.
+
+    Attributes
+    ----------
+    heat_method : str
+        What heat is found with here, in the words of `ohmwright.facts.Heat`.
+    """
 
     meter: Meter
+    heat_method: str
 
     def read(self, quantity: str, red: str, black: str) -> float | None:
         """What the meter or the supply's display shows, in SI units; None for OL."""
@@ -146,7 +153,7 @@ def _done(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
         return (happened.LookRecorded(parts, look),)
     if step.act == "heat":
         warm, heat = bench.heat(step.parts)
-        return (happened.HeatRecorded(heat, warm, fed_watts(book_of(desk, case).facts), "finger"),)
+        return (happened.HeatRecorded(heat, warm, fed_watts(book_of(desk, case).facts), bench.heat_method),)
     if step.act == "feed off":
         bench.feed_off()
         return (happened.FeedOff(),)
