@@ -67,3 +67,12 @@ export async function ask<T>(name: string): Promise<T | null> {
   }
 }
 export const sight = (): Promise<Sight | null> => ask<Sight>("sight");
+/** Hand a datasheet over; what it tells comes back. */
+export async function paperUp<T>(file: File): Promise<T | Trouble> {
+  try {
+    const answer = await fetch(`/api/book/paper?name=${encodeURIComponent(file.name.slice(-100))}`, { method: "POST", headers: { "content-type": "application/pdf" }, body: file });
+    return (await answer.json()) as T | Trouble;
+  } catch {
+    return SILENT;
+  }
+}
