@@ -32,12 +32,14 @@ ENTRY = re.compile(r"USB|JACK|BARREL|PWR|POWER|DC|TB\d|TERMINAL|BATT|VIN|SCREW|P
 
 
 @dataclass(frozen=True, slots=True)
-class _Raw:
+class Described:
+    """A part as files of boards and netlists describe it, before anybody asked what kind it is."""
+
     reference: str
     value: str
     footprint: str
     pins: tuple[RawPin, ...]
-    place: Place
+    place: Place | None
 
 
 def read_kicad_board(path: Path | str) -> Board:
@@ -57,6 +59,12 @@ def read_kicad_board(path: Path | str) -> Board:
     FileFormatError
         If it is not such a file, of a version not read, or without nets.
     """
+    tree = kicad_tree(path)
+    return board_of(Path(path).stem, tuple(described_parts(tree, str(path))), str(path))
+
+
+def kicad_tree(path: Path | str) -> list[Sexpr]:
+    """What stands in a KiCad board file, without its copper; of a version that is read here."""
     where = str(path)
     tree = parse_sexpr(read_text(path), where=where, skip=SKIPPED)
     if not tree or tree[0] != "kicad_pcb":
@@ -67,7 +75,17 @@ def read_kicad_board(path: Path | str) -> Board:
             hint="hand over the .kicad_pcb",
         )
     _check_version(tree, where)
-    raws = tuple(_parts(tree, where))
+    return tree
+
+
+def board_of(name: str, raws: tuple[Described, ...], where: str = "") -> Board:
+    """The board of parts that a file describes, with their kinds, rails and entries guessed.
+
+    Raises
+    ------
+    FileFormatError
+        If no pin is on a net.
+    """
     pads = Counter(pin.net for raw in raws for pin in raw.pins if pin.net)
     ground = ground_of(pads)
     if ground is None or len(pads) < 2:
@@ -77,7 +95,7 @@ def read_kicad_board(path: Path | str) -> Board:
             why="without nets there is no circuit to solve",
             hint="update the board from its schematic, or describe parts and nets in JSON",
         )
-    return _board(Path(path).stem, raws, dict(pads), ground)
+    return _board(name, raws, dict(pads), ground)
 
 
 def _check_version(tree: list[Sexpr], where: str) -> None:
@@ -97,7 +115,8 @@ def _check_version(tree: list[Sexpr], where: str) -> None:
     )
 
 
-def _parts(tree: list[Sexpr], where: str) -> Iterator[_Raw]:
+def described_parts(tree: list[Sexpr], where: str) -> Iterator[Described]:
+    """The parts of a board file, one for each footprint in it, in its order."""
     names: Counter[str] = Counter()
     n_pads = 0
     for node in tree:
@@ -112,11 +131,11 @@ def _parts(tree: list[Sexpr], where: str) -> Iterator[_Raw]:
             )
         if names[raw.reference] > 1 or not raw.reference:
             fresh = f"{raw.reference or 'part'}#{names[raw.reference]}"
-            raw = _Raw(fresh, raw.value, raw.footprint, raw.pins, raw.place)
+            raw = Described(fresh, raw.value, raw.footprint, raw.pins, raw.place)
         yield raw
 
 
-def _part(node: list[Sexpr], where: str) -> _Raw:
+def _part(node: list[Sexpr], where: str) -> Described:
     texts = {atom(t, 1): atom(t, 2) for t in children(node, "fp_text")}
     told = {atom(p, 1).lower(): atom(p, 2) for p in children(node, "property")}
     reference = _plain(told.get("reference") or texts.get("reference", ""))
@@ -124,7 +143,7 @@ def _part(node: list[Sexpr], where: str) -> _Raw:
     if "dnp" in (child(node, "attr") or []):
         value = f"DNP {value}"
     pads = tuple(children(node, "pad"))
-    return _Raw(reference.strip(), value.strip(), atom(node, 1), tuple(_pins(pads)), _place(node, pads, where))
+    return Described(reference.strip(), value.strip(), atom(node, 1), tuple(_pins(pads)), _place(node, pads, where))
 
 
 def _pins(pads: tuple[list[Sexpr], ...]) -> Iterator[RawPin]:
@@ -158,7 +177,7 @@ def _place(node: list[Sexpr], pads: tuple[list[Sexpr], ...], where: str) -> Plac
     KiCad turns counter-clockwise with y down; a pad's angle is the board's, not the part's; pads of parts on
     the bottom are stored as they lie, so nothing is mirrored here.
     """
-    x, y, angle = _numbers(node, "at", where)
+    x, y, angle = numbers_after(node, "at", where)
     boxes = [_pad_box(pad, angle, where) for pad in pads] or [(0.0, 0.0, 0.0, 0.0)]
     left, right = min(b[0] - b[2] for b in boxes), max(b[0] + b[2] for b in boxes)
     top, bottom = min(b[1] - b[3] for b in boxes), max(b[1] + b[3] for b in boxes)
@@ -176,14 +195,14 @@ def _place(node: list[Sexpr], pads: tuple[list[Sexpr], ...], where: str) -> Plac
 
 def _pad_box(pad: list[Sexpr], part_angle: float, where: str) -> tuple[float, float, float, float]:
     """Centre and half sizes of a pad's box in the part's own frame. [mm]"""
-    x, y, angle = _numbers(pad, "at", where)
-    width, height, _ = _numbers(pad, "size", where)
+    x, y, angle = numbers_after(pad, "at", where)
+    width, height, _ = numbers_after(pad, "size", where)
     turn = math.radians(angle - part_angle)
     cos, sin = abs(math.cos(turn)), abs(math.sin(turn))
     return x, y, abs(width * cos + height * sin) / 2.0, abs(width * sin + height * cos) / 2.0
 
 
-def _numbers(node: list[Sexpr], head: str, where: str) -> tuple[float, float, float]:
+def numbers_after(node: list[Sexpr], head: str, where: str) -> tuple[float, float, float]:
     """The numbers after a word such as ``at`` or ``size``, missing ones as zero."""
     found = child(node, head) or []
     words = [word for word in found[1:4] if isinstance(word, str) and word not in ("unlocked", "locked")]
@@ -204,7 +223,7 @@ def _numbers(node: list[Sexpr], head: str, where: str) -> tuple[float, float, fl
     return x, y, angle
 
 
-def _board(name: str, raws: tuple[_Raw, ...], pads: dict[str, int], ground: str) -> Board:
+def _board(name: str, raws: tuple[Described, ...], pads: dict[str, int], ground: str) -> Board:
     capacitors = Counter(
         net
         for raw in raws
@@ -239,7 +258,7 @@ def _board(name: str, raws: tuple[_Raw, ...], pads: dict[str, int], ground: str)
 
 
 def _switch_nets(
-    raws: tuple[_Raw, ...], rails: frozenset[str], ground: str, capacitors: Mapping[str, int]
+    raws: tuple[Described, ...], rails: frozenset[str], ground: str, capacitors: Mapping[str, int]
 ) -> dict[str, str]:
     """Nets at one coil that nothing holds, with the coil's far net, which must be held: possible switch nodes."""
     ends = [
@@ -255,7 +274,7 @@ def _switch_nets(
 
 
 def _feeds(
-    raws: tuple[_Raw, ...], coils: Mapping[str, str], ground: str, capacitors: Mapping[str, int]
+    raws: tuple[Described, ...], coils: Mapping[str, str], ground: str, capacitors: Mapping[str, int]
 ) -> frozenset[str]:
     """Nets that a chip with a pin at a coil is fed from, though their names do not say so."""
     used = Counter(net for raw in raws for net in {pin.net for pin in raw.pins if pin.net})
@@ -270,7 +289,7 @@ def _feeds(
     return frozenset(found - {ground})
 
 
-def _as_part(raw: _Raw, guess: Guess) -> Part:
+def _as_part(raw: Described, guess: Guess) -> Part:
     pins = tuple(Pin(pin.number, pin.net, role, pin.name) for pin, role in zip(raw.pins, guess.roles, strict=True))
     rating = Rating(volts=guess.volts, source=f"value {raw.value!r}") if guess.volts else Rating()
     return Part(
