@@ -57,7 +57,7 @@ def test_another_boards_file_is_told_by_the_disagreement(boards):
     truth = {pad: stick[pad] for pad in common}
     link = tuple(one for one in through if one[1] in truth and one[2] in truth)
     for seed in range(20):
-        told = agreement(buzzed(truth, link, 14, seed), video, video_through, ground)
+        told = agreement(buzzed(truth, link, 24, seed), video, video_through, ground)
         assert told.belongs < 0.05, told.words
         assert "does not belong" in told.words
         assert f"{len(told.agree)} of {len(told.agree) + len(told.disagree)}" in told.words
