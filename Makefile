@@ -9,7 +9,7 @@ SOURCES := $(shell find src -type f -not -name '*.pyc' -not -path '*/web/static/
 PIP := -m pip --disable-pip-version-check --no-input -q
 LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate
 
-.PHONY: demo test explore apt lint lock bench clean
+.PHONY: demo test slice explore apt lint lock bench clean
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/installed
@@ -72,13 +72,24 @@ test: apt $(TEST_VENV)/installed
 explore: $(TEST_VENV)/installed
 	$(TEST_VENV)/bin/pytest --hypothesis-profile=explore $$(grep -rlE "^from hypothesis|^import hypothesis" tests --include="test_*.py")
 
-# Questions per family and processes of the judge; results are kept in docs/results.
+# The judge's fixed small examination: one question of every family, put to everybody.
+slice: apt $(TEST_VENV)/installed
+	$(TEST_VENV)/bin/python -m judge --slice --dry
+
+# Questions per family and processes of the judge; results are kept in docs/results, those of the other benchmarks in
+# benchmarks/results. A run that was killed goes on with RESUME=--resume. At full size this takes hours.
 COUNT ?= 40
 JOBS ?= 1
+RESUME ?=
+OPTIMUM ?= 200
 
-bench: apt $(TEST_VENV)/installed
+# Each benchmark runs even when one before it missed its goal; the state tells of the judge alone.
+bench: apt $(TEST_VENV)/installed $(PAGE)
+	mkdir -p benchmarks/results
 	$(TEST_VENV)/bin/python benchmarks/speed.py
-	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum 200 --name full
+	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/part_book.py | tee benchmarks/results/part_book.txt
+	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
+	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum $(OPTIMUM) --name full $(RESUME)
 
 lock:
 	$(LOCK) --extra build pyproject.toml -o locks/demo.txt

@@ -30,7 +30,7 @@ from judge.running import CannotResume, Running  # noqa: E402 - as above
 SLICE_SEED = "slice"
 SLICE_POLICIES = ("engine", "habit", "random", "F", "oracle", "abstain", "always-claim", "ungated", "battery-in")
 SLICE_NETS = (15, 60)
-SLICE_GUARD = 15.0
+SLICE_GUARD = 12.0
 """Seconds a policy may think over a case of the slice. [s]"""
 
 
@@ -57,7 +57,7 @@ def main(words: Sequence[str] | None = None) -> int:
     rows, complete = _sit(_asked(settings), given, running)
     figures = metrics.summary(rows)
     if given.optimum and complete:
-        figures["optimum"] = optimum.report(given.optimum, settings["seed"])
+        figures["optimum"] = optimum.report(given.optimum, settings["seed"], jobs=given.jobs)
     head["changed during run"] = report.engine_sha256() != head["engine sha256"]
     print(report.table(head, figures))
     print("\n".join(goals.table(goals.judged(rows, figures.get("optimum")))))

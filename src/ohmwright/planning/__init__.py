@@ -2,12 +2,13 @@
 
 from ohmwright.planning.advice import Advice, Caution, Hump, Outcome, Step, Test, TestKind
 from ohmwright.planning.advise import advise
-from ohmwright.planning.choice import Repairs, best_test, minutes_to_go
+from ohmwright.planning.choice import Offer, Repairs, best_test, in_order, minutes_to_go, offered
 
 __all__ = [
     "Advice",
     "Caution",
     "Hump",
+    "Offer",
     "Outcome",
     "Repairs",
     "Step",
@@ -15,5 +16,7 @@ __all__ = [
     "TestKind",
     "advise",
     "best_test",
+    "in_order",
     "minutes_to_go",
+    "offered",
 ]

@@ -11,7 +11,7 @@ from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
-from ohmwright.planning.choice import FUTILE
+from ohmwright.planning.choice import FUTILE, Offer, in_order
 from ohmwright.planning.doubts import rails_to_compare, retake
 from ohmwright.planning.foresight import Foresight, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
@@ -21,8 +21,6 @@ from ohmwright.safety import checked, coils_to_check
 
 SHOWN = 6
 WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
-LIKELIER_THAN_NOT = 0.5
-"""Belief in a part from which work on it is due. [1]"""
 
 
 def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) -> Advice:
@@ -76,17 +74,16 @@ def _sound_from_the_start(facts: Facts) -> bool:
 
 
 def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed]:
-    """What is permitted and worth doing, by what it saves for its time.
-
-    Once no reading is worth its own minutes the work goes first that has to be done in any case: the part that
-    is more likely bad than not comes off, or is replaced where it is off.
-    """
-    keys: list[tuple[float, str, Weighed]] = []
-    for w in open_to:
-        due = w.candidate.kind in WORK and share.get(w.candidate.target[0], 0.0) > LIKELIER_THAN_NOT
-        if w.refusal is None and (due or w.bits > FUTILE or (w.saves > 0.0 and w.bits > FUTILE / 4.0)):
-            keys.append((-max(w.rate, 1.0) if due else -w.rate, w.candidate.title, w))
-    return [w for _, _, w in sorted(keys, key=lambda key: key[:2])]
+    """What is permitted and worth doing, the first to do in front."""
+    permitted = [w for w in open_to if w.refusal is None]
+    offers = [
+        Offer(
+            w.bits, w.saves, w.rate,
+            share.get(w.candidate.target[0], 0.0) if w.candidate.kind in WORK else 0.0, w.candidate.title,
+        )
+        for w in permitted
+    ]  # fmt: skip
+    return [permitted[k] for k in in_order(offers)]
 
 
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:

@@ -24,6 +24,8 @@ from ohmwright.diagnosis.belief import Array
 
 FUTILE = 0.02
 """Information below which a test is not worth doing. [bit]"""
+LIKELIER_THAN_NOT = 0.5
+"""Belief in a part from which work on it is due. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +77,72 @@ class Repairs:
         total = both.sum(axis=0)
         seen = total > 1e-12
         return float(total[seen] @ self.to_go(both[:, seen] / total[seen]))
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Something that could be done, as the chooser sees it: nothing else about it matters to the order.
+
+    Parameters
+    ----------
+    bits : float
+        Expected information. [bit]
+    saves : float
+        Expected minutes saved, itself taken off. [min]
+    rate : float
+        Minutes saved for each minute taken. [1]
+    share : float
+        For work on a part, the belief that it is bad; 0 for all else. [1]
+    name : str
+        Decides between equals.
+    """
+
+    bits: float
+    saves: float
+    rate: float
+    share: float = 0.0
+    name: str = ""
+
+
+def offered(
+    belief: Belief,
+    outcomes: Array,
+    minutes: float,
+    fix: Repairs,
+    then: Repairs | None = None,
+    share: float = 0.0,
+    name: str = "",
+) -> Offer:
+    """Weigh one thing that could be done.
+
+    Parameters
+    ----------
+    outcomes : ndarray, shape (n_cells, n_outcomes)
+        Probability of each outcome for each suspect.
+    minutes : float
+        Its own, risk included. [min]
+    then : Repairs or None
+        What is left to do afterwards where it is itself part of the repair.
+    """
+    p = belief.probabilities
+    now = float(fix.to_go(p[:, None])[0])
+    after = (fix if then is None else then).to_go_after(p, outcomes)
+    bits, rate = belief.expected_information(outcomes), saved_per_minute(now, after, minutes)
+    return Offer(bits, now - after - minutes, rate, share, name)
+
+
+def in_order(offers: Sequence[Offer]) -> list[int]:
+    """Which of some offers are worth doing, the first to do in front.
+
+    Once no reading is worth its own minutes the work goes first that has to be done in any case: the part that
+    is more likely bad than not comes off, or is replaced where it is off.
+    """
+    keys = []
+    for k, offer in enumerate(offers):
+        due = offer.share > LIKELIER_THAN_NOT
+        if due or offer.bits > FUTILE or (offer.saves > 0.0 and offer.bits > FUTILE / 4.0):
+            keys.append((-max(offer.rate, 1.0) if due else -offer.rate, offer.name, k))
+    return [k for _, _, k in sorted(keys)]
 
 
 def saved_per_minute(now: float, after: float, minutes: float) -> float:

@@ -16,7 +16,7 @@ from ohmwright.faults import DefectKind, Hypothesis
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
 from ohmwright.planning.candidates import Candidate
-from ohmwright.planning.choice import Repairs, saved_per_minute
+from ohmwright.planning.choice import Repairs, offered
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly
 from ohmwright.planning.scene import Scene
 from ohmwright.safety import Permit, Refusal, permit
@@ -143,12 +143,8 @@ def _worth(
     then: Repairs | None = None,
 ) -> Weighed:
     """`then` is what is left to do afterwards where the test is itself part of the repair."""
-    p = view.belief.probabilities
-    bits = view.belief.expected_information(outcomes)
-    now, minutes = float(fix.to_go(p[:, None])[0]), candidate.minutes + candidate.risk
-    after = (fix if then is None else then).to_go_after(p, outcomes)
-    saves, rate = now - after - minutes, saved_per_minute(now, after, minutes)
-    return Weighed(candidate, outcomes, expected, bits, saves, rate, refusal)
+    offer = offered(view.belief, outcomes, candidate.minutes + candidate.risk, fix, then)
+    return Weighed(candidate, outcomes, expected, offer.bits, offer.saves, offer.rate, refusal)
 
 
 def _by_heat(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate, refusal: Refusal | None) -> Weighed:
