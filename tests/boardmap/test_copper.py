@@ -9,6 +9,8 @@ from ohmwright.boardmap.copper import Heard, Verdict, copper_of
 
 PADS = [f"P{n}.1" for n in range(7)] + ["L1.1", "L1.2", "F1.1", "F1.2"]
 CONDUCTORS = (("L1", "L1.1", "L1.2"), ("F1", "F1.1", "F1.2"))
+WALLS = (("P", "P0.1", "P1.1"), ("Q", "P2.1", "L1.1"))
+"""Parts that block: their pads are among the others here, so that beeps run into them."""
 pairs = st.tuples(st.sampled_from(PADS), st.sampled_from(PADS)).filter(lambda ab: ab[0] != ab[1])
 stories = st.lists(st.tuples(pairs, st.sampled_from([True, True, True, False])), max_size=14).map(
     lambda said: [Heard(a, b, beeps, n + 2) for n, ((a, b), beeps) in enumerate(said)]
@@ -35,11 +37,9 @@ def by_sets(heard):
 
     for one in sorted((h for h in heard if h.beeps), key=lambda h: (not {h.a, h.b} & ends, h.sequence)):
         here, there = of(one.a), of(one.b)
-        silent = [
-            h for h in heard
-            if not h.beeps and h.sequence < one.sequence
-            and ((h.a in here and h.b in there) or (h.b in here and h.a in there))
-        ]  # fmt: skip
+        forbidding = [(h.a, h.b) for h in heard if not h.beeps and h.sequence < one.sequence]
+        forbidding += [(p, q) for _, p, q in WALLS]
+        silent = [1 for a, b in forbidding if (a in here and b in there) or (b in here and a in there)]
         if here is there:
             verdicts[one.sequence] = Verdict.COPPER
         elif one.b in reach(one.a):
@@ -56,7 +56,7 @@ def by_sets(heard):
 @settings(max_examples=300, deadline=None)
 @given(stories)
 def test_coppers_are_those_that_plain_sets_give(heard):
-    found = copper_of(heard, CONDUCTORS)
+    found = copper_of(heard, CONDUCTORS, WALLS)
     verdicts, of, reach = by_sets(heard)
     assert dict(found.verdicts) == verdicts
     for a, b in combinations(PADS, 2):
@@ -70,10 +70,10 @@ def test_coppers_are_those_that_plain_sets_give(heard):
 @settings(max_examples=200, deadline=None)
 @given(stories)
 def test_one_at_a_time_is_the_same_as_all_at_once(heard):
-    grown = copper_of((), CONDUCTORS)
+    grown = copper_of((), CONDUCTORS, WALLS)
     for n, one in enumerate(heard):
         grown = grown.with_heard(one)
-        whole = copper_of(heard[: n + 1], CONDUCTORS)
+        whole = copper_of(heard[: n + 1], CONDUCTORS, WALLS)
         assert grown == whole
         assert all(set(grown.pads_with(pad)) == set(whole.pads_with(pad)) for pad in PADS)
 
@@ -81,7 +81,7 @@ def test_one_at_a_time_is_the_same_as_all_at_once(heard):
 @settings(max_examples=200, deadline=None)
 @given(stories)
 def test_reasons_hold_and_cures_cure(heard):
-    found = copper_of(heard, CONDUCTORS)
+    found = copper_of(heard, CONDUCTORS, WALLS)
     by_key = {one.sequence: one for one in heard}
     for a, b in combinations(PADS, 2):
         path = found.holding(a, b)
@@ -100,8 +100,18 @@ def test_reasons_hold_and_cures_cure(heard):
     for d in told:
         assert set(d.entries) | set(d.others) >= set(d.cures)
         for key in d.cures:
-            left = copper_of([h for h in heard if h.sequence != key], CONDUCTORS)
+            left = copper_of([h for h in heard if h.sequence != key], CONDUCTORS, WALLS)
             assert not any(set(e.entries) == set(d.entries) for e in left.disagreements())
+
+
+@settings(max_examples=100, deadline=None)
+@given(stories, st.lists(st.sampled_from([*CONDUCTORS, *WALLS]), unique=True))
+def test_parts_told_later_are_as_if_told_at_first(heard, some):
+    first = tuple(one for one in CONDUCTORS if one in some), tuple(one for one in WALLS if one in some)
+    later = copper_of(heard, *first).with_barriers(CONDUCTORS, WALLS)
+    whole = copper_of(heard, CONDUCTORS, WALLS)
+    assert later == whole
+    assert all(set(later.pads_with(pad)) == set(whole.pads_with(pad)) for pad in PADS)
 
 
 @settings(max_examples=150, deadline=None)
@@ -109,7 +119,7 @@ def test_reasons_hold_and_cures_cure(heard):
 def test_taking_one_back_is_as_if_it_was_never_heard(heard, data):
     """No silence is broken, whatever is taken back; and what no reading holds together falls apart."""
     gone = data.draw(st.sampled_from(heard)) if heard else None
-    left = copper_of([h for h in heard if h is not gone], CONDUCTORS)
+    left = copper_of([h for h in heard if h is not gone], CONDUCTORS, WALLS)
     verdicts, of, _ = by_sets([h for h in heard if h is not gone])
     assert dict(left.verdicts) == verdicts
     for pad in PADS:
@@ -154,3 +164,13 @@ def test_a_silent_coil_may_be_open():
     (told,) = copper_of(heard, CONDUCTORS).disagreements()
     assert told.through == ("L1",)
     assert told.entries == (4,)
+
+
+def test_a_beep_across_a_capacitor_is_a_fault_and_no_copper():
+    """A rail that is short to ground beeps with it: neither net swallows the other."""
+    heard = [Heard("C1.2", "GND", True, 2), Heard("C1.1", "U1.1", True, 3), Heard("U1.1", "GND", True, 4)]
+    found = copper_of(heard, (), (("C1", "C1.1", "C1.2"),))
+    assert not found.same_copper("C1.1", "GND")
+    (told,) = found.disagreements()
+    assert (told.across, told.entries) == ("C1", (4,))
+    assert 2 in told.cures

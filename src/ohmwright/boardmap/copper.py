@@ -5,6 +5,9 @@ lies between: then the beep came through that part and joins nothing. No beep fo
 depends on all that was heard together, not on the order in which it was heard: beeps at a conducting
 part's own pads are taken first, and what those explain tells nothing new of the copper.
 
+No two-pad part that blocks has both its pads on one copper, or nobody would have fitted it. A beep that
+would make it so came through a fault, such as a rail that is short to ground: it is held back too.
+
 What cannot be true together is kept and shown, and never acted on: of two readings that disagree the
 earlier one stands until one of them is taken back.
 """
@@ -59,6 +62,8 @@ class Disagreement:
         Each of these, taken back alone, leaves no disagreement here. [1]
     through : tuple of str
         Parts that conduct between the two pads: one of them may be open instead.
+    across : str
+        A part that blocks and would have both its pads on one copper: it, or its rail, may be short instead.
     """
 
     a: str
@@ -67,10 +72,15 @@ class Disagreement:
     others: tuple[int, ...] = ()
     cures: tuple[int, ...] = ()
     through: tuple[str, ...] = ()
+    across: str = ""
 
 
 Conductors = tuple[tuple[str, str, str], ...]
 """Parts of two pads that conduct at DC: name, one pad, the other."""
+
+
+WALL = 0
+"""Number of what no entry says, and which stands before all that was heard. [1]"""
 
 
 class Groups:
@@ -121,6 +131,8 @@ class Copper:
         By sequence.
     verdicts : mapping of int to Verdict
         One for each thing heard, by sequence.
+    walls : tuple
+        Parts of two pads that block, in the same way.
     coppers, dc : Groups
         Pads that are one copper; and pads that are the same at DC.
     """
@@ -130,6 +142,7 @@ class Copper:
     verdicts: Mapping[int, Verdict] = field(default_factory=dict)
     coppers: Groups = field(default_factory=Groups, compare=False)
     dc: Groups = field(default_factory=Groups, compare=False)
+    walls: Conductors = ()
 
     def same_copper(self, a: str, b: str) -> bool:
         """Whether two pads are one copper as far as is known."""
@@ -176,8 +189,24 @@ class Copper:
         """With one more thing heard, later than all others; the same as beginning anew, and faster."""
         touches = any(one.a in (p, q) or one.b in (p, q) for _, p, q in self.conductors)
         if one.beeps and touches and not self._plain(one):
-            return copper_of((*self.heard, one), self.conductors)
+            return copper_of((*self.heard, one), self.conductors, self.walls)
         return self._taken(one)
+
+    def with_barriers(self, conductors: Conductors, walls: Conductors) -> Copper:
+        """With other parts that conduct or block; at once where nothing was heard yet at those that are new."""
+        if (conductors, walls) == (self.conductors, self.walls):
+            return self
+        new = {*conductors} - {*self.conductors} | {*walls} - {*self.walls}
+        gone = {*self.conductors} - {*conductors} | {*self.walls} - {*walls}
+        at = {pad for _, p, q in new for pad in (p, q)}
+        if gone or any(one.a in at or one.b in at for one in self.heard):
+            return copper_of(self.heard, conductors, walls)
+        if conductors == self.conductors:
+            return replace(self, walls=walls)
+        dc = self.dc.copy()
+        for _, p, q in conductors:
+            dc.merge(p, q)
+        return replace(self, conductors=conductors, walls=walls, dc=dc)
 
     def _plain(self, one: Heard) -> bool:
         """Whether a beep at a conducting part changes nothing of what was heard before it."""
@@ -198,16 +227,13 @@ class Copper:
         return replace(self, heard=heard, verdicts=verdicts, coppers=coppers, dc=dc)
 
     def _forbidden(self, one: Heard) -> Heard | None:
-        """An earlier silence between the two coppers that a beep would join."""
+        """An earlier silence, or a part that blocks, between the two coppers that a beep would join."""
         ends = {self._node(one.a), self._node(one.b)}
+        walls = (Heard(p, q, False, WALL) for _, p, q in self.walls)
+        silences = (other for other in self.heard if not other.beeps and other.sequence < one.sequence)
         return next(
-            (
-                other for other in self.heard
-                if not other.beeps and other.sequence < one.sequence
-                and {self._node(other.a), self._node(other.b)} == ends
-            ),
-            None,
-        )  # fmt: skip
+            (other for other in (*walls, *silences) if {self._node(other.a), self._node(other.b)} == ends), None
+        )
 
     def _node(self, pad: str) -> str:
         """A copper of several pads, or a pad nothing was heard of."""
@@ -237,11 +263,14 @@ class Copper:
             return None
         a, b = (other.a, other.b) if self.same_copper(other.a, one.a) else (other.b, other.a)
         others = tuple(sorted({*(self.holding(a, one.a) or ()), *(self.holding(b, one.b) or ())}))
-        entries = (other.sequence, one.sequence)
+        entries = (other.sequence, one.sequence) if other.sequence != WALL else (one.sequence,)
+        across = next((part for part, p, q in self.walls if {p, q} == {other.a, other.b}), "")
         cures = (
             key for key in (*entries, *others) if self._without(key).verdicts.get(one.sequence) is not Verdict.HELD
         )
-        return Disagreement(one.a, one.b, entries, others, tuple(sorted(cures)))
+        return Disagreement(
+            one.a, one.b, entries, others, tuple(sorted(cures)), across=across if len(entries) == 1 else ""
+        )
 
     def _silent(self, one: Heard) -> Disagreement | None:
         """A silence where beeps, or a part that conducts, say otherwise."""
@@ -259,20 +288,24 @@ class Copper:
         return silence.sequence in self.verdicts and self.same_copper(silence.a, silence.b)
 
     def _without(self, sequence: int) -> Copper:
-        return copper_of((one for one in self.heard if one.sequence != sequence), self.conductors)
+        return copper_of((one for one in self.heard if one.sequence != sequence), self.conductors, self.walls)
 
 
-def copper_of(heard: Iterable[Heard], conductors: Iterable[tuple[str, str, str]] = ()) -> Copper:
+def copper_of(
+    heard: Iterable[Heard],
+    conductors: Iterable[tuple[str, str, str]] = (),
+    walls: Iterable[tuple[str, str, str]] = (),
+) -> Copper:
     """What all that was heard amounts to.
 
     Beeps at the pads of conducting parts are weighed first, then the others, each kind in the order of entry.
     """
     line = tuple(sorted(heard, key=lambda one: one.sequence))
-    bridges = tuple(conductors)
+    bridges, blocked = tuple(conductors), tuple(walls)
     ends = {pad for _, p, q in bridges for pad in (p, q)}
     verdicts = {one.sequence: Verdict.APART for one in line if not one.beeps}
     silent: dict[str, list[tuple[str, int]]] = {}
-    for one in line:
+    for one in (*(Heard(p, q, False, WALL) for _, p, q in blocked), *line):
         if not one.beeps:
             silent.setdefault(one.a, []).append((one.b, one.sequence))
             silent.setdefault(one.b, []).append((one.a, one.sequence))
@@ -286,7 +319,7 @@ def copper_of(heard: Iterable[Heard], conductors: Iterable[tuple[str, str, str]]
         if verdict is Verdict.COPPER:
             coppers.merge(one.a, one.b)
             dc.merge(one.a, one.b)
-    return Copper(line, bridges, verdicts, coppers, dc)
+    return Copper(line, bridges, verdicts, coppers, dc, blocked)
 
 
 def _verdict(one: Heard, coppers: Groups, dc: Groups, forbidden: Callable[[], bool]) -> Verdict:

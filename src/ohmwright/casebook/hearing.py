@@ -12,6 +12,10 @@ from ohmwright.facts import Quantity
 
 CONDUCTS = frozenset({"coil", "ferrite", "fuse", "link", "sense"})
 """Kinds that let direct current through, so that a continuity tester beeps across them."""
+BLOCKS = frozenset(
+    {"capacitor", "polymer", "resistor", "diode", "schottky", "led", "tvs", "tvs-two-way", "crystal"}
+)
+"""Kinds of two pads that stand between two nets."""
 SILENT_OHMS = 100.0
 """Resistance above which no continuity tester beeps. [Ω] common practice, no source: most stop at 30 to 70"""
 SILENT_DROP = 0.25
@@ -21,20 +25,31 @@ SILENT_DROP = 0.25
 def copper_in(line: Iterable[Counted], opened: Board) -> Copper:
     """What all entries of a case say of its copper."""
     entries = tuple(line)
-    return copper_of(heard_in(entries, opened.ground), conductors_in(entries, opened))
+    return copper_of(heard_in(entries, opened.ground), *barriers_in(entries, opened))
 
 
 def copper_after(copper: Copper, line: Sequence[Counted], opened: Board) -> Copper:
     """The copper after the last entry of the line, from that before it."""
     last = line[-1]
     if isinstance(last.what, _PLACES):
-        conductors = conductors_in(line, opened)
-        if conductors != copper.conductors:
-            return copper_of(copper.heard, conductors)
+        copper = _with_place(copper, line, opened)
     off = _off(line[:-1]) if isinstance(last.what, happened.ReadingRecorded) else frozenset()
     for one in _heard(last, opened.ground, off):
         copper = copper.with_heard(one)
     return copper
+
+
+def _with_place(copper: Copper, line: Sequence[Counted], opened: Board) -> Copper:
+    """The copper once a part is on the map, or off it. A part of a new name needs no look at all the others."""
+    what = line[-1].what
+    known = {name for name, _, _ in (*copper.conductors, *copper.walls)}
+    if not isinstance(what, happened.PartMapped) or what.part.name in known:
+        return copper.with_barriers(*barriers_in(line, opened))
+    more = [_ends(what.part)] if len(what.part.pins) == 2 else []
+    return copper.with_barriers(
+        tuple(sorted((*copper.conductors, *(more if conducts(what.part) else ())))),
+        tuple(sorted((*copper.walls, *(more if blocks(what.part) else ())))),
+    )
 
 
 def heard_in(line: Iterable[Counted], ground: str) -> tuple[Heard, ...]:
@@ -47,8 +62,8 @@ def heard_in(line: Iterable[Counted], ground: str) -> tuple[Heard, ...]:
     return tuple(found)
 
 
-def conductors_in(line: Iterable[Counted], opened: Board) -> Conductors:
-    """Parts of two pads that conduct at DC, as they were described last."""
+def barriers_in(line: Iterable[Counted], opened: Board) -> tuple[Conductors, Conductors]:
+    """Parts of two pads as they were described last: those that conduct at DC, and those that block."""
     parts = {part.name: part for part in opened.parts}
     for entry in line:
         what = entry.what
@@ -58,16 +73,22 @@ def conductors_in(line: Iterable[Counted], opened: Board) -> Conductors:
             parts |= {part.name: part for part in what.parts}
         elif isinstance(what, happened.PartErased):
             parts.pop(what.part, None)
-    return tuple(
-        (part.name, f"{part.name}.{part.pins[0].number}", f"{part.name}.{part.pins[1].number}")
-        for part in parts.values()
-        if conducts(part)
-    )
+    ends = [[_ends(part) for part in parts.values() if fits(part)] for fits in (conducts, blocks)]
+    return tuple(sorted(ends[0])), tuple(sorted(ends[1]))
+
+
+def _ends(part: Part) -> tuple[str, str, str]:
+    return part.name, f"{part.name}.{part.pins[0].number}", f"{part.name}.{part.pins[1].number}"
 
 
 def conducts(part: Part) -> bool:
     """Whether a beep may come through a part from one pad to the other."""
     return part.kind in CONDUCTS and len(part.pins) == 2
+
+
+def blocks(part: Part) -> bool:
+    """Whether a part would be without use if both its pads were one copper."""
+    return part.kind in BLOCKS and len(part.pins) == 2
 
 
 _PLACES = (happened.PartMapped, happened.PartPlaced, happened.PartErased, happened.BoardLaid)
