@@ -77,10 +77,10 @@ slice: apt $(TEST_VENV)/installed
 	$(TEST_VENV)/bin/python -m judge --slice --dry
 
 # Questions per family and processes of the judge; results are kept in docs/results, those of the other benchmarks in
-# benchmarks/results. A run that was killed goes on with RESUME=--resume. At full size this takes hours.
+# benchmarks/results. A run that was killed goes on with JUDGE=--resume. At full size this takes hours.
 COUNT ?= 40
 JOBS ?= 1
-RESUME ?=
+JUDGE ?=
 OPTIMUM ?= 200
 
 # Each benchmark runs even when one before it missed its goal; the state tells of the judge alone.
@@ -89,7 +89,7 @@ bench: apt $(TEST_VENV)/installed $(PAGE)
 	$(TEST_VENV)/bin/python benchmarks/speed.py
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/part_book.py | tee benchmarks/results/part_book.txt
 	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
-	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum $(OPTIMUM) --name full $(RESUME)
+	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum $(OPTIMUM) --name full $(JUDGE)
 
 lock:
 	$(LOCK) --extra build pyproject.toml -o locks/demo.txt

@@ -18,6 +18,8 @@ from judge.intervals import DRAWS, Row, calibration, counted, share
 REACHED, MISSED, FEW, ELSEWHERE = "reached", "NOT reached", "too few to tell", "not measured here"
 ENOUGH = 300
 """Cases that decide where the goal names no number. [1]"""
+LEAST = 10
+"""Cases below which no interval decides against the engine. [1]"""
 BIN = 400
 """Statements in a bin from which it is judged by itself. [1]"""
 NETS = (150, 250)
@@ -56,7 +58,7 @@ class Held:
 def at_least(what: str, figure: Mapping[str, Any], goal: float, enough: int = ENOUGH) -> Held:
     """A share that has to be so large."""
     n = figure["n"]
-    state = FEW if figure["high"] >= goal or n == 0 else MISSED
+    state = FEW if figure["high"] >= goal or n < LEAST else MISSED
     if n >= enough:
         state = REACHED if figure["share"] >= goal else MISSED
     return Held(what, f"{100 * goal:g} %, n {enough}", percent(figure), n, state)
@@ -65,7 +67,7 @@ def at_least(what: str, figure: Mapping[str, Any], goal: float, enough: int = EN
 def below(what: str, figure: Mapping[str, Any], goal: float, enough: int = ENOUGH) -> Held:
     """A share that has to stay under so much."""
     n = figure["n"]
-    state = FEW if figure["low"] < goal or n == 0 else MISSED
+    state = FEW if figure["low"] < goal or n < LEAST else MISSED
     if n >= enough:
         state = REACHED if figure["share"] < goal else MISSED
     return Held(what, f"under {100 * goal:g} %, n {enough}", percent(figure), n, state)
@@ -155,7 +157,7 @@ def _calibrated(own: Sequence[Row]) -> list[Held]:
     if not found["n"]:
         return [Held("calibration, weighted error at stop", "under 0.02", "-", 0, FEW)]
     told = f"{found['weighted error']:.3f} [{found['low']:.3f}, {found['high']:.3f}]"
-    state = FEW if found["low"] < 0.02 else MISSED
+    state = FEW if found["low"] < 0.02 or found["n"] < 5 * LEAST else MISSED
     if found["n"] >= ENOUGH:
         state = REACHED if found["weighted error"] < 0.02 else MISSED
     lines = [Held("calibration, weighted error at stop", "under 0.02", told, found["n"], state)]
@@ -164,7 +166,7 @@ def _calibrated(own: Sequence[Row]) -> list[Held]:
         told = f"stated {b['stated']:.3f}, right {b['right']:.3f} [{b['low']:.3f}, {b['high']:.3f}]"
         state = FEW if b["n"] < BIN else REACHED if off <= goal else MISSED
         lines.append(Held(f"calibration, stated {b['from']:.3g} to {b['to']:.3g}",
-                          f"within {100 * goal:g} points, n {BIN}", told, b["n"], state))  # fmt: skip
+                          f"within {100 * goal:g} of 100, n {BIN}", told, b["n"], state))  # fmt: skip
     return lines
 
 
@@ -187,13 +189,13 @@ def _minutes(good: Sequence[Row]) -> list[Held]:
     for kind, goal in (("mean", 0.6), ("median", 0.4)):
         value, interval = gained.get(kind), gained.get(f"{kind} interval") or (-np.inf, np.inf)
         told = "-" if value is None else f"{value:.2f} [{interval[0]:.2f}, {interval[1]:.2f}]"
-        state = FEW if value is None or interval[1] >= goal else MISSED
+        state = FEW if value is None or interval[1] >= goal or gained["n"] < LEAST else MISSED
         if value is not None and gained["n"] >= ENOUGH:
             state = REACHED if value >= goal else MISSED
         lines.append(Held(f"(habit - engine) / (habit - F), {kind} minutes", f"{goal:g}", told, gained["n"], state))
     ratio = metrics.needless_ratio(good)
     told = "-" if ratio["mean"] is None else f"{ratio['mean']:.2f} [{ratio['low']:.2f}, {ratio['high']:.2f}]"
-    state = FEW if ratio["mean"] is None or ratio["low"] <= 0.5 else MISSED
+    state = FEW if ratio["mean"] is None or ratio["low"] <= 0.5 or ratio["n"] < LEAST else MISSED
     if ratio["mean"] is not None and ratio["n"] >= ENOUGH:
         state = REACHED if ratio["mean"] <= 0.5 else MISSED
     return [*lines, Held("needless parts lifted, engine for one of habit", "0.5 or less", told, ratio["n"], state)]
@@ -232,7 +234,7 @@ def _quick(what: str, seconds: Sequence[float], goal: float) -> Held:
     drawn = [p95(data[random.integers(len(data), size=len(data))]) for _ in range(DRAWS // 4)]
     low, high = (float(q) for q in np.quantile(drawn, (0.025, 0.975)))
     told = f"{1e3 * p95(data):.0f} ms [{1e3 * low:.0f}, {1e3 * high:.0f}]"
-    state = FEW if low <= goal else MISSED
+    state = FEW if low <= goal or len(data) < LEAST else MISSED
     if len(data) >= ENOUGH:
         state = REACHED if p95(data) <= goal else MISSED
     return Held(what, f"{1e3 * goal:g} ms", told, len(data), state)

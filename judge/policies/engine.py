@@ -43,7 +43,8 @@ class EnginePolicy:
         self.desk = replace(bootstrap.desk_at(memory=True, author="judge"), meter=sitting.bench.meter)
         began = time.process_time()
         self.view: CaseView = open_case(self.desk, CASE, sitting.board)
-        self.first = time.process_time() - began
+        self._acted = (time.process_time() - began, 0, 0)
+        self.first = 0.0
         self.steps: list[tuple[float, int, int]] = []
         self.ever: list[ClaimMade] = []
         self.at: list[tuple[int, Stated]] = []
@@ -54,7 +55,7 @@ class EnginePolicy:
     def run(self) -> None:
         """Advice by advice."""
         for _ in range(MOST):
-            advice = self.view.advice
+            advice = self.thought()
             self._mark()
             self._say(advice)
             if advice.stop or not advice.tests:
@@ -62,6 +63,19 @@ class EnginePolicy:
                 return
             self._do(self.chosen(advice))
         self.stop = f"still going after {MOST} advices"
+
+    def thought(self) -> Advice:
+        """The advice as things stand. What is thought is thought here, so here it is timed and claims are kept."""
+        began = time.process_time()
+        advice = self.view.advice
+        self._remember()
+        acted, readings, off = self._acted
+        seconds = round(acted + time.process_time() - began, 4)
+        if self.first == 0.0:
+            self.first = seconds
+        else:
+            self.steps.append((seconds, readings, off))
+        return advice
 
     def chosen(self, advice: Advice) -> Test:
         """The test taken of those advised."""
@@ -79,9 +93,8 @@ class EnginePolicy:
         except RefusedError as error:
             self._tell(f"    refused: {error}")
             self.view = skip(self.desk, CASE, test.title)
-        thought = time.process_time() - began - (self.port.spent - spent)
-        self.steps.append((round(thought, 4), readings, len(self.bench.state.off - off)))
-        self._remember()
+        acted = time.process_time() - began - (self.port.spent - spent)
+        self._acted = (acted, readings, len(self.bench.state.off - off))
         if self.sitting.verbose:
             for event in self.bench.events[-len(test.steps) :]:
                 shown = "OL" if event.value is None and event.act == "read" else event.value

@@ -37,7 +37,7 @@ class RandomOrder(EnginePolicy):
         for k in range(MOST):
             if k >= next_thought:
                 next_thought = max(GROWTH * k, k + THINK_AFTER)
-                advice, self.held = self.view.advice, self.view.diagnosis
+                advice, self.held = self.thought(), self.view.diagnosis
                 self._mark()
                 self._say(advice)
                 if advice.stop or not advice.tests:

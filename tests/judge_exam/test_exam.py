@@ -316,3 +316,8 @@ def test_the_engine_sits_through_the_road_of_a_users_case() -> None:
     assert row["right"], row
     assert row["level"] == "proven"
     assert row["violations"] == 0
+    # Thinking is timed step by step, and is most of what the policy took.
+    assert row["first"] > 0.0
+    assert len(row["steps"]) > 1
+    assert 0.5 * row["seconds"] < row["first"] + sum(step[0] for step in row["steps"]) <= 1.01 * row["seconds"] + 0.01
+    assert row["ever_likely"] >= row["likely"]

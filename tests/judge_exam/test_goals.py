@@ -24,7 +24,7 @@ def state(rows: list[dict[str, Any]], what: str, optimum: dict[str, Any] | None 
 
 def test_enough_cases_decide_by_value_and_few_only_by_interval() -> None:
     for hits, n, expected in ((300, 300, goals.REACHED), (270, 300, goals.MISSED), (20, 20, goals.FEW),
-                              (10, 20, goals.MISSED), (0, 0, goals.FEW)):  # fmt: skip
+                              (10, 20, goals.MISSED), (0, 9, goals.FEW), (0, 0, goals.FEW)):  # fmt: skip
         assert goals.at_least("x", counted(hits, n), 0.98).state == expected, (hits, n)
     for hits, n, expected in ((5, 300, goals.REACHED), (12, 300, goals.MISSED), (1, 20, goals.FEW),
                               (10, 20, goals.MISSED)):  # fmt: skip
