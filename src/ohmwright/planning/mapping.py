@@ -1,0 +1,268 @@
+"""Which pads to buzz next: what a map would gain by one more join, and whether that beats the other tests.
+
+A pad of unknown net may be on ground, on a net of the map, or on something not on it yet. How likely each
+is comes from what the part book's circuits have in common (an input capacitor has one end on ground, a
+coil's end goes to the switch pin) and from distance. Buzzing a pad against a net tells one bit at most,
+and is worth the more, the more of the present suspicion lies on that part or that net.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from ohmwright.boardmap.copper import Copper
+from ohmwright.circuit import Board, Part, Pin
+from ohmwright.diagnosis.answer import Diagnosis
+from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
+
+MINUTES = 0.15
+"""Time to buzz two pads that lie on one picture. [min] common practice, no source"""
+REACH_MM = 8.0
+"""Distance over which neighbours tend to share a net. [mm] a guess: a switcher and its own parts"""
+TELLS = 0.3
+"""How much of what is learnt of a net bears on who is suspect, at the most. [1] a guess, not measured"""
+WORTHWHILE = 0.02
+"""What a join must tell where nothing else is left to try. [bit] below it the case is called undecided"""
+MOST_LOOSE = 80
+"""Pads of unknown net up to which they are also held against each other. [1]"""
+ELSEWHERE = 1.0
+"""Weight of all that is not on the map yet, beside 1 for a net right beside the pad. [1] a guess"""
+PLAIN = 0.25
+"""What knowing a net is worth where no suspicion lies on it, beside where all of it does. [1] a guess"""
+GROUND_SHARE: Mapping[str, float] = {
+    "capacitor": 0.45, "polymer": 0.5, "resistor": 0.15, "sense": 0.3, "coil": 0.0, "ferrite": 0.03, "fuse": 0.0,
+    "link": 0.05, "diode": 0.2, "schottky": 0.3, "led": 0.3, "tvs": 0.5, "tvs-two-way": 0.5, "crystal": 0.0,
+    "connector": 0.35, "fet-n": 0.2, "fet-p": 0.0, "esd": 0.3,
+}  # fmt: skip
+"""Share of the pads of a kind that lie on ground. [1] common practice: decoupling capacitors have one end there"""
+OTHER_CHIP_GROUND = 0.12
+ROLE_GROUND = 0.97
+BLOCKERS = frozenset({"capacitor", "polymer", "tvs", "tvs-two-way"})
+OFFERED = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Two points to hold the continuity tester against, and what that would tell.
+
+    Parameters
+    ----------
+    pad, other : str
+        The pad whose net is sought, and a pad of the net asked for, or the ground.
+    net : str
+        What that net is called.
+    chance : float
+        How likely it is to beep. [1]
+    bits : float
+        What the answer tells of the net of the pad. [bit]
+    lies : float
+        How much of the present suspicion lies on the part or the net. [1]
+    worth : float
+        By what joins are ranked: bits weighed with the suspicion, and ground before all while nobody found it. [bit]
+    """
+
+    pad: str
+    other: str
+    net: str
+    chance: float
+    bits: float
+    lies: float
+    worth: float
+    why: str
+
+    @property
+    def told(self) -> float:
+        """What it tells of the suspects, at the most. [bit]"""
+        return TELLS * self.bits * self.lies
+
+    @property
+    def title(self) -> str:
+        """As a test is called."""
+        return f"Buzz {self.pad} and {self.other}"
+
+
+def joins_to_try(board: Board, copper: Copper, diagnosis: Diagnosis | None = None) -> tuple[Join, ...]:
+    """What to buzz next, best first; every pad once.
+
+    Parameters
+    ----------
+    copper : Copper
+        What was heard already: nothing is asked twice.
+    diagnosis : Diagnosis or None
+        Whom the readings suspect; None where there is none yet.
+    """
+    weight = _suspicion(board, diagnosis)
+    known = _known_nets(board)
+    loose = [(p, q) for p in board.parts for q in p.pins if q.net not in known]
+    if len(loose) <= MOST_LOOSE:
+        known = known | {f"the copper at {p.name}.{q.number}": ((p, q),) for p, q in loose}
+    found: dict[frozenset[str], Join] = {}
+    for part, pin in loose:
+        best = _best(board, part, pin, _odds(board, copper, part, pin, known), weight)
+        pair = frozenset((best.pad, best.other)) if best is not None else frozenset()
+        if best is not None and (pair not in found or best.worth > found[pair].worth):
+            found[pair] = best
+    return tuple(sorted(found.values(), key=lambda join: (-join.worth, join.pad)))
+
+
+def with_mapping(advice: Advice, board: Board, copper: Copper, diagnosis: Diagnosis, skipped: Iterable[str]) -> Advice:
+    """The advice with what mapping would help, where it belongs among the other tests.
+
+    Where nothing else is left to try and nothing is proven, mapping is what is left to do.
+    """
+    passed = set(skipped)
+    joins = [join for join in joins_to_try(board, copper, diagnosis) if join.title not in passed and join.bits > 0.0]
+    tests = [_as_test(join) for join in sorted(joins, key=lambda join: -join.told)[:OFFERED]]
+    if not tests or (advice.stop and not advice.would_decide) or _settled(diagnosis):
+        return advice
+    if advice.stop:
+        return replace(advice, tests=tuple(tests), stop="") if tests[0].bits > WORTHWHILE else advice
+    if any(test.gate for test in advice.tests):
+        return replace(advice, tests=(*advice.tests, *tests[:2]))
+    first = advice.tests[0].bits / max(advice.tests[0].minutes, MINUTES) if advice.tests else 0.0
+    if tests[0].bits / MINUTES > first:
+        return replace(advice, tests=(tests[0], *advice.tests, *tests[1:2]))
+    return replace(advice, tests=(*advice.tests, *tests[:2]))
+
+
+def _settled(diagnosis: Diagnosis) -> bool:
+    """Whether one part is suspected so strongly that work on it comes before drawing."""
+    return bool(diagnosis.suspects) and bool(diagnosis.suspects[0].part) and diagnosis.suspects[0].probability > 0.6
+
+
+def _as_test(join: Join) -> Test:
+    outcomes = (
+        Outcome("it beeps", join.chance, f"{join.pad} is {join.net}"),
+        Outcome("silent", 1.0 - join.chance, f"{join.pad} is not {join.net}"),
+    )
+    step = Step("buzz", red=join.pad, black=join.other)
+    return Test(TestKind.MAP, join.title, join.why, (step,), MINUTES, 0.0, join.told, 0.0, outcomes=outcomes)
+
+
+def _suspicion(board: Board, diagnosis: Diagnosis | None) -> dict[str, float]:
+    """How much of the belief lies on each part and each net; what is not on the map counts at its net. [1]"""
+    weight: dict[str, float] = {}
+    for suspect in diagnosis.suspects if diagnosis is not None else ():
+        spots = {suspect.part, *suspect.where}
+        for spot in tuple(spots):
+            name, _, number = spot.rpartition(".")
+            part = board.part_by_name.get(name)
+            pins = () if part is None else part.pins
+            spots |= {pin.net for pin in pins if pin.number == number and pin.net is not None}
+        for spot in spots - {"", board.ground}:
+            weight[spot] = weight.get(spot, 0.0) + suspect.probability
+    return weight
+
+
+def _known_nets(board: Board) -> dict[str, tuple[tuple[Part, Pin], ...]]:
+    """Nets that more than one pad was found on, or that somebody named; and ground."""
+    return {
+        net: pins for net, pins in board.pins_on.items()
+        if net == board.ground or len(pins) > 1 or (pins and not net.startswith("the "))
+    }  # fmt: skip
+
+
+Odds = dict[str, tuple[float, str]]
+"""For each net that may be asked for: how likely it is, and a pad of it to hold the probe on."""
+
+
+def _odds(
+    board: Board, copper: Copper, part: Part, pin: Pin, known: Mapping[str, tuple[tuple[Part, Pin], ...]]
+) -> Odds:
+    here = f"{part.name}.{pin.number}"
+    others = {p.net for p in part.pins if p.number != pin.number and p.net is not None}
+    ground = _ground_share(board, part, pin, others)
+    weights: dict[str, tuple[float, str]] = {}
+    for net, pins in known.items():
+        if net == board.ground or not pins or (len(part.pins) == 2 and net in others) or pins[0][0] is part:
+            continue
+        near, spot = _nearest(part, pins)
+        weights[net] = (_fit(part, pin, pins) * math.exp(-near / REACH_MM), spot)
+    total = sum(w for w, _ in weights.values()) + ELSEWHERE
+    odds = {net: ((1.0 - ground) * w / total, spot) for net, (w, spot) in weights.items()}
+    if ground > 0.0:
+        odds[board.ground] = (ground, board.ground)
+    return {net: found for net, found in odds.items() if not _heard(copper, here, found[1])}
+
+
+def _heard(copper: Copper, pad: str, other: str) -> bool:
+    """Whether the two were held against each other already, or others of their coppers were."""
+    here, there = set(copper.pads_with(pad)), set(copper.pads_with(other))
+    return any((one.a in here and one.b in there) or (one.a in there and one.b in here) for one in copper.heard)
+
+
+def _ground_share(board: Board, part: Part, pin: Pin, others: set[str]) -> float:
+    if pin.role == "GND" or pin.name.upper() in ("GND", "AGND", "PGND", "VSS", "EP", "0V"):
+        return ROLE_GROUND
+    if pin.role or (pin.name and pin.name.upper() != "NC"):
+        return 0.02
+    if len(part.pins) == 2 and board.ground in others:
+        return 0.0
+    share = GROUND_SHARE.get(part.kind, OTHER_CHIP_GROUND)
+    if part.kind in BLOCKERS and others:
+        return 0.85  # its other end is on something else than ground
+    return share
+
+
+def _fit(part: Part, pin: Pin, pins: tuple[tuple[Part, Pin], ...]) -> float:
+    """How well a pin goes with what is on a net already. [1]"""
+    kinds = {p.kind for p, _ in pins}
+    roles = {q.role for _, q in pins if q.role}
+    if part.kind == "coil":
+        return 3.0 if "SW" in roles else 2.0 if kinds & {"capacitor", "polymer"} else 0.5
+    if pin.role == "SW":
+        return 4.0 if "coil" in kinds else 0.2
+    if pin.role in ("VIN", "OUT", "VDD"):
+        return 2.0 if kinds & {"capacitor", "polymer"} else 0.7
+    if part.kind in BLOCKERS:
+        return 2.0 if roles & {"VIN", "OUT", "VDD"} or ("coil" in kinds and "SW" not in roles) else 1.0
+    return 1.0
+
+
+def _nearest(part: Part, pins: tuple[tuple[Part, Pin], ...]) -> tuple[float, str]:
+    """Distance to the nearest part of a net, and its pad. [mm]"""
+    best, spot = math.inf, ""
+    for other, pin in pins:
+        far = 2.0 * REACH_MM
+        if part.place is not None and other.place is not None:
+            far = math.dist((part.place.x_mm, part.place.y_mm), (other.place.x_mm, other.place.y_mm))
+        if far < best and other.name != part.name:
+            best, spot = far, f"{other.name}.{pin.number}"
+    return (best, spot) if spot else (4.0 * REACH_MM, f"{pins[0][0].name}.{pins[0][1].number}")
+
+
+def _best(board: Board, part: Part, pin: Pin, odds: Odds, weight: Mapping[str, float]) -> Join | None:
+    """The net worth asking for first at one pad."""
+    best: Join | None = None
+    here = f"{part.name}.{pin.number}"
+    # Until somebody found ground nothing can be read against it: the likeliest pad comes first.
+    lost = not board.pins_on[board.ground]
+    for net, (chance, spot) in odds.items():
+        bits = _bits(chance)
+        lies = min(1.0, weight.get(part.name, 0.0) + weight.get(net, 0.0))
+        worth = 1.0 + chance if lost and net == board.ground else bits * (PLAIN + (1.0 - PLAIN) * lies)
+        if spot != here and (best is None or worth > best.worth):
+            why = FIND_GROUND if lost and net == board.ground else _why(part, pin, net, chance, lies)
+            best = Join(here, spot, net, chance, bits, lies, worth, why)
+    return best
+
+
+FIND_GROUND = (
+    "ground is what nearly every reading is taken against: hold the other probe on a connector's shell or a screw hole"
+)
+
+
+def _why(part: Part, pin: Pin, net: str, chance: float, lies: float) -> str:
+    what = f"pin {pin.number} of {part.name}" if len(part.pins) > 2 else f"this end of the {part.kind} {part.name}"
+    named = f"{what}{f' ({pin.name or pin.role})' if pin.name or pin.role else ''}"
+    often = f"is on {net} about {round(10 * chance)} times in 10" if chance >= 0.15 else f"may be on {net}"
+    reason = f"{lies:.0%} of the suspicion lies there" if lies > 0.05 else "its net is not known yet"
+    return f"{named} {often}; {reason}"
+
+
+def _bits(chance: float) -> float:
+    if not 0.0 < chance < 1.0:
+        return 0.0
+    return -chance * math.log2(chance) - (1.0 - chance) * math.log2(1.0 - chance)
