@@ -2,7 +2,7 @@
 import type { Around, Paper } from "./book";
 
 export type Leaf = "around" | "side" | "find" | "sheet" | "type" | "replace";
-export const LEAVES: [Leaf, string][] = [["around", "Around it"], ["side", "Side by side"], ["find", "Find it"], ["sheet", "Its datasheet"], ["type", "Type or paste"], ["replace", "In its place"]];
+export const LEAVES: [Leaf, string][] = [["around", "Around it"], ["side", "Side by side"], ["find", "Find it"], ["sheet", "Datasheet"], ["type", "Type, paste"], ["replace", "Replace"]];
 
 /** One line of a pin table that somebody has to look over. */
 export class Line {

@@ -22,7 +22,7 @@ export interface CircuitPlace {
   role: string; between: string[]; kind: string; present: number; value: string; shorted: string; opened: string; source: string; parts: Holder[];
 }
 export interface Neighbour {
-  part: string; marked: boolean; says: string; role: string; chance: number; shorted: string; opened: string; source: string;
+  part: string; chip: string; marked: boolean; says: string; role: string; chance: number; shorted: string; opened: string; source: string;
   kinds: [string, number][]; others: [string, number][]; nets: string[]; look: string; joined: boolean | null;
 }
 export interface Around {

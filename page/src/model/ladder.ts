@@ -6,7 +6,7 @@ export interface Row { point: CircuitPoint; y: number; from: number; to: number 
 export interface Ladder { rows: Row[]; rungs: Rung[]; width: number; height: number; chip: { x: number; y: number; width: number; height: number } }
 
 const ORDER = ["#rail", "VBUS", "PMID", "VIN", "VCC", "EN", "SS", "RT", "ILIM", "PROG", "TS", "STAT", "PG", "BOOT", "BOOT1", "SW", "SW1", "BOOT2", "SW2", "SNUB", "OUT", "SYS", "BAT", "FB", "COMP", "CMID"];
-const TALL = 62, WIDE = 92, CHIP = 132, FIRST = 176;
+const TALL = 62, WIDE = 114, CHIP = 132, FIRST = 176;
 
 export function ladder(around: Around): Ladder {
   const used = new Set(around.places.flatMap((p) => p.between));

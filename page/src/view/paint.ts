@@ -6,6 +6,8 @@ export interface Scene {
   red: Point[]; black: Point[]; lit: Point[]; litParts: Set<string>; halos: Map<string, number>; off: Set<string>;
   tags: { point: Point; text: string }[]; phase: number; hull: Point[];
   clashes: (readonly [Point, Point])[];
+  /** Names of a chip's pins, each outwards from its body. */
+  names?: { point: Point; text: string; dx: number; dy: number; lit: boolean }[];
   /** Draws the pictures of a map that is being made, in the place of a finished picture. */
   under?: (() => void) | undefined;
 }
@@ -39,7 +41,21 @@ export function paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Ey
   s.black.forEach((p, i) => ring(c, p, eye, "black", i === 0, s));
   s.red.forEach((p, i) => ring(c, p, eye, "red", i === 0, s));
   for (const [a, b] of s.clashes) clash(c, a, b, eye, mirror);
+  drawNames(c, s, eye, mirror);
   for (const tag of placed(s.tags, eye)) label(c, tag.x, tag.y, tag.text, eye, mirror, "#fffdf8", "#241f18", 12);
+}
+
+function drawNames(c: CanvasRenderingContext2D, s: Scene, eye: Eye, mirror: number): void {
+  const taken: { x: number; y: number; w: number }[] = [];
+  c.font = `650 12px ${FONT}`;
+  for (const n of [...(s.names ?? [])].sort((a, b) => Number(b.lit) - Number(a.lit))) {
+    const w = c.measureText(n.text).width + 12, side = Math.abs(n.dx) >= Math.abs(n.dy), reach = (Math.max(n.point.width, n.point.height) / 2) * eye.scale + 3;
+    const x = n.point.x + (side ? (Math.sign(n.dx) * (reach + w / 2)) / eye.scale : 0), y = n.point.y + (side ? 0 : (Math.sign(n.dy) * (reach + 11)) / eye.scale);
+    const at = { x: x * eye.scale, y: y * eye.scale, w };
+    if (!n.lit && taken.some((t) => Math.abs(t.x - at.x) < (t.w + w) / 2 && Math.abs(t.y - at.y) < 17)) continue;
+    taken.push(at);
+    label(c, x, y, n.text, eye, mirror, n.lit ? "#ffc44d" : "#fffdf8", "#241f18", 12);
+  }
 }
 
 function drawBoard(c: CanvasRenderingContext2D, s: Scene): void {

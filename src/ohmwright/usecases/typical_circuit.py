@@ -152,7 +152,7 @@ def _neighbour(board: Board, told: Any, entry: Taken, seen: Seen | None) -> Plai
     part = board.part(entry.part)
     return {
         "part": entry.part, "marked": part.kind != "unknown-two-pads", "says": told.says, "role": told.role,
-        "chance": told.chance, "shorted": told.shorted, "opened": told.opened, "source": told.source,
+        "chip": told.chip, "chance": told.chance, "shorted": told.shorted, "opened": told.opened, "source": told.source,
         "kinds": [[kind, share] for kind, share in entry.kinds if share >= 0.005],
         "others": [[words, share] for words, share in told.others if share >= LEAST_SHARE],
         "nets": list(part.nets), "look": seen.look if seen else "", "joined": seen.joined if seen else None,
