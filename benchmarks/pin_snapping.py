@@ -1,0 +1,100 @@
+"""How far laid pins lie from the true pads on rendered boards, with clicks that miss as a hand does.
+
+Scans and straightened photographs of boards of known geometry; every part is laid by its clicks, each off by a normal
+error along both axes. Errors are in pitches of the part's package. ``python benchmarks/pin_snapping.py``
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections import defaultdict
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
+
+from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
+
+from ohmwright.boardmap.seating import far_land  # noqa: E402 (after the path is set)
+from ohmwright.geometry import pad_centres, part_pattern, similarity_from_pairs  # noqa: E402 (after the path is set)
+from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
+from ohmwright.pictures.render import ScanRequest, board_picture  # noqa: E402 (after the path is set)
+from ohmwright.pictures.snapping import pitch_of, snapped  # noqa: E402 (after the path is set)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=8, help="boards")
+    parser.add_argument("--sd", type=float, default=0.3, help="of a click [mm]")
+    parser.add_argument("--dpi", type=float, default=600.0)
+    parser.add_argument("--photo", action="store_true", help="photographs, straightened by the true view")
+    parser.add_argument("--unknown", action="store_true", help="the scale is not known")
+    parser.add_argument("--each", action="store_true", help="print every part")
+    asked = parser.parse_args()
+    random = np.random.default_rng(11)
+    before, after, doubts, kept = defaultdict(list), defaultdict(list), defaultdict(int), defaultdict(list)
+    spent = 0.0
+    for n in range(asked.count):
+        board = any_board(n)
+        scan = board_picture(board, ScanRequest(dots_per_inch=asked.dpi, seed=n))
+        picture, view = sheet(scan.pixels), scan.view
+        if asked.photo:
+            pixels, true = photo_of(scan, random, n, 4000)
+            o, k = scan.outline, 30.0
+            picture = straightened(sheet(pixels), true, (o.left_mm, o.top_mm, o.left_mm + o.width_mm, o.top_mm + o.height_mm), k)
+            from ohmwright.geometry import View, affine
+
+            view = View("top", affine(k, 0, -k * o.left_mm - 0.5, 0, k, -k * o.top_mm - 0.5))
+        for part in board:
+            pattern = part_pattern(part)
+            few = pattern.family == "no-lead" and len(part.pins) < len(pattern.lands) - 1
+            if part.place is None or len(pattern.lands) < 2 or few:  # the picture shows no pads without pins
+                continue
+            pitch = pitch_of(pattern)
+            truth = {pad.pin: view.pixels(np.array([[pad.x_mm, pad.y_mm]]))[0] for pad in pad_centres(part)}
+            lands = [land for land in pattern.lands if land.number in truth]
+            if len(lands) < 2 or lands[0] is not pattern.lands[0]:
+                continue
+            first, far = far_land(pattern)
+            if far.number not in truth:
+                continue
+            px = abs(np.linalg.det(view.plane.matrix[:2, :2])) ** 0.5
+            miss = random.normal(0, asked.sd * px, (2, 2))
+            a, b = truth[first.number] + miss[0], truth[far.number] + miss[1]
+            on = similarity_from_pairs([(first.x_mm, first.y_mm), (far.x_mm, far.y_mm)], [tuple(a), tuple(b)])
+            if not asked.unknown:
+                from ohmwright.pictures.snapping import sized
+
+                on = sized(on, px)
+            began = time.monotonic()
+            snap = snapped(picture, pattern, on, scale_known=not asked.unknown)
+            spent += time.monotonic() - began
+            off = lambda m, lands=lands, truth=truth, pitch=pitch, px=px: [  # noqa: E731 (used twice below)
+                float(np.hypot(*(np.array(m.at(land.x_mm, land.y_mm)) - truth[land.number]))) / px / pitch for land in lands
+            ]
+            family = f"{pattern.family}{'' if pattern.sourced else ' (no source)'}"
+            for what in (family, "all"):
+                before[what] += off(on)
+                after[what] += off(snap.on_picture)
+                kept[what] += off(snap.on_picture) if not snap.doubt else []
+                doubts[what, "n"] += 1
+                doubts[what] += bool(snap.doubt)
+            if asked.each and (snap.doubt or max(off(snap.on_picture)) > 0.2):
+                print(f"    {board.name} {part.name} {part.package} {part.place.angle_deg:.0f} score {snap.score:.2f}"
+                      f" moved {snap.moved_mm:.2f} worst {max(off(snap.on_picture)):.2f} pitch {pitch:.2f} {snap.doubt}")
+    print(f"clicks off by sd {asked.sd} mm, {asked.dpi:g} dpi{', photographs' if asked.photo else ''}")
+    for what in sorted(after):
+        b, a, k = (np.array(v or [np.nan]) for v in (before[what], after[what], kept[what]))
+        print(f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what]:3}  as clicked median {np.median(b):.3f}"
+              f" 95 % {np.quantile(b, .95):.3f}  laid median {np.median(a):.3f} 95 % {np.quantile(a, .95):.3f}"
+              f"  not doubted {np.median(k):.3f} {np.quantile(k, .95):.3f} [pitches]")
+    print(f"{spent / max(1, doubts['all', 'n']) * 1000:.0f} ms a part")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,360 @@
+"""Pads laid by two clicks, brought onto the pads that the picture shows.
+
+The pattern is laid over the picture as a template: its pads against what lies around them. Whatever tells a pad from
+its surroundings counts, lighter or darker or of another colour, as long as all pads of the part differ in the same way
+(the share of the variance of L*, a* and b*, CIE 1976, that pads, body and surroundings explain as three plain areas). Only so far is sought as a hand
+misses, and where the picture does not bear it out the pads stay where they were clicked, and it is said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from ohmwright.geometry.lands import Land, LandPattern
+from ohmwright.geometry.transforms import Array, Homography, affine, similarity
+from ohmwright.pictures.canvas import Field, Pixels
+from ohmwright.pictures.sheets import Sheet
+
+HAND_MM = 0.3
+"""How far a hand misses a pad it clicks on, one standard deviation along each axis. [mm] a guess"""
+MOST_MM = 0.9
+"""Farthest that any pattern is moved. [mm] three times the above"""
+MOST_PITCHES = 1.6
+"""Farthest that a pattern is moved, in its own pitches. [1]"""
+CLEAR = 0.30
+"""Score from which the picture bears the pads out. [1] beside a part it reaches 0.2"""
+DARK_PADS = 0.7
+"""Weight of a place whose pads are darker than what lies around: solder seldom is. [1]"""
+LIKELY = 0.75
+"""Share of the best score, seen roughly, from which a place is looked at closely. [1]"""
+NEXT_BEST = 0.90
+"""Share of the best score that another place at least half a pitch off may have before it is a doubt. [1]"""
+HAND_SPREAD = 1.3
+"""Spread of the weight that the way from the clicks has, in the reach. [1]"""
+PIN_MM = 0.64
+"""Edge of the square pin of a 2.54 mm header. [mm] common practice (0.025 inch), no source"""
+FINEST = 40.0
+"""Pixels to the millimetre that are looked at, at most. [px/mm]"""
+
+
+Template = tuple[Field, ...]
+"""Weights of the pads, of the body, of what lies around. [1]"""
+SHARES = (1.0, 0.6, 1.0)
+"""Of pads, body and surroundings in the score. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Snap:
+    """Where a pattern lies on a picture.
+
+    Parameters
+    ----------
+    on_picture : Homography
+        Pattern millimetres (about the package's centre) to pixels of the whole picture.
+    moved_mm : float
+        How far the pad that moved most did. [mm]
+    score : float
+        How well the picture bears it out; 1 is perfect. [1]
+    doubt : str
+        Empty, or why the pads stay where they were clicked.
+    """
+
+    on_picture: Homography
+    moved_mm: float
+    score: float
+    doubt: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A way to lay the pattern: moved by (x, y) mm, turned and grown about its centre."""
+
+    x_mm: float = 0.0
+    y_mm: float = 0.0
+    turn_deg: float = 0.0
+    scale: float = 1.0
+
+    @property
+    def map(self) -> Homography:
+        return similarity(self.scale, self.turn_deg, self.x_mm, self.y_mm)
+
+
+def far_lands(pattern: LandPattern) -> tuple[Land, Land]:
+    """Pin 1 and the pin farthest from it."""
+    first = pattern.lands[0]
+    return first, max(pattern.lands, key=lambda n: math.hypot(n.x_mm - first.x_mm, n.y_mm - first.y_mm))
+
+
+def pitch_of(pattern: LandPattern) -> float:
+    """The least distance between two pads. [mm]"""
+    at = np.array([[land.x_mm, land.y_mm] for land in pattern.lands])
+    if len(at) < 2:
+        return 1.0
+    away = np.hypot(*(at[:, None] - at[None]).transpose(2, 0, 1)) + np.eye(len(at)) * 1e9
+    return float(away.min())
+
+
+def snapped(
+    sheet: Sheet, pattern: LandPattern, on_picture: Homography, *, scale_known: bool, clicks: int = 2
+) -> Snap:
+    """The pattern brought onto the pads the picture shows.
+
+    Parameters
+    ----------
+    on_picture : Homography
+        Pattern millimetres to pixels of the whole picture, as clicked.
+    scale_known : bool
+        Whether the size of a millimetre on the picture is known, so that only place and turn are sought.
+    clicks : int
+        By how many clicks it was laid; one more for a turn that is known. [1]
+    """
+    if pattern.family == "line" and any(land.drill_mm for land in pattern.lands):
+        # From above a header shows the ends of its pins in its plastic, from below its solder.
+        thin = tuple(replace(land, width_mm=PIN_MM, height_mm=PIN_MM) for land in pattern.lands)
+        ways = (thin, pattern.lands)
+    else:
+        ways = (_visible(pattern),)
+    tried = [_snapped_to(sheet, pattern, shown, on_picture, scale_known, clicks) for shown in ways]
+    return max(tried, key=lambda snap: (not snap.doubt, snap.score))
+
+
+def _snapped_to(
+    sheet: Sheet, pattern: LandPattern, shown: tuple[Land, ...], on_picture: Homography, scale_known: bool, clicks: int
+) -> Snap:
+    reach = _reach(pattern, clicks)
+    seen = _Seen(sheet, pattern, shown, on_picture, reach)
+    best, score, next_best = _searched(seen, reach, scale_known)
+    moved = _apart(pattern, best.map, _Place().map)
+    if score < CLEAR:
+        return Snap(on_picture, 0.0, score, "the picture does not show its pads clearly; they lie where you clicked")
+    if next_best > NEXT_BEST * score:
+        return Snap(on_picture, 0.0, score, "the picture fits it in two places; it lies where you clicked")
+    if moved > 1.5 * reach:
+        return Snap(on_picture, 0.0, score, "what the picture shows lies too far from the clicks")
+    return Snap(on_picture.after(best.map), moved, score)
+
+
+def _reach(pattern: LandPattern, clicks: int) -> float:
+    """How far the pattern may be moved. [mm]"""
+    pitch = pitch_of(pattern)
+    hand = 3.0 * HAND_MM / math.sqrt(max(1, clicks))
+    return min(MOST_MM, max(MOST_PITCHES * pitch, 0.3), max(hand, 0.3))
+
+
+def _visible(pattern: LandPattern) -> tuple[Land, ...]:
+    """The pads as far as the body does not hide them."""
+    half_x, half_y = pattern.body_mm[0] / 2, pattern.body_mm[1] / 2
+    if pattern.family in ("chip", "moulded", "coil", "line", "bare", "can", "tab"):
+        return pattern.lands
+    out = []
+    for land in pattern.lands:
+        left, right = land.x_mm - land.width_mm / 2, land.x_mm + land.width_mm / 2
+        top, bottom = land.y_mm - land.height_mm / 2, land.y_mm + land.height_mm / 2
+        if abs(land.y_mm) < half_y + 0.05 and abs(land.x_mm) > half_x * 0.6:
+            left, right = (max(left, half_x), right) if land.x_mm > 0 else (left, min(right, -half_x))
+        elif abs(land.x_mm) < half_x + 0.05 and abs(land.y_mm) > half_y * 0.6:
+            top, bottom = (max(top, half_y), bottom) if land.y_mm > 0 else (top, min(bottom, -half_y))
+        elif abs(land.x_mm) < half_x and abs(land.y_mm) < half_y:
+            continue
+        if right - left > 0.06 and bottom - top > 0.06:
+            out.append(
+                replace(
+                    land, x_mm=(left + right) / 2, y_mm=(top + bottom) / 2, width_mm=right - left, height_mm=bottom - top
+                )
+            )
+    return tuple(out)
+
+
+class _Seen:
+    """A piece of the picture about a part, in the part's own axes, at several resolutions."""
+
+    def __init__(
+        self, sheet: Sheet, pattern: LandPattern, shown: Sequence[Land], on_picture: Homography, reach: float
+    ) -> None:
+        self.shown = shown
+        self.reach = reach
+        self.pattern = pattern
+        self.pitch = pitch_of(pattern)
+        self.body_mm = pattern.body_mm
+        self._sheet = sheet
+        self._to_here = sheet.to_full.inverse.after(on_picture)
+        reach_x = max(abs(land.x_mm) + land.width_mm / 2 for land in pattern.lands)
+        reach_y = max(abs(land.y_mm) + land.height_mm / 2 for land in pattern.lands)
+        self.half = (max(reach_x, pattern.body_mm[0] / 2), max(reach_y, pattern.body_mm[1] / 2))
+        a, b = self._to_here.at(0.0, 0.0), self._to_here.at(1.0, 0.0)
+        self.px_per_mm = min(FINEST, math.hypot(b[0] - a[0], b[1] - a[1]) * 1.25)
+        self.finest_pad = min((min(land.width_mm, land.height_mm) for land in shown), default=0.4)
+
+    def fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> Field:
+        """The picture as the pattern laid there would see it, L*, a*, b*, float, with a margin about the pattern."""
+        half_x, half_y = self.half[0] + margin_mm, self.half[1] + margin_mm
+        width, height = 2 * math.ceil(half_x * px_per_mm) + 1, 2 * math.ceil(half_y * px_per_mm) + 1
+        to_mm = affine(1 / px_per_mm, 0, -(width // 2) / px_per_mm, 0, 1 / px_per_mm, -(height // 2) / px_per_mm)
+        onto = self._to_here.after(place.map).after(to_mm)
+        source = self._sheet.pixels
+        shrink = self.px_per_mm / 1.25 / px_per_mm
+        if shrink > 1.3:  # fewer pixels than there are: soften first, or fine detail turns into noise
+            source = self._softened(0.45 * shrink)
+        taken = cv2.warpPerspective(
+            source, onto.matrix, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )  # fmt: skip
+        return np.asarray(cv2.cvtColor(taken.astype(np.float32) / 255.0, cv2.COLOR_BGR2LAB), dtype=np.float32)
+
+    def _softened(self, sigma: float) -> Pixels:
+        return np.asarray(cv2.GaussianBlur(self._sheet.pixels, (0, 0), sigma))
+
+    def template(self, px_per_mm: float, scale: float) -> Template:
+        """Weights of pads, body and what lies around them, each summing to its share."""
+        half_x, half_y = self.half[0] + self.margin, self.half[1] + self.margin
+        width, height = 2 * math.ceil(half_x * px_per_mm) + 1, 2 * math.ceil(half_y * px_per_mm) + 1
+        x = (np.arange(width) - width // 2) / px_per_mm
+        y = (np.arange(height) - height // 2) / px_per_mm
+        whole = Land("", 0.0, 0.0, *self.body_mm)
+        within = np.clip(0.5 - _away(x, y, whole, 1.0) * px_per_mm, 0, 1) if max(self.body_mm) else np.zeros((height, width))
+        pads, near = np.zeros((height, width), np.float32), np.zeros((height, width), np.float32)
+        for land in self.shown:
+            away = _away(x, y, land, scale)
+            pads = np.maximum(pads, np.clip(0.5 - away * px_per_mm, 0, 1))
+            near = np.maximum(near, np.clip(0.5 - (away - self.margin) * px_per_mm, 0, 1))
+        off = 1.0 - np.clip(cv2.dilate(pads, np.ones((3, 3), np.uint8)), 0, 1)
+        body = np.minimum(within, off)
+        around = np.clip(np.minimum(near, off) - within, 0, 1)
+        shares = ((pads, SHARES[0]), (body, SHARES[1]), (around, SHARES[2]))
+        return tuple((part / part.sum()).astype(np.float32) * share for part, share in shares if part.sum() > 4)
+
+    @property
+    def margin(self) -> float:
+        """Width of what is looked at around a pad. [mm]"""
+        return float(np.clip(0.6 * self.pitch, 0.2, 0.5))
+
+
+def _away(x: Array, y: Array, land: Land, scale: float) -> Field:
+    dx = np.abs(x - land.x_mm * scale) - land.width_mm / 2
+    dy = np.abs(y - land.y_mm * scale) - land.height_mm / 2
+    return np.maximum(dx[None, :], dy[:, None]).astype(np.float32)
+
+
+def _score(picture: Field, template: Template) -> Field:
+    """At each shift the share of the variance that is told by pads, body and surroundings being each of one colour."""
+    weights = np.asarray(sum(template[1:], template[0]))
+    told = np.zeros((picture.shape[0] - weights.shape[0] + 1, picture.shape[1] - weights.shape[1] + 1), np.float32)
+    all_of_it = np.zeros_like(told)
+    whole = float(weights.sum())
+    for channel in range(3):
+        image = picture[..., channel] - float(picture[..., channel].mean())
+        sums = [cv2.matchTemplate(image, part, cv2.TM_CCORR) for part in template]
+        mean = sum(sums[1:], sums[0]) / whole
+        if channel == 0:
+            darker = sums[0] / float(template[0].sum()) < sums[-1] / float(template[-1].sum())
+        told += sum((s * s / float(part.sum()) for s, part in zip(sums, template, strict=True)), -whole * mean**2)
+        # The least variance is that of noise, lest an even patch be told by it. [L* a* b* steps squared]
+        all_of_it += cv2.matchTemplate(image * image, weights, cv2.TM_CCORR) - whole * mean**2 + 1.0 * whole
+    return np.asarray(told / all_of_it * np.where(darker, DARK_PADS, 1.0), dtype=np.float32)
+
+
+def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, float, float]:
+    """The best place, its score, and that of the next best at least half a pitch away."""
+    span = max(2 * math.hypot(*seen.half), 0.5)
+    first, far = far_lands(seen.pattern)
+    # Two clicks turn a short part by more than a long one.
+    baseline = math.hypot(first.x_mm - far.x_mm, first.y_mm - far.y_mm)
+    spread_deg = min(60.0, math.degrees(1.6 * reach / baseline))
+    coarse = min(seen.px_per_mm, max(3.0 / seen.finest_pad, 8.0))
+    # One step moves the pads farthest out by about half the finest pad.
+    step_deg = max(0.4, math.degrees(0.5 * seen.finest_pad / (span / 2)))
+    turns = _steps(spread_deg, step_deg)
+    grown = 0.02 if scale_known else min(0.25, 1.6 * reach / span)
+    scales = [1.0] if scale_known else [1.0 + s for s in _steps(grown, max(0.02, 0.5 * seen.finest_pad / (span / 2)))]
+    found = []
+    for scale in scales:
+        template = seen.template(coarse, scale)
+        for turn in turns:
+            for at, value in _best_shifts(seen, template, coarse, reach, _Place(0, 0, turn, 1.0)):
+                found.append((value, replace(at, scale=scale)))
+    found.sort(key=lambda one: -one[0])
+    apart: list[_Place] = []
+    for value, at in found:
+        if value < LIKELY * found[0][0] or len(apart) == 4:
+            break
+        if all(_apart(seen.pattern, at.map, other.map) > 0.4 * seen.pitch for other in apart):
+            apart.append(at)
+    exact = sorted((_finer(seen, at, step_deg, scale_known) for at in apart), key=lambda one: -one[1])
+    best, score = exact[0]
+    others = [value for at, value in exact[1:] if _apart(seen.pattern, at.map, best.map) > 0.4 * seen.pitch]
+    return best, score, max(others, default=0.0)
+
+
+def _finer(seen: _Seen, best: _Place, step_deg: float, scale_known: bool) -> tuple[_Place, float]:
+    """The place made exact at full resolution, turn and scale in ever smaller steps."""
+    fine = min(seen.px_per_mm, max(7.0 / seen.finest_pad, 14.0))
+    near, score = 1.2 / min(fine, max(3.0 / seen.finest_pad, 8.0)) + 0.02, -1.0
+    deg, size = step_deg / 2, (0.01 if scale_known else max(0.01, 0.25 * seen.finest_pad / max(seen.half)))
+    for _ in range(4):
+        tries = []
+        for turn in (-deg, 0.0, deg):
+            for scale in (-size, 0.0, size):
+                at = replace(best, turn_deg=best.turn_deg + turn, scale=best.scale + scale)
+                template = seen.template(fine, at.scale)
+                for found, value in _best_shifts(seen, template, fine, near, replace(at, scale=1.0), most=1):
+                    tries.append((value, replace(found, scale=at.scale)))
+        if not tries:
+            break
+        value, place = max(tries, key=lambda tried: tried[0])
+        if value > score:
+            best, score = place, value
+        deg, size = deg / 2, size / 2
+    return best, score
+
+
+def _best_shifts(
+    seen: _Seen, template: Template, px_per_mm: float, reach: float, at: _Place, most: int = 2
+) -> list[tuple[_Place, float]]:
+    """The best shifts of the template from a place, at least half a pitch apart, and their scores."""
+    picture = seen.fetched(at, px_per_mm, seen.margin + reach)
+    score = _score(picture, template)
+    rows, columns = score.shape
+    y, x = np.ogrid[:rows, :columns]
+    # A hand misses by little more often than by much.
+    away = ((x - columns // 2) / px_per_mm + at.x_mm) ** 2 + ((y - rows // 2) / px_per_mm + at.y_mm) ** 2
+    score *= np.exp(-0.5 * away / (HAND_SPREAD * seen.reach) ** 2).astype(np.float32)
+    out: list[tuple[_Place, float]] = []
+    for _ in range(most):
+        _, value, _, (u, v) = cv2.minMaxLoc(score)
+        if value <= 0.0:
+            break
+        du = u - columns // 2 + _vertex(score[v, max(0, u - 1) : u + 2])
+        dv = v - rows // 2 + _vertex(score[max(0, v - 1) : v + 2, u])
+        moved = at.map.at(du / px_per_mm, dv / px_per_mm)
+        out.append((replace(at, x_mm=moved[0], y_mm=moved[1]), float(value)))
+        score[(x - u) ** 2 + (y - v) ** 2 <= (0.5 * seen.pitch * px_per_mm) ** 2] = 0.0
+    return out
+
+
+def _vertex(three: Field) -> float:
+    if len(three) < 3:
+        return 0.0
+    bend = float(three[0] - 2 * three[1] + three[2])
+    return 0.0 if bend >= 0 else float(np.clip(0.5 * float(three[0] - three[2]) / bend, -0.5, 0.5))
+
+
+def _steps(reach: float, step: float) -> list[float]:
+    n = math.ceil(reach / step)
+    return [k * reach / n for k in range(-n, n + 1)] if n else [0.0]
+
+
+def _apart(pattern: LandPattern, a: Homography, b: Homography) -> float:
+    """Farthest that a pad of the one lies from the same pad of the other. [mm]"""
+    return max(math.hypot(*np.subtract(a.at(n.x_mm, n.y_mm), b.at(n.x_mm, n.y_mm))) for n in pattern.lands)
+
+
+def sized(on_picture: Homography, px_per_mm: float) -> Homography:
+    """The same place and turn with millimetres of the size they are known to have. [px/mm]"""
+    matrix = on_picture.matrix
+    now = math.sqrt(abs(float(np.linalg.det(matrix[:2, :2]))))
+    return on_picture.after(similarity(px_per_mm / now, 0.0, 0.0, 0.0))
