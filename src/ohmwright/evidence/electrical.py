@@ -29,7 +29,7 @@ class Electrical(Shelves):
         roster: Roster,
         log_prior: Array,
         taken: Taken = (),
-        refine: int = 30,
+        refine: int = 60,
         before: Weighed | None = None,
     ) -> Weighed:
         """Log likelihood of every hypothesis, looked at again where it matters.

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from scipy import sparse
 
-from ohmwright.circuit import Board
+from ohmwright.circuit import Board, BoardState
 from ohmwright.evidence.electrical import Electrical
 from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.joint import Array
@@ -107,23 +107,35 @@ def _felt(watts: Array, half: float) -> tuple[Array, Array]:
 
 def warmth(electrical: Electrical, heat: Heat, roster: Roster) -> Warmth:
     """Watts in every part under each hypothesis, for the state and feed of a heat finding."""
-    board, forward, feed = electrical.board, electrical.forward, heat.state.feed
+    board, forward = electrical.board, electrical.forward
+    shelf, used, circuit, volts = fed_volts(electrical, heat.state, roster)
+    sound = _part_powers(electrical, shelf, used, volts)
+    carrier, extra = _fault_powers(board, forward, roster, heat, volts, circuit)
+    return Warmth(board, heat.method, sound, circuit, carrier, extra)
+
+
+def fed_volts(electrical: Electrical, state: BoardState, roster: Roster) -> tuple[Shelf, Index, Index, Array]:
+    """The board as it is fed under each hypothesis: the shelf, its codes, which code is whose, and all voltages.
+
+    Returns
+    -------
+    shelf : Shelf
+    codes : ndarray of int, shape (n_circuits,)
+    circuit : ndarray of int, shape (n_hypotheses,)
+    volts : ndarray, shape (n_circuits, n_nodes)
+        [V]
+    """
+    board, feed = electrical.board, state.feed
     if feed is None:
-        raise ValueError("heat without a feed")
+        raise ValueError("a board that is not fed")
     plus, minus = board.net_at(feed.plus), board.net_at(feed.minus)
-    reading = Reading(
-        Quantity.SUPPLY_VOLTS, plus, minus, 0.0, heat.state.with_feed(replace(feed, plus=plus, minus=minus))
-    )
-    line = electrical.line(reading)
+    fed = state.with_feed(replace(feed, plus=plus, minus=minus))
+    line = electrical.line(Reading(Quantity.SUPPLY_VOLTS, plus, minus, 0.0, fed))
     shelf = electrical.shelf(line)
     codes = electrical.codes([line], [shelf], roster)[0]
     electrical.fill([(shelf, codes)])
     used, circuit = np.unique(codes, return_inverse=True)
-    rows = shelf.rows(used)
-    volts = shelf.volts[rows].astype(float)
-    sound = _part_powers(electrical, shelf, used, volts)
-    carrier, extra = _fault_powers(board, forward, roster, heat, volts, circuit.ravel())
-    return Warmth(board, heat.method, sound, circuit.ravel(), carrier, extra)
+    return shelf, used, circuit.ravel(), shelf.volts[shelf.rows(used)].astype(float)
 
 
 def _part_powers(electrical: Electrical, shelf: Shelf, codes: Index, volts: Array) -> Array:
@@ -175,6 +187,8 @@ def _hits(board: Board, finding: Heat) -> Array:
     if finding.finding is HeatFinding.NOTHING:
         return out
     number = {part.name: k for k, part in enumerate(board.parts)}
+    if finding.shares:
+        return _seen_hits(board, finding, out)
     at_net = {net.name: len(board.parts) + k for k, net in enumerate(board.nets)}
     for name in finding.parts:
         out[number[name]] += 1.0 - MISTAKEN
@@ -182,6 +196,18 @@ def _hits(board: Board, finding: Heat) -> Array:
             out[number[hot]] += MISTAKEN * share
         for net in set(board.part(name).nets):
             out[at_net[net]] += 0.8 / max(len(board.pins_on[net]), 1)
+    return np.minimum(out, 1.0)
+
+
+def _seen_hits(board: Board, finding: Heat, out: Array) -> Array:
+    """The same for a spot in a thermal picture, which names each part by its share of where the spot may be."""
+    number = {part.name: k for k, part in enumerate(board.parts)}
+    for name, share in finding.shares:
+        out[number[name]] = share
+    at_net = {net.name: len(board.parts) + k for k, net in enumerate(board.nets)}
+    nowhere = max(1.0 - sum(share for _, share in finding.shares), 0.0)
+    for net in {net for name in finding.parts for net in board.part(name).nets}:
+        out[at_net[net]] = nowhere
     return np.minimum(out, 1.0)
 
 

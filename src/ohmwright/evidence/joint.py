@@ -42,6 +42,10 @@ class Joint:
     stray: Array
     pull: Array
 
+    def of_columns(self, chosen: NDArray[np.intp]) -> Joint:
+        """Some columns only."""
+        return Joint(self.log_likelihood[chosen], self.misfit[chosen], self.stray[:, chosen], self.pull[chosen])
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stack:
@@ -133,7 +137,7 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
     for _ in range(min(MOST_STRAYS, n - 1) + 1):
         own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
         log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
-        ratio = np.where(kept, np.minimum(odds - log_one, 600.0), -np.inf)
+        ratio = np.where(kept, odds - log_one, -np.inf)
         worst = ratio.argmax(axis=1)
         out = np.flatnonzero((ratio.max(axis=1) > 0.0) & (kept.sum(axis=1) > max(n - MOST_STRAYS, 1)))
         if not out.size:
@@ -151,7 +155,7 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
         _take_back(covariance, residual, odds, kept, log_likelihood, precision, alpha, distance)
         own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
         log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
-        ratio = np.where(kept, np.minimum(odds - log_one, 600.0), -np.inf)
+        ratio = np.where(kept, odds - log_one, -np.inf)
     everything = np.concatenate((np.zeros((n_columns, 1)), ratio), axis=1)
     top = everything.max(axis=1, keepdims=True)
     total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))

@@ -28,6 +28,8 @@ FARTHEST = 4.0
 """Shifts are held within so many spreads. [1]"""
 STRAIGHT = 0.02
 """A reading moved by less than this since it was linearised, on the scale of comparison, is still straight. [1]"""
+WORSE = 1.0
+"""By how much readings and unknowns may fit worse after a step that is not taken back. [nat]"""
 UNTOUCHED = 0.02
 """A reading that a class changes by less than this, on the scale of comparison, is what it is without. [1]"""
 
@@ -126,14 +128,32 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
         _keep(weighed, {always: first})
     _follow(weighed, always)
     _keep(weighed, {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known})
+    change = _change(weighed, always)
     for wave in range(WAVES):
         score = weighed.joint.log_likelihood + log_prior
-        best = np.argsort(-score, kind="stable")[: most if wave == 0 else most // 2]
-        best = best[score[best] > score[best[0]] - NEGLIGIBLE]
-        fresh = [c for c in best.tolist() if c not in weighed.tangents]
+        worth = (change > UNTOUCHED) & (score > score.max() - NEGLIGIBLE)
+        share = most if wave == 0 else most // 2
+        fresh = _likeliest(score, worth, share // 2) | _likeliest(score, worth & (change > WEAK), share // 2)
+        fresh -= weighed.tangents.keys()
         if not fresh:
             return
-        _settle(shelves, weighed, fresh)
+        _settle(shelves, weighed, sorted(fresh))
+
+
+def _likeliest(score: Array, among: NDArray[np.bool_], most: int) -> set[int]:
+    chosen = np.flatnonzero(among)
+    return set(chosen[np.argsort(-score[chosen], kind="stable")[:most]].tolist())
+
+
+def _change(weighed: Weighed, first: int) -> Array:
+    """How far some reading differs from the first class's, on the scale of comparison, shape (n_classes,).
+
+    A class that changes nothing is as good as the first; one that changes much is only roughly known yet.
+    """
+    change = np.zeros(len(weighed.codes))
+    for k, shelf in enumerate(weighed.shelves):
+        change = np.maximum(change, np.abs(shelf.y[weighed.rows[:, k]] - shelf.y[weighed.rows[first, k]]))
+    return change
 
 
 def _keep(weighed: Weighed, known: dict[int, Tangent]) -> None:
@@ -180,23 +200,49 @@ def _follow(weighed: Weighed, first: int) -> None:
 
 
 def _settle(shelves: Shelves, weighed: Weighed, moving: list[int]) -> None:
-    """Move classes until they stand still; no unknown goes farther than a stride at a time."""
+    """Move classes until they stand still; no unknown goes farther than a stride at a time.
+
+    A step after which the readings fit worse than before is taken back halfway; where a class does not come to
+    rest, the place that fitted best is kept.
+    """
     points = _starts(shelves, weighed, moving)
     at = np.clip(np.array([weighed.shift(c, shelves.n_all) for c in moving]), -STRIDE, STRIDE)
+    before, least = np.zeros_like(at), np.full(len(moving), np.inf)
+    kept = np.full(len(moving), np.inf)
     for _ in range(ROUNDS):
         points.move(shelves, weighed, moving, at)
+        now = _misfit(weighed.stack, points, at)
         stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean))
         better = joint(stack)
-        _put(weighed, np.array(moving, dtype=np.intp), stack, better)
-        for k, c in enumerate(moving):
-            weighed.tangents[c] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
-        aim = np.clip(np.array([weighed.tangents[c].shift for c in moving]), -FARTHEST, FARTHEST)
+        aim = np.clip(np.einsum("cr,cru->cu", better.pull, points.lean), -FARTHEST, FARTHEST)
         step = np.clip(aim - at, -STRIDE, STRIDE)
-        going = np.flatnonzero(np.abs(step).max(axis=1, initial=0.0) >= STILL)
+        worse = now > least + WORSE
+        still = (np.abs(step).max(axis=1, initial=0.0) < STILL) & ~worse
+        best = np.flatnonzero(still | (now < kept))
+        _put(weighed, np.array(moving, dtype=np.intp)[best], stack.of_columns(best), better.of_columns(best))
+        for k in best.tolist():
+            weighed.tangents[moving[k]] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
+        kept = np.minimum(kept, now)
+        going = np.flatnonzero(~still)
         if not going.size:
             return
-        at, points = (at + step)[going], points.of(going)
+        back = worse[:, None]
+        before, at, least = (
+            np.where(back, before, at),
+            np.where(back, 0.5 * (before + at), at + step),
+            np.where(worse, least, now),
+        )
+        before, at, least, kept, points = before[going], at[going], least[going], kept[going], points.of(going)
         moving = [moving[k] for k in going.tolist()]
+
+
+def _misfit(stack: Stack, points: _Points, at: Array) -> Array:
+    """How badly readings and unknowns together fit at given shifts, shape (n_classes,). [nat]"""
+    shown = points.y + np.einsum("cru,cu->cr", points.lean, at)
+    off = np.where(stack.overload, np.maximum(stack.limit - shown, 0.0), stack.observed - shown)
+    noise = np.maximum(stack.noise, 1e-3)
+    slip = -np.log(stack.stray / (1.0 - stack.stray) / stack.width * noise * np.sqrt(2.0 * np.pi))
+    return np.asarray(0.5 * (at**2).sum(axis=1) + np.minimum(0.5 * (off / noise) ** 2, slip).sum(axis=1))
 
 
 def _covariances(lean: Array) -> Array:
