@@ -14,7 +14,7 @@ from ohmwright.library.fold import folded, likeness
 
 MOST_ASKED = 80
 """Characters of a name that are looked at. [1]"""
-CANDIDATES = 400
+CANDIDATES = 150
 """Names compared letter by letter after the trigrams have sorted them. [1]"""
 
 
