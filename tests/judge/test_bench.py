@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import statistics
+from dataclasses import replace
 
 import pytest
 from judge.bench import PAD_DAMAGE, Bench
 from judge.bench_port import BenchPort
 from judge.cases import exams
+from judge.maps import map_of
 from judge.world import Conductor, Fault, TruePart, World
 from tests.judge.hand_made import case, part, resistor, world
 
+from ohmwright.bootstrap import desk_at
+from ohmwright.casebook.events import FeedSet, HeatRecorded
 from ohmwright.circuit import Feed
 from ohmwright.facts import HeatFinding, LookFinding, Quantity
+from ohmwright.planning.advice import Step
 from ohmwright.safety.permit import Permit
+from ohmwright.usecases.desk import record
+from ohmwright.usecases.open_case import open_case
+from ohmwright.usecases.run_test import run_step
 
 
 def _board(*more: TruePart, rating: float = 6.0) -> World:
@@ -225,6 +233,39 @@ def test_volts_without_a_feed_and_unknown_names_are_errors() -> None:
         bench.look(("C99",))
     with pytest.raises(ValueError, match="not off"):
         bench.refit("C1")
+
+
+def test_what_heat_is_found_with_reaches_the_record() -> None:
+    for method in ("finger", "camera"):
+        bench = Bench(replace(case(_board(), SHORT), heat_method=method))
+        board = map_of(bench.case.world, frozenset(), 0.0, "heat")
+        desk, port = desk_at(memory=True), BenchPort(bench)
+        open_case(desk, "case", board)
+        record(desk, "case", FeedSet(Feed("A", "GND", 0.5, 1.0)))
+        bench.feed(Feed("A", "GND", 0.5, 1.0))
+        for quantity in ("supply volts", "supply amps"):
+            run_step(desk, "case", Step("read", quantity, "A", "GND"), port)
+        (kept,) = run_step(desk, "case", Step("heat"), port)
+        assert isinstance(kept, HeatRecorded)
+        assert kept.method == method
+
+
+def test_a_battery_left_in_counts_until_it_is_unplugged() -> None:
+    charger = part("U2", "charger", "A GND B", Conductor("through", "R", "1", "3", 1e6), roles="VIN GND BAT")
+    bench = Bench(case(_board(charger), SHORT))
+    assert bench.case.world.cells == ("B",)
+    assert bench.read(Quantity.OHMS, "A", "GND") is None
+    bench.feed(Feed("A", "GND", 0.5, 1.0))
+    bench.feed_off()
+    bench.discharge()
+    bench.take_off("C2")
+    bench.clean("C1")
+    assert [v.rule for v in bench.violations] == ["battery left in"] * 4
+    bench.entry("A")
+    assert bench.read(Quantity.OHMS, "A", "GND") is not None
+    bench.refit("C2")
+    assert len(bench.violations) == 4
+    assert Bench(case(_board(), SHORT)).cell_in is False
 
 
 def test_the_port_speaks_the_words_of_the_program() -> None:

@@ -107,3 +107,12 @@ def test_summary_keeps_broken_questions_in_sight() -> None:
     assert found["broken questions"] == [{"key": "b", "why": "why"}]
     assert found["by fault"]["short"]["engine"]["right"]["n"] == 1
     assert math.isclose(found["policies"]["engine"]["minutes"]["mean"], 30.0)
+
+
+def test_the_error_of_a_calibration_has_an_interval_around_it() -> None:
+    pairs = [(0.9, k % 4 != 0) for k in range(400)] + [(0.5, k % 2 == 0) for k in range(400)]
+    found = metrics.calibration(pairs)
+    # Half of the cases are off by 0.15, the other half not at all; bins hold what lies from their edge upward.
+    assert found["weighted error"] == pytest.approx(0.075)
+    assert found["low"] < 0.075 < found["high"]
+    assert found["high"] - found["low"] < 0.06
