@@ -1,11 +1,17 @@
-"""A line of SCPI to an instrument on the network, through PyVISA.
+"""A line of text commands to one instrument on the network, a serial port or USB, through PyVISA.
 
-Works with any instrument that takes SCPI over a raw TCP socket, and the practice bench is one. After every
-command the error queue is asked (SCPI-99, volume 1, section 21.8: ``SYSTem:ERRor?`` answers ``0,"No error"``).
+Works with any instrument that takes SCPI over a raw TCP socket, and the practice bench is one. After every command the
+error queue is asked (SCPI-99, volume 1, section 21.8: ``SYSTem:ERRor?`` answers ``0,"No error"``). A line can
+be had for one user alone: then a second opening is refused, in this program and in another one. Where a cable was pulled the line
+can be taken up again, and then makes sure that the same instrument is at its other end.
 """
 
 from __future__ import annotations
 
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
 from types import TracebackType
 from typing import Any
 
@@ -13,11 +19,46 @@ import pyvisa
 from pyvisa.errors import Error as VisaError
 
 from ohmwright.errors import InstrumentError
+from ohmwright.instruments.one_user import OneUser
 
 PATIENCE_MS = 20_000
 """How long an answer may take. [ms]"""
+AGAIN_EVERY = 0.25
+"""Time between two tries to reach an instrument again. [s]"""
 OVERLOAD = 9.9e37
 """What SCPI answers for infinity (SCPI-99, volume 1, section 7.2.1.4)."""
+
+
+class LineLostError(InstrumentError):
+    """An instrument that answered before and does not any more: a cable was pulled, or it was switched off."""
+
+    code = "instrument-lost"
+
+
+@dataclass(frozen=True, slots=True)
+class LineSettings:
+    """How an instrument is talked to.
+
+    Parameters
+    ----------
+    patience_ms : int
+        How long an answer may take. [ms]
+    read_end, write_end : str
+        What ends an answer and a command; an empty `read_end` waits for silence.
+    baud : int
+        On a serial port. [1/s]
+    identify : str
+        What it is asked to say who it is.
+    errors : str
+        What its error queue is asked with; empty where it has none.
+    """
+
+    patience_ms: int = PATIENCE_MS
+    read_end: str = "\n"
+    write_end: str = "\n"
+    baud: int = 9600
+    identify: str = "*IDN?"
+    errors: str = "SYST:ERR?"
 
 
 class ScpiLine:
@@ -26,21 +67,24 @@ class ScpiLine:
     Parameters
     ----------
     address : str
-        A VISA resource, as ``TCPIP0::127.0.0.1::5025::SOCKET``.
+        A VISA resource, as ``TCPIP0::127.0.0.1::5025::SOCKET`` or ``ASRL/dev/ttyUSB0::INSTR``.
+    patience_ms : int
+        How long an answer may take. [ms]
+    settings : LineSettings or None
+        More than the patience; whoever gives them has the instrument for himself alone.
     """
 
-    def __init__(self, address: str) -> None:
-        self.address = address
+    def __init__(self, address: str, patience_ms: int = PATIENCE_MS, settings: LineSettings | None = None) -> None:
+        self.address, self._settings = address, settings or LineSettings(patience_ms)
+        self._one = threading.RLock()
+        self._user = OneUser(address) if settings is not None else None
         try:
-            # The manager is one for the whole process: closing it would close every other line too.
-            self._wire: Any = pyvisa.ResourceManager("@py").open_resource(
-                address, read_termination="\n", write_termination="\n", timeout=PATIENCE_MS
-            )
-        except (VisaError, OSError, ValueError) as error:
-            raise InstrumentError(
-                "No instrument answers.", where=address, why=str(error), hint="check its address, and that it is on"
-            ) from error
-        self.identity = self.ask("*IDN?")
+            self._wire: Any = self._opened()
+            self.identity = self.ask(self._settings.identify) if self._settings.identify else ""
+        except InstrumentError:
+            if self._user is not None:
+                self._user.leave()
+            raise
 
     @classmethod
     def at_socket(cls, host: str, port: int) -> ScpiLine:
@@ -63,35 +107,99 @@ class ScpiLine:
         InstrumentError
             With the instrument's own words, if its error queue is not empty afterwards.
         """
-        self._write(command)
-        self._check(command)
+        with self._one:
+            self._write(command)
+            self._check(command)
 
     def ask(self, query: str) -> str:
         """Send a query and return the answer."""
-        self._write(query)
-        return self._read(query)
+        with self._one:
+            self._write(query)
+            return self._read(query)
 
     def number(self, query: str) -> float | None:
         """The number a query is answered with; None for an overload."""
-        text = self.ask(query)
-        try:
-            value = float(text)
-        except ValueError as error:
-            raise InstrumentError(
-                f"{text[:60]!r} is no number.", where=f"{self.address}, {query}", hint="check its setting"
-            ) from error
-        self._check(query)
+        with self._one:
+            text = self.ask(query)
+            try:
+                value = float(text)
+            except ValueError as error:
+                raise InstrumentError(
+                    f"{text[:60]!r} is no number.", where=f"{self.address}, {query}", hint="check its setting"
+                ) from error
+            self._check(query)
         if value != value or abs(value) >= 9.905e37:  # 9.91E37 stands for not a number (same section)
             raise InstrumentError("The instrument has no reading.", where=f"{self.address}, {query}")
         return None if abs(value) >= OVERLOAD else value
 
+    def take_up_again(self, patience: float, asleep: Callable[[float], None] = time.sleep) -> None:
+        """Reach the instrument again after a cable was pulled.
+
+        Parameters
+        ----------
+        patience : float
+            How long to try. [s]
+
+        Raises
+        ------
+        LineLostError
+            If nothing answers in that time.
+        InstrumentError
+            If something else answers at the old address.
+        """
+        end = time.monotonic() + patience
+        while True:
+            with self._one:
+                self._drop()
+                try:
+                    self._wire = self._opened()
+                    found = self.ask(self._settings.identify) if self._settings.identify else ""
+                except InstrumentError:
+                    if time.monotonic() >= end:
+                        raise
+                else:
+                    return self._same(found)
+            asleep(AGAIN_EVERY)
+
     def close(self) -> None:
         """Let the instrument go."""
-        self._wire.close()
+        self._drop()
+        if self._user is not None:
+            self._user.leave()
+
+    def _same(self, found: str) -> None:
+        if found != self.identity:
+            raise InstrumentError(
+                f"Another instrument answers now: {found[:80]!r}.", where=self.address, why=f"it was {self.identity!r}",
+                hint="connect the right one, or begin again with this one",
+            )  # fmt: skip
+
+    def _opened(self) -> Any:
+        """The wire. The manager is one for the whole process: closing it would close every other line too."""
+        s = self._settings
+        more = {"baud_rate": s.baud} if self.address.upper().startswith("ASRL") else {}
+        try:
+            return pyvisa.ResourceManager("@py").open_resource(
+                self.address, read_termination=s.read_end or None, write_termination=s.write_end,
+                timeout=s.patience_ms, **more,
+            )  # fmt: skip
+        except (VisaError, OSError, ValueError) as error:
+            raise LineLostError(
+                "No instrument answers.", where=self.address, why=str(error),
+                hint="check its address, and that it is on",
+            ) from error  # fmt: skip
+
+    def _drop(self) -> None:
+        try:
+            self._wire.close()
+        except (VisaError, OSError):
+            return  # it is gone already
 
     def _check(self, command: str) -> None:
-        self._write("SYST:ERR?")
-        answer = self._read("SYST:ERR?")
+        if not self._settings.errors:
+            return
+        self._write(self._settings.errors)
+        answer = self._read(self._settings.errors)
         number, _, words = answer.partition(",")
         if number.strip().lstrip("+") != "0":
             raise InstrumentError(
@@ -111,14 +219,39 @@ class ScpiLine:
 
     def _read(self, asked: str) -> str:
         try:
-            return str(self._wire.read()).strip()
+            answer = str(self._wire.read()).strip() if self._settings.read_end else self._until_silence()
         except (VisaError, OSError, UnicodeDecodeError) as error:
             raise self._silent(asked, error) from error
+        if not answer and self._settings.read_end:
+            raise self._silent(asked, EOFError("an empty answer"))
+        return answer
+
+    def _until_silence(self) -> str:
+        """The answer of an instrument that ends its lines with nothing: byte by byte until it pauses."""
+        found, keep = bytearray(), self._wire.timeout
+        try:
+            while len(found) < LONGEST:
+                try:
+                    found += self._wire.read_bytes(1)
+                except VisaError:
+                    if not found:
+                        raise
+                    break
+                self._wire.timeout = SILENCE_MS
+        finally:
+            self._wire.timeout = keep
+        return found.decode("ascii").strip()
 
     def _silent(self, asked: str, error: Exception) -> InstrumentError:
-        return InstrumentError(
+        return LineLostError(
             "The instrument does not answer.",
             where=f"{self.address}, {asked}",
             why=str(error),
             hint="check the cable and that it is on, then connect again",
         )
+
+
+LONGEST = 4_000
+"""Bytes of one answer. [B]"""
+SILENCE_MS = 60
+"""A pause that ends an answer without an end of its own: some fifty characters at 9,600 baud. [ms]"""

@@ -1,0 +1,214 @@
+"""The guard of a supply between processes: it switches off by rule, by order, and when the program is killed."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from ohmwright.circuit import Feed
+from ohmwright.errors import InstrumentError, RefusedError
+from ohmwright.instruments.feed_guard import FeedGuard
+from ohmwright.safety import Permit
+from ohmwright.safety.stopping import StopRules
+
+ROOT = Path(__file__).resolve().parents[2]
+FEED = Feed("3V3", "GND", 1.0, 1.0)
+
+
+class PaperSupply:
+    """A supply over a raw socket with a fault for a load: volts by the clock. It keeps what it was told."""
+
+    def __init__(self, load, silent_after: float = 1e9) -> None:
+        self.on, self.volts, self.limit = False, 0.0, 0.0
+        self.said: list[str] = []
+        self._load, self._silent_after, self._since = load, silent_after, 0.0
+        self._server = socket.create_server(("127.0.0.1", 0))
+        self.address = f"TCPIP0::127.0.0.1::{self._server.getsockname()[1]}::SOCKET"
+        threading.Thread(target=self._serve, daemon=True).start()
+
+    def _serve(self) -> None:
+        while True:
+            try:
+                line, _ = self._server.accept()
+            except OSError:
+                return
+            threading.Thread(target=self._talk, args=(line,), daemon=True).start()
+
+    def _talk(self, line: socket.socket) -> None:
+        with line, line.makefile("rwb") as file:
+            try:
+                for raw in file:
+                    answer = self._answer(raw.decode().strip())
+                    if answer is not None:
+                        file.write(answer.encode() + b"\n")
+                        file.flush()
+            except OSError:
+                return
+
+    def _answer(self, text: str) -> str | None:
+        self.said.append(text)
+        on_for = time.monotonic() - self._since if self.on else 0.0
+        word, _, value = text.partition(" ")
+        if word == "OUTP":
+            self.on, self._since = value == "ON", time.monotonic()
+        elif word == "VOLT":
+            self.volts = float(value)
+        elif word == "CURR":
+            self.limit = float(value)
+        elif word == "MEAS:VOLT?":
+            return None if on_for > self._silent_after else f"{self._load(on_for, self)[0]:.4f}"
+        elif word == "MEAS:CURR?":
+            return f"{self._load(on_for, self)[1]:.4f}"
+        return {"*IDN?": "paper,supply,0,0", "SYST:ERR?": '0,"No error"', "VOLT?": f"{self.volts}",
+                "CURR?": f"{self.limit}"}.get(word)  # fmt: skip
+
+    def close(self) -> None:
+        self._server.close()
+
+
+def shorted(_: float, supply: PaperSupply) -> tuple[float, float]:
+    return (0.1 * supply.limit, supply.limit) if supply.on else (0.0, 0.0)
+
+
+@pytest.fixture
+def paper():
+    made = []
+
+    def make(*words, **more) -> PaperSupply:
+        made.append(PaperSupply(*words, **more))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.close()
+
+
+def run(supply: PaperSupply, rules: StopRules, heat=None):
+    guard = FeedGuard(supply.address)
+    guard.on(Permit(FEED), rules)
+    assert supply.on
+    seen = []
+    try:
+        for one in guard.watched():
+            seen.append(one)
+            if heat is not None and len(seen) == 3:
+                guard.heat(heat)
+    finally:
+        guard.off()
+    return seen
+
+
+def test_energy_is_counted_and_ends_it(paper):
+    """0.1 V at 1 A is 0.1 W: 0.05 J are in after half a second, and the count is 0.1 J for every second."""
+    supply = paper(shorted)
+    *seen, last = run(supply, StopRules(1.0, 1.0, energy=0.05))
+    assert (last.stop.rule, last.off, supply.on) == ("too much energy", True, False)
+    assert last.energy == pytest.approx(0.1 * (seen[-1].sample.at - seen[0].sample.at), rel=1e-6)
+    assert all(one.energy <= 0.05 for one in seen[:-1])
+
+
+def test_volts_that_come_back_end_it(paper):
+    def clears(on_for, supply):
+        return shorted(on_for, supply) if on_for < 0.4 else (1.0, 0.01)
+
+    supply = paper(clears)
+    last = run(supply, StopRules(1.0, 1.0))[-1]
+    assert (last.stop.rule, supply.on) == ("volts recovered", False)
+
+
+def test_heat_ends_it(paper):
+    supply = paper(shorted)
+    assert run(supply, StopRules(1.0, 1.0), heat=85.0)[-1].stop.rule == "too hot"
+    assert not supply.on
+
+
+def test_a_supply_that_falls_silent_is_switched_off_all_the_same(paper):
+    supply = paper(shorted, silent_after=0.4)
+    last = run(supply, StopRules(1.0, 1.0))[-1]
+    assert last.stop.rule == "silence"
+    assert not supply.on
+
+
+def test_a_supply_that_does_not_hold_its_setting_is_switched_off(paper):
+    supply = paper(lambda on_for, s: (3.3, 0.2) if s.on else (0.0, 0.0))
+    assert run(supply, StopRules(1.0, 1.0))[-1].stop.rule == "beyond the setting"
+    assert not supply.on
+
+
+def test_no_permit_no_output(paper):
+    supply = paper(shorted)
+    guard = FeedGuard(supply.address)
+    with pytest.raises(RefusedError):
+        guard.on(FEED, StopRules(1.0, 1.0))
+    with pytest.raises(RefusedError, match="another setting"):
+        guard.on(Permit(FEED), StopRules(5.0, 1.0))
+    assert "OUTP ON" not in supply.said
+
+
+def test_no_supply_at_the_address_is_said():
+    with pytest.raises(InstrumentError, match="did not go on"):
+        FeedGuard("TCPIP0::127.0.0.1::9::SOCKET").on(Permit(FEED), StopRules(1.0, 1.0))
+
+
+PROGRAM = """
+import sys
+from ohmwright.circuit import Feed
+from ohmwright.instruments.feed_guard import FeedGuard
+from ohmwright.safety import Permit
+from ohmwright.safety.stopping import StopRules
+guard = FeedGuard(sys.argv[1])
+guard.on(Permit(Feed(sys.argv[2], "GND", 0.8, 0.5)), StopRules(0.8, 0.5))
+print("on", flush=True)
+for seen in guard.watched():
+    pass
+"""
+
+
+@pytest.mark.slow
+def test_killing_the_program_switches_a_practice_supply_off():
+    """Three processes: the practice bench, a program that feeds it, and the guard between them. kill -9 to the second."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    bench = subprocess.Popen(
+        [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core", "--seed", "5"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment,
+    )  # fmt: skip
+    program = None
+    try:
+        ports = json.loads(bench.stdout.readline())
+        with socket.create_connection(("127.0.0.1", ports["hands"]), 20) as hands, hands.makefile("rwb") as file:
+            file.write(json.dumps({"do": "clip", "plus": "SYS", "minus": "GND"}).encode() + b"\n")
+            file.flush()
+            file.readline()
+        address = f"TCPIP0::127.0.0.1::{ports['supply']}::SOCKET"
+        program = subprocess.Popen(
+            [sys.executable, "-c", PROGRAM, address, "SYS"], stdout=subprocess.PIPE, text=True, env=environment
+        )
+        assert program.stdout.readline().strip() == "on"
+        assert output(ports["supply"]) == "1"
+        program.send_signal(signal.SIGKILL)
+        program.wait(10)
+        began = time.monotonic()
+        while output(ports["supply"]) == "1" and time.monotonic() - began < 10:
+            time.sleep(0.05)
+        print(f"off {time.monotonic() - began:.2f} s after the kill")
+        assert output(ports["supply"]) == "0"
+    finally:
+        if program is not None:
+            program.stdout.close()
+        bench.stdin.close()
+        bench.wait(15)
+        bench.stdout.close()
+
+
+def output(port: int) -> str:
+    with socket.create_connection(("127.0.0.1", port), 20) as line, line.makefile("rwb") as file:
+        file.write(b"OUTP?\n")
+        file.flush()
+        return file.readline().decode().strip()
