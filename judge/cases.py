@@ -65,7 +65,21 @@ def exams(
         KiCad boards for the family ``imported``; without any, those of the Debian package kicad-demos.
     """
     for k in range(count):
-        yield _exam(family, f"{family}/{seed}/{k}", nets, hiding, fault, files)
+        yield exam_at(family, k, seed, nets=nets, hiding=hiding, fault=fault, files=files)
+
+
+def exam_at(
+    family: str,
+    index: int,
+    seed: str,
+    *,
+    nets: tuple[int, int] = (15, 500),
+    hiding: float | None = None,
+    fault: str | None = None,
+    files: tuple[str, ...] = (),
+) -> Exam:
+    """One of the questions that `exams` gives, without making those before it."""
+    return _exam(family, f"{family}/{seed}/{index}", nets, hiding, fault, files)
 
 
 def _exam(

@@ -6,7 +6,6 @@ import signal
 import subprocess
 import time
 import traceback
-from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -15,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from judge.bench import Bench
-from judge.cases import Exam, exams
+from judge.cases import Exam, exam_at
 from judge.costs import costs
 from judge.ledger import CapReached, Ledger
 from judge.policies import POLICIES, Answer, Policy, Sitting
@@ -65,11 +64,7 @@ class Question:
 
 def exam_of(question: Question) -> Exam:
     """The question itself, made again from its words."""
-    made = exams(question.family, question.index + 1, question.seed, **dict(question.options))
-    last = deque(made, maxlen=1)
-    if not last:
-        raise LookupError(f"there is no question {question.key}")
-    return last[0]
+    return exam_at(question.family, question.index, question.seed, **dict(question.options))
 
 
 def sat(question: Question) -> list[dict[str, Any]]:

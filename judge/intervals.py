@@ -13,6 +13,8 @@ Row = Mapping[str, Any]
 Z95 = 1.959963984540054
 EDGES = (0.0, 0.3, 0.6, 0.8, 0.9, 0.95, 0.98, 0.995, 1.0000001)
 DRAWS, ERROR_DRAWS = 2000, 500
+AT_ONCE = 2_000_000
+"""Random numbers held at a time. [1]"""
 
 
 def wilson(hits: int, n: int, z: float = Z95) -> tuple[float, float]:
@@ -61,7 +63,11 @@ def mean_interval(values: Sequence[float], seed: int = 1) -> dict[str, Any]:
     if not values:
         return {"n": 0, "mean": None, "median": None}
     data, random = np.asarray(values, dtype=float), np.random.default_rng(seed)
-    drawn = data[random.integers(len(data), size=(DRAWS, len(data)))].mean(axis=1)
+    step = max(AT_ONCE // len(data), 1)
+    drawn = np.concatenate([
+        data[random.integers(len(data), size=(min(step, DRAWS - k), len(data)))].mean(axis=1)
+        for k in range(0, DRAWS, step)
+    ])  # fmt: skip
     low, high = np.quantile(drawn, (0.025, 0.975))
     middle = {"mean": float(data.mean()), "median": float(np.median(data))}
     return {"n": len(data), **middle, "low": float(low), "high": float(high)}

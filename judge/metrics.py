@@ -66,8 +66,8 @@ def minutes_gained(rows: Sequence[Row], seed: int = 1) -> dict[str, Any]:
     for name, middle in (("mean", np.mean), ("median", np.median)):
         found[name] = _ratio(np.asarray(middle(table, axis=0)))
         drawn: list[float | None] = []
-        for _ in range(DRAWS // 100):
-            chosen = random.integers(len(table), size=(100, len(table)))
+        for _ in range(DRAWS // 20):
+            chosen = random.integers(len(table), size=(20, len(table)))
             drawn += [_ratio(minutes) for minutes in np.asarray(middle(table[chosen], axis=1))]
         kept = [x for x in drawn if x is not None]
         found[f"{name} interval"] = [float(q) for q in np.quantile(kept, (0.025, 0.975))] if kept else None

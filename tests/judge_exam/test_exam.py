@@ -284,7 +284,7 @@ def test_a_question_that_cannot_be_asked_is_listed(monkeypatch: pytest.MonkeyPat
     def broken(*words: object, **more: object) -> Any:
         raise LookupError("no such board")
 
-    monkeypatch.setattr(sitting, "exams", broken)
+    monkeypatch.setattr(sitting, "exam_at", broken)
     ((row,),) = sitting.run([asked("x", "F")])
     assert "no such board" in row["broken"]
 

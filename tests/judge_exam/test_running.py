@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from judge.cases import exams
 from judge.running import CannotResume, Running, read_running
 from tests.judge_exam.test_metrics import row
 
@@ -101,3 +102,10 @@ def test_pooling_counts_a_case_once_for_each_commit(tmp_path: Path, capsys: pyte
     assert "2 different commits: the figures are of no single engine" in text
     assert "1 rows were there twice" in text
     assert judge.main(["report", str(tmp_path / "nothing.json")]) == 2
+
+
+def test_a_late_question_is_the_one_its_family_gives_in_turn() -> None:
+    asked = exam.Question("sensor-node", "turn", 2, (), options=(("nets", (15, 25)),))
+    *_, last = exams("sensor-node", 3, "turn", nets=(15, 25))
+    made = exam.exam_of(asked)
+    assert (made.name, made.board, made.case.faults) == (last.name, last.board, last.case.faults)
