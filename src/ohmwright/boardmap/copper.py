@@ -156,11 +156,11 @@ class Copper:
         """Fewest conducting parts between two pads, () on one copper, None where they are apart."""
         if not self.dc.together(a, b):
             return None
-        return _hops(self._bridges(), self._node(a), self._node(b))
+        return _hops(self._bridges(), self.node(a), self.node(b))
 
     def same_at_dc(self, pad: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """Pads that are the same at DC but not the same copper, each with the parts between."""
-        bridges, start = self._bridges(), self._node(pad)
+        bridges, start = self._bridges(), self.node(pad)
         came: dict[str, tuple[str, ...]] = {start: ()}
         queue = deque([start])
         found: list[tuple[str, tuple[str, ...]]] = []
@@ -228,14 +228,14 @@ class Copper:
 
     def _forbidden(self, one: Heard) -> Heard | None:
         """An earlier silence, or a part that blocks, between the two coppers that a beep would join."""
-        ends = {self._node(one.a), self._node(one.b)}
+        ends = {self.node(one.a), self.node(one.b)}
         walls = (Heard(p, q, False, WALL) for _, p, q in self.walls)
         silences = (other for other in self.heard if not other.beeps and other.sequence < one.sequence)
         return next(
-            (other for other in (*walls, *silences) if {self._node(other.a), self._node(other.b)} == ends), None
+            (other for other in (*walls, *silences) if {self.node(other.a), self.node(other.b)} == ends), None
         )
 
-    def _node(self, pad: str) -> str:
+    def node(self, pad: str) -> str:
         """A copper of several pads, or a pad nothing was heard of."""
         number = self.coppers.number.get(pad)
         return pad if number is None else f"#{number}"
@@ -246,7 +246,7 @@ class Copper:
     def _bridges(self) -> dict[str, list[tuple[str, str]]]:
         found: dict[str, list[tuple[str, str]]] = {}
         for part, p, q in self.conductors:
-            here, there = self._node(p), self._node(q)
+            here, there = self.node(p), self.node(q)
             found.setdefault(here, []).append((part, there))
             found.setdefault(there, []).append((part, here))
         return found

@@ -107,9 +107,9 @@ def fitted(file: Sequence[Pair], board: Sequence[Pair]) -> Fit | NoFit:
 def _tried(kind: str, least: int, estimate: Estimate, file: Sequence[Pair], board: Sequence[Pair]) -> Fit | None:
     try:
         found = estimate(file, board)
-    except DataError:
+        residuals = tuple(math.dist(found.at(*a), b) for a, b in zip(file, board, strict=True))
+    except (DataError, ZeroDivisionError):  # a point that goes to infinity is no board
         return None
-    residuals = tuple(math.dist(found.at(*a), b) for a, b in zip(file, board, strict=True))
     return Fit(found, kind, residuals, len(file) - least)
 
 

@@ -25,8 +25,8 @@ TELLS = 0.3
 """How much of what is learnt of a net bears on who is suspect, at the most. [1] a guess, not measured"""
 WORTHWHILE = 0.02
 """What a join must tell where nothing else is left to try. [bit] below it the case is called undecided"""
-MOST_LOOSE = 80
-"""Pads of unknown net up to which they are also held against each other. [1]"""
+MOST_LOOSE = 64
+"""Pads of unknown net that are weighed; where there are no more, they are also held against each other. [1]"""
 ELSEWHERE = 1.0
 """Weight of all that is not on the map yet, beside 1 for a net right beside the pad. [1] a guess"""
 PLAIN = 0.25
@@ -95,12 +95,14 @@ def joins_to_try(board: Board, copper: Copper, diagnosis: Diagnosis | None = Non
     """
     weight = _suspicion(board, diagnosis)
     known = _known_nets(board)
-    loose = [(p, q) for p in board.parts for q in p.pins if q.net not in known]
-    if len(loose) <= MOST_LOOSE:
+    tried = {frozenset((copper.node(one.a), copper.node(one.b))) for one in copper.heard}
+    everywhere = [(p, q) for p in board.parts for q in p.pins if q.net not in known]
+    loose = sorted(everywhere, key=lambda one: -weight.get(one[0].name, 0.0))[:MOST_LOOSE]
+    if len(loose) == len(everywhere):
         known = known | {f"the copper at {p.name}.{q.number}": ((p, q),) for p, q in loose}
     found: dict[frozenset[str], Join] = {}
     for part, pin in loose:
-        best = _best(board, part, pin, _odds(board, copper, part, pin, known), weight)
+        best = _best(board, part, pin, _odds(board, copper, tried, part, pin, known), weight)
         pair = frozenset((best.pad, best.other)) if best is not None else frozenset()
         if best is not None and (pair not in found or best.worth > found[pair].worth):
             found[pair] = best
@@ -164,13 +166,13 @@ def _known_nets(board: Board) -> dict[str, tuple[tuple[Part, Pin], ...]]:
     }  # fmt: skip
 
 
+Nets = Mapping[str, tuple[tuple[Part, Pin], ...]]
+"""For each net that may be asked for, the pads it has."""
 Odds = dict[str, tuple[float, str]]
 """For each net that may be asked for: how likely it is, and a pad of it to hold the probe on."""
 
 
-def _odds(
-    board: Board, copper: Copper, part: Part, pin: Pin, known: Mapping[str, tuple[tuple[Part, Pin], ...]]
-) -> Odds:
+def _odds(board: Board, copper: Copper, tried: set[frozenset[str]], part: Part, pin: Pin, known: Nets) -> Odds:
     here = f"{part.name}.{pin.number}"
     others = {p.net for p in part.pins if p.number != pin.number and p.net is not None}
     ground = _ground_share(board, part, pin, others)
@@ -184,13 +186,8 @@ def _odds(
     odds = {net: ((1.0 - ground) * w / total, spot) for net, (w, spot) in weights.items()}
     if ground > 0.0:
         odds[board.ground] = (ground, board.ground)
-    return {net: found for net, found in odds.items() if not _heard(copper, here, found[1])}
-
-
-def _heard(copper: Copper, pad: str, other: str) -> bool:
-    """Whether the two were held against each other already, or others of their coppers were."""
-    here, there = set(copper.pads_with(pad)), set(copper.pads_with(other))
-    return any((one.a in here and one.b in there) or (one.a in there and one.b in here) for one in copper.heard)
+    node = copper.node(here)
+    return {net: found for net, found in odds.items() if frozenset((node, copper.node(found[1]))) not in tried}
 
 
 def _ground_share(board: Board, part: Part, pin: Pin, others: set[str]) -> float:

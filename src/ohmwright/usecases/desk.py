@@ -14,6 +14,7 @@ from ohmwright.diagnosis.answer import Diagnosis
 from ohmwright.errors import CaseConflictError
 from ohmwright.facts import HANDHELD, Facts, Meter
 from ohmwright.planning.advice import Advice
+from ohmwright.planning.mapping import with_mapping
 from ohmwright.safety import Permit, Refusal
 
 
@@ -80,8 +81,13 @@ class CaseView:
 
     @cached_property
     def thought(self) -> Thought:
-        """What the engine makes of the case."""
-        return self.engine.think(self.board, self.facts)
+        """What the engine makes of the case; on a map that is drawn, with what to buzz next."""
+        thought = self.engine.think(self.board, self.facts)
+        if not self.book.chart.pads:
+            return thought
+        skipped = self.facts.skipped
+        advice = with_mapping(thought.advice, self.board, self.book.copper, thought.diagnosis, skipped)
+        return Thought(thought.diagnosis, advice)
 
     @property
     def board(self) -> Board:

@@ -13,6 +13,7 @@ from ohmwright.facts import HeatFinding, LookFinding, Meter
 from ohmwright.planning.advice import Step, Test
 from ohmwright.safety import Permit
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, view_of
+from ohmwright.usecases.map_nets import BEEP_OHMS, heard_entry
 from ohmwright.usecases.record_heat import fed_watts
 from ohmwright.usecases.record_reading import parse_quantity_name
 from ohmwright.usecases.set_feed import permit_for
@@ -148,6 +149,10 @@ def _done(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
         value = bench.read(step.quantity, step.red, step.black)
         quantity = parse_quantity_name(step.quantity)
         return (happened.ReadingRecorded(quantity, step.red, step.black, value, bench.meter, "meter"),)
+    if step.act == "buzz":
+        ohms = bench.read("ohms", step.red, step.black)
+        board = book_of(desk, case).board
+        return (heard_entry(board, step.red, step.black, ohms is not None and ohms <= BEEP_OHMS),)
     if step.act == "look":
         parts, look = bench.look(step.parts)
         return (happened.LookRecorded(parts, look),)

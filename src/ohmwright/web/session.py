@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
 from ohmwright import usecases
 from ohmwright.api import Case
@@ -13,6 +13,7 @@ from ohmwright.errors import CaseConflictError, DataError, OhmwrightError, Refus
 from ohmwright.usecases.by_hand import ByHand
 from ohmwright.usecases.desk import CaseView, Desk, Thought, record, view_of
 from ohmwright.usecases.entry_words import value_words
+from ohmwright.usecases.map_nets import heard
 from ohmwright.usecases.one_key import OneKey, one_key_reading
 from ohmwright.usecases.record_reading import KEYS, parse_quantity_name, reading_entry
 from ohmwright.usecases.run_test import PracticeBench, Step, Test, run_step
@@ -20,6 +21,7 @@ from ohmwright.usecases.set_feed import permit_for
 from ohmwright.web.plain import bench_plain, board_plain, known_plain, plain
 from ohmwright.web.twin import Twin
 
+T = TypeVar("T")
 LEAVE_SAFE = Step("feed off")
 """Due when the case is decided and the board is still fed: nobody walks away from a fed board."""
 
@@ -46,6 +48,8 @@ class CaseSession:
         self.seed = bench.seed
         self.drawn = drawn
         self._by_hand = isinstance(bench, ByHand)
+        self.display: Callable[[str], tuple[float | None, str] | None] = lambda quantity: None
+        """What a camera sees on the meter's display, if it can be a reading of that quantity."""
         self._lock = threading.RLock()
         self._meter_lock = threading.Lock()
         self.tell: Callable[[], None] = lambda: None
@@ -97,7 +101,7 @@ class CaseSession:
     def live(self) -> dict[str, Any] | None:
         """What the meter shows at this moment where the probes are, or None where they have no business."""
         if self._by_hand:
-            return None
+            return self._seen()
         with self._lock:
             where = self._probe or self._due_points()
             fed = self._view.facts.state.feed is not None
@@ -111,6 +115,18 @@ class CaseSession:
             "text": value_words(parse_quantity_name(quantity), value),
         }  # fmt: skip
 
+    def _seen(self) -> dict[str, Any] | None:
+        """What the camera at the display sees, where a reading is due or asked for."""
+        with self._lock:
+            where = self._probe or self._due_points()
+        found = self.display(where[0]) if where is not None else None
+        if where is None or found is None:
+            return None
+        return {
+            "kind": "live", "quantity": where[0], "red": where[1], "black": where[2], "value": found[0],
+            "text": value_words(parse_quantity_name(where[0]), found[0]),
+        }  # fmt: skip
+
     @property
     def practice(self) -> PracticeBench | None:
         """The practice bench, to make its board's photo; None at a bench of the user's own."""
@@ -121,6 +137,12 @@ class CaseSession:
         """The case as it stands."""
         with self._lock:
             return self._view
+
+    @property
+    def thought(self) -> Thought | None:
+        """What was thought of the case last; None before the first thought."""
+        with self._lock:
+            return self._thought
 
     def write_up(self) -> str:
         """The record of the case as Markdown."""
@@ -142,6 +164,10 @@ class CaseSession:
         """Anything else that goes on record, such as an edit of the map; None takes the case as it stands. [1]"""
         with self._act(self.view.sequence if seen is None else seen, keep_test=False):
             task(self._desk, self.name)
+
+    def ask(self, task: Callable[[Desk, str], T]) -> T:
+        """Something that is looked up and does not go on record."""
+        return task(self._desk, self.name)
 
     def do_step(self, seen: int, figures: str | None, finding: str | None, parts: tuple[str, ...]) -> None:
         """Carry out the due step."""
@@ -259,6 +285,8 @@ class CaseSession:
             self._case.saw(", ".join(parts or step.parts), finding)
         elif step.act == "heat" and finding:
             self._case.warm(", ".join(parts), finding)
+        elif step.act == "buzz" and finding:
+            heard(self._desk, self.name, step.red, step.black, finding == "beeps")
         elif step.act == "try" and finding:
             self._case.tried(finding == "works")
         else:
