@@ -57,6 +57,16 @@ export async function look<T>(name: string, body: object): Promise<T | Trouble> 
     return SILENT;
   }
 }
+/** A picture of the meter's display, or a word about it, for this machine's own server. */
+export async function eye<T>(name: string, body: Blob | object): Promise<T | null> {
+  const picture = body instanceof Blob;
+  try {
+    const answer = await fetch(`/api/eye/${name}`, { method: "POST", headers: { "content-type": picture ? "image/jpeg" : "application/json" }, body: picture ? body : JSON.stringify(body) });
+    return answer.ok ? ((await answer.json()) as T) : null;
+  } catch {
+    return null;
+  }
+}
 
 export async function ask<T>(name: string): Promise<T | null> {
   try {

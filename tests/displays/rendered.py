@@ -256,9 +256,11 @@ def _dotted_face(look, sign, ink, left, base, cell):
     box = LETTERS[f"{max(look.face, 0)}/box"]
     rows = 16
     body = glyph[box[1] : box[3] + 1]
-    scale = rows / body.shape[0]
-    small = cv2.resize(body, (max(2, round(body.shape[1] * scale)), rows), interpolation=cv2.INTER_AREA) > 110
     n = HIGH / rows
+    inked = np.flatnonzero(body.any(0))
+    body = body[:, inked[0] : inked[-1] + 1]
+    across = min(round(body.shape[1] * rows / body.shape[0]), int(cell / n))  # no maker lets figures run together
+    small = cv2.resize(body, (max(2, across), rows), interpolation=cv2.INTER_AREA) > 110
     x0 = left + max(0, (cell - small.shape[1] * n) / 2)
     for y, x in zip(*np.nonzero(small), strict=True):
         _dot(ink, x0 + x * n, base - HIGH + y * n, n, True)

@@ -16,7 +16,7 @@ from ohmwright.pictures.display.glass import TALL, Glass, Grey, glass_from_pictu
 from ohmwright.pictures.display.lettering import figure_patch, mark_patch, net
 from ohmwright.pictures.display.marks import UNITS, Mark, mark_in, unit_boxes, word_boxes
 from ohmwright.pictures.display.row import Box, Row, row_of
-from ohmwright.pictures.display.segments import Figure, figure_of
+from ohmwright.pictures.display.segments import Figure, figure_of, segment_levels
 
 POINT_ON, POINT_OFF = 0.55, 0.28
 """Level from which a point is there, and to which it is not. [1]"""
@@ -140,6 +140,7 @@ def _text(row: Row) -> tuple[str, float]:
     if minus:
         _check_minus(row, boxes[0], figures[0], wide)
     signs, margin, typed = _signs(row, figures, wide)
+    _check_feet(row, figures, signs)
     point = _point(row, figures, wide)
     _check_places(row, figures, wide, point, typed)
     _check_before(row, figures[0], boxes[0] if minus else None, wide)
@@ -221,9 +222,38 @@ def _by_segments(row: Row, box: Box, wide: float, stroke: float) -> Figure:
     return figure
 
 
+SIDES = {"0": "bcef", "3": "bc", "5": "cf", "6": "cef", "8": "bcef", "9": "bcf"}
+"""Sides that every type draws of a round figure, named as segments are; the others of the four are open."""
+SIDE_ON, SIDE_OPEN = 0.4, 0.7
+
+
 def _by_type(row: Row, box: Box) -> Figure:
+    """A figure by the network, unless its sides say that it cannot be that one."""
     sign, odds = net("figures").sign(figure_patch(row.ink, box.left, box.right, row.top, row.bottom), TYPE_SURE)
+    if sign in SIDES:
+        levels = segment_levels(row.ink, box, row.top, row.bottom, float(box.wide), 0.16 * row.high)
+        for side in "bcef":
+            on = side in SIDES[sign]
+            if levels[side] < SIDE_ON if on else levels[side] > SIDE_OPEN:
+                return Figure("", odds, f"it is like {sign}, but its sides are not")
     return Figure("" if sign == "-" else sign, odds, "" if sign else "a figure is not clear")
+
+
+def _check_feet(row: Row, figures: tuple[Box, ...], signs: str) -> None:
+    """No point hides at the foot of a figure: nothing hangs below the row, and no foot is broader than its figure."""
+    high = row.high
+    lowest = float(np.median([box.bottom for box in figures]))
+    for box, sign in zip(figures, signs, strict=True):
+        if box.bottom > max(lowest, row.bottom) + 0.045 * high:
+            raise _DoubtError("something hangs below a figure")
+        part = row.ink[box.top : row.bottom, box.left : box.right] > 0.45
+        foot = max(1, part.shape[0] - int(0.24 * high))
+        upper = np.flatnonzero(part[:foot].any(0))
+        after = box.wide - 1 - int(upper[-1]) if upper.size else 0
+        before = int(upper[0]) if upper.size else 0
+        serif = sign == "1" and 0.4 < (after + 1) / (before + 1) < 2.5
+        if max(after, before - 0.03 * high) > 0.05 * high and sign != "L" and not serif and not (sign == "1" and after < 0.17 * high and before < 0.17 * high):
+            raise _DoubtError("something stands at the foot of a figure")
 
 
 def _white(row: Row, left: int, right: int, top: int, bottom: int) -> float:
