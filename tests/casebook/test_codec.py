@@ -12,13 +12,13 @@ from ohmwright.casebook import events as h
 from ohmwright.casebook.events import KINDS
 from ohmwright.circuit import Feed, Net, Part, Pin
 from ohmwright.errors import DataError
-from ohmwright.facts import HeatFinding, LookFinding, Quantity, Symptom
+from ohmwright.facts import CopperShape, Gradient, GradientPoint, HeatFinding, LookFinding, Quantity, Symptom
 from ohmwright.geometry import Pad, similarity
 
 ALL = (
     CaseOpened(two_capacitors()), h.SymptomTold(Symptom.DEAD), h.EntryDescribed("VIN", 24.0, True, True),
     h.ReadingRecorded(Quantity.OHMS, "VIN", "GND", None), h.LookRecorded(("C1",), LookFinding.CRACK),
-    h.HeatRecorded(HeatFinding.PART, ("C1",), 0.5), h.PartTakenOff("C1"), h.PartRefitted("C1"),
+    h.HeatRecorded(HeatFinding.PART, ("C1",), 0.5, "camera", (("C1", 0.9),)), h.PartTakenOff("C1"), h.PartRefitted("C1"),
     h.PartReplaced("C1"), h.PartCleaned("C1"), h.PartReflowed("C1"), h.Bridged("VIN", "VSYS"),
     h.FeedSet(Feed("VIN", "GND", 0.5, 1.0)), h.FeedOff(), h.Discharged(), h.BoardTried(True),
     h.TestSkipped("read"), h.GateOverruled("first-feed", "measured by hand"),
@@ -33,6 +33,8 @@ ALL = (
                 (Net("GND"),), source="board.kicad_pcb"),
     Undone(3), Amended(3, h.FeedOff(), 2),
 )  # fmt: skip
+    h.GradientRecorded(Gradient("VIN", CopperShape(outline=((0.0, 0.0), (9.0, 0.0), (9.0, 9.0))), (1.0, 1.0), 1.5,
+                                (GradientPoint(2.0, 1.0, -1e-3, "C1.1"),), (1.0, 1.0))),
 
 
 def test_every_kind_is_among_the_samples():

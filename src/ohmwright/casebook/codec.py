@@ -168,5 +168,10 @@ def _reading_2(body: dict[str, Any]) -> dict[str, Any]:
     return {**body, "entered": ""}
 
 
-_UPWARD: dict[tuple[str, int], Any] = {("reading-recorded", 1): _reading_2}
+def _heat_2(body: dict[str, Any]) -> dict[str, Any]:
+    """Version 1 knew fingers and no pictures."""
+    return {**body, "shares": []}
+
+
+_UPWARD: dict[tuple[str, int], Any] = {("reading-recorded", 1): _reading_2, ("heat-recorded", 1): _heat_2}
 _EVENT_TYPES = frozenset(KINDS.values())

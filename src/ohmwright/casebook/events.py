@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from ohmwright.casebook.book_events import PartIdentified as PartIdentified
+from ohmwright.casebook.field_events import GradientRecorded as GradientRecorded
 from ohmwright.casebook.map_events import BoardLaid as BoardLaid
 from ohmwright.casebook.map_events import Inspected as Inspected
 from ohmwright.casebook.map_events import NetTold as NetTold
@@ -86,16 +87,17 @@ class LookRecorded:
 
 @dataclass(frozen=True, slots=True)
 class HeatRecorded:
-    """Where it got warm, at that many watts. [W]"""
+    """Where it got warm, at that many watts; of a picture, how likely each part is the warm one. [W], [1]"""
 
     kind: ClassVar[str] = "heat-recorded"
-    version: ClassVar[int] = 1
+    version: ClassVar[int] = 2
     finding: HeatFinding
     parts: tuple[str, ...]
     watts: float
     method: str = "finger"
 
 
+    shares: tuple[tuple[str, float], ...] = ()
 @dataclass(frozen=True, slots=True)
 class PartTakenOff:
     """A part came off the board."""
@@ -259,14 +261,14 @@ ENTRIES: tuple[type, ...] = (
     SymptomTold, EntryDescribed, ReadingRecorded, LookRecorded, HeatRecorded, PartTakenOff, PartRefitted,
     PartReplaced, PartCleaned, PartReflowed, Bridged, FeedSet, FeedOff, Discharged, BoardTried, TestSkipped,
     GateOverruled, PartPlaced, PinNamed, PadsJoined, PictureAdded, ScaleSet, PartMapped, PartErased, NetTold,
-    PadsApart, BoardLaid, Inspected, PartIdentified,
+    PadsApart, BoardLaid, Inspected, PartIdentified, GradientRecorded,
 )  # fmt: skip
 Entry = (
     SymptomTold | EntryDescribed | ReadingRecorded | LookRecorded | HeatRecorded | PartTakenOff | PartRefitted
     | PartReplaced | PartCleaned | PartReflowed | Bridged | FeedSet | FeedOff | Discharged | BoardTried
     | TestSkipped | GateOverruled | PartPlaced | PinNamed | PadsJoined | PictureAdded | ScaleSet | PartMapped
     | PartErased | NetTold | PadsApart | BoardLaid | Inspected
-    | PartIdentified
+    | PartIdentified | GradientRecorded
 )  # fmt: skip
 Happening = CaseOpened | Undone | Amended | Entry
 

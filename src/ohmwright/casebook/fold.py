@@ -11,6 +11,7 @@ from ohmwright.boardmap.copper import Copper, Verdict
 from ohmwright.casebook import events as happened
 from ohmwright.casebook.board_edits import edited_board
 from ohmwright.casebook.events import Amended, CaseOpened, Entry, Event, Undone
+from ohmwright.casebook.field_edits import with_gradient
 from ohmwright.casebook.hearing import copper_after, copper_in
 from ohmwright.casebook.map_edits import MapEdit, drawn, on_map, points_of, with_footing
 from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequences
@@ -204,6 +205,8 @@ def _noted(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[B
         case happened.ReadingRecorded() | happened.LookRecorded() | happened.HeatRecorded():
             return board, _with_finding(board, facts, what, key)
         case happened.FeedSet() | happened.FeedOff() | happened.Discharged():
+        case happened.GradientRecorded():
+            return board, with_gradient(board, facts, what, key)
             return board, _with_supply(board, facts, what)
         case happened.SymptomTold() | happened.EntryDescribed() | happened.TestSkipped() | happened.GateOverruled():
             return board, _with_word(board, facts, what, key)
@@ -229,7 +232,9 @@ def _with_finding(
     if facts.state.feed is None:
         raise DataError("Nothing gets warm while the supply is off.", hint="record the feed first, then what you felt")
     _check_sizes("Heat", watts=what.watts)
-    heat = Heat(what.finding, what.parts, what.watts, facts.state, what.method, key)
+    for part, _ in what.shares:
+        board.part(part)
+    heat = Heat(what.finding, what.parts, what.watts, facts.state, what.method, key, what.shares)
     return replace(facts, heats=(*facts.heats, heat))
 
 

@@ -312,6 +312,7 @@ def _facts_renamed(facts: Facts, old: str, new: str) -> Facts:
         heats=tuple(replace(heat, state=state(heat.state)) for heat in facts.heats),
         acts=tuple(replace(act, part=point(act.part)) for act in facts.acts),
         entries=tuple(replace(entry, net=point(entry.net)) for entry in facts.entries),
+        gradients=tuple(replace(one, net=point(one.net), state=state(one.state)) for one in facts.gradients),
         state=state(facts.state),
     )
 

@@ -12,6 +12,7 @@ from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
 from ohmwright.evidence import Line, roster_of
+from ohmwright.evidence.gradient import pointed_at
 from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading, Symptom
 from ohmwright.faults import Hypothesis
 
@@ -228,6 +229,10 @@ def _kinds_for(posterior: Posterior, members: Sequence[Suspect]) -> tuple[Sign, 
     for heat in posterior.facts.heats:
         if heat.finding is not HeatFinding.NOTHING and parts & set(heat.parts):
             found.setdefault("heat", (1.0, f"heat at {', '.join(heat.parts)}", heat.key))
+    for one in posterior.facts.gradients:
+        near = ", ".join(sorted(parts.intersection(pointed_at(posterior.board, one))))
+        if near:
+            found.setdefault("millivolts", (1.0, f"millivolts along {one.net} lead to {near}", one.key))
     for look in posterior.facts.looks:
         if look.finding is not LookFinding.NOTHING and parts & set(look.parts):
             found.setdefault("look", (1.0, f"{look.finding.value} seen at {', '.join(look.parts)}", look.key))

@@ -54,6 +54,7 @@ def as_joined(facts: Facts, links: tuple[tuple[str, str], ...]) -> Facts:
         facts,
         readings=tuple(replace(reading, state=joined(reading.state)) for reading in facts.readings),
         heats=tuple(replace(heat, state=joined(heat.state)) for heat in facts.heats),
+        gradients=tuple(replace(one, state=joined(one.state)) for one in facts.gradients),
         acts=tuple(replace(act, state=joined(act.state)) for act in facts.acts),
         state=joined(facts.state),
     )

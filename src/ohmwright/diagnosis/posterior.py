@@ -14,6 +14,7 @@ from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
 from ohmwright.diagnosis.joined import as_joined, hidden_links
 from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, roster_of
+from ohmwright.evidence.gradient import gradient_log_likelihood
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
 from ohmwright.facts import Deed, Facts, Symptom
@@ -213,6 +214,8 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     if facts.heats:
         total = total + heat_log_likelihood(electrical, facts.heats, roster)
     for act in facts.acts:
+    if facts.gradients:
+        total = total + gradient_log_likelihood(electrical, facts.gradients, roster)
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
             works = act.deed is Deed.WORKS
             against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)

@@ -14,11 +14,11 @@ from functools import lru_cache
 import numpy as np
 from scipy import sparse
 
-from ohmwright.circuit import Board
+from ohmwright.circuit import Board, Place
 from ohmwright.evidence.electrical import Electrical
 from ohmwright.evidence.heating import fed_volts
 from ohmwright.evidence.joint import Array
-from ohmwright.evidence.roster import Roster
+from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf
 from ohmwright.facts import Gradient
 from ohmwright.faults import DefectKind
@@ -60,10 +60,10 @@ def pointed_at(board: Board, gradient: Gradient) -> tuple[str, ...]:
     if not names:
         return ()
     pointing = _pointing(gradient)
-    best = np.full(len(names), -np.inf)
     ratio = pointing.log_ratio(at.reshape(-1, 2)).reshape(len(names), -1)
     best = ratio.max(axis=1)
-    return tuple(name for name, worth in zip(names, best.tolist(), strict=True) if worth > best.max() - 3.0 and worth > 0.0)
+    least = max(float(best.max()) - 3.0, 0.0)
+    return tuple(name for name, worth in zip(names, best.tolist(), strict=True) if worth > least)
 
 
 def sinks_of(board: Board, gradient: Gradient) -> tuple[tuple[str, ...], Array]:
@@ -88,12 +88,13 @@ def sinks_of(board: Board, gradient: Gradient) -> tuple[tuple[str, ...], Array]:
             spots.append([own[n % len(own)] for n in range(5)])
         elif part.place is not None:
             names.append(part.name)
-            spots.append(_body_spots(part.place.x_mm, part.place.y_mm, part.place.width_mm, part.place.height_mm, part.place.angle_deg))
+            spots.append(_body_spots(part.place))
     return tuple(names), np.array(spots).reshape(len(names), 5, 2)
 
 
-def _body_spots(x: float, y: float, width: float, height: float, angle: float) -> list[tuple[float, float]]:
-    c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+def _body_spots(place: Place) -> list[tuple[float, float]]:
+    x, y, width, height = place.x_mm, place.y_mm, place.width_mm, place.height_mm
+    c, s = math.cos(math.radians(place.angle_deg)), math.sin(math.radians(place.angle_deg))
     corners = [(0.0, 0.0), (-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)]
     return [(x + (c * u * width + s * v * height) / 4, y + (c * v * height - s * u * width) / 4) for u, v in corners]
 
@@ -117,7 +118,7 @@ def _one(electrical: Electrical, gradient: Gradient, roster: Roster) -> Array:
 
 
 def _ratio(gradient: Gradient, ways: Array, at: Array) -> Array:
-    """How much better a sink in those shares, shape (n, n_parts), explains the readings than one just anywhere. [nat]"""
+    """How much better sinks in those shares, shape (n, n_parts), explain the readings than one just anywhere. [nat]"""
     pointing = _pointing(gradient)
     bench = pointing.bench
     spots = bench.layout.nearest(at.reshape(-1, 2))
@@ -128,11 +129,12 @@ def _ratio(gradient: Gradient, ways: Array, at: Array) -> Array:
     share = ways / ways.sum(axis=1, keepdims=True)
     sign = math.copysign(1.0, gradient.current)
     fit = fitted(sign * (each @ share.T), wander @ (share**2).T, bench.volts, gradient)
-    return np.asarray(fit.log_likelihood - pointing.log_evidence)
+    # Readings that do not fit the copper as drawn are worth as much less as they fit worse.
+    return np.asarray((fit.log_likelihood - pointing.log_evidence) / pointing.strain)
 
 
 def _shares(electrical: Electrical, gradient: Gradient, roster: Roster, names: tuple[str, ...]) -> Array:
-    """Share of the current that leaves through each part, and last through what has no place, shape (n, n_parts + 1)."""
+    """Share of the current that leaves through each part, last through what has no place, shape (n, n_parts + 1)."""
     shelf, codes, circuit, volts = fed_volts(electrical, gradient.state, roster)
     node = electrical.forward.network.node_of
     if gradient.net not in node:
@@ -153,11 +155,11 @@ def _shares(electrical: Electrical, gradient: Gradient, roster: Roster, names: t
         out[has, column.get(defect.part, len(names))] += np.maximum(amps, 0.0)
     total = out.sum(axis=1, keepdims=True)
     share = out / np.maximum(total, 1e-12)
-    return np.where(share >= LEAST_SHARE, share, 0.0)
+    return np.asarray(np.where(share >= LEAST_SHARE, share, 0.0))
 
 
 def _through_parts(
-    electrical: Electrical, shelf: Shelf, codes: Array, volts: Array, gradient: Gradient, names: tuple[str, ...]
+    electrical: Electrical, shelf: Shelf, codes: Index, volts: Array, gradient: Gradient, names: tuple[str, ...]
 ) -> Array:
     """Current that leaves the copper through the sound way of each part, shape (n_circuits, n_parts + 1). [A]"""
     forward = electrical.forward
@@ -176,4 +178,4 @@ def _through_parts(
     gather = sparse.csr_matrix(
         (np.ones(int(use.sum())), (at[use], np.flatnonzero(use))), shape=(len(names) + 1, len(elements))
     )
-    return np.maximum(np.asarray((gather @ leaves).T), 0.0)
+    return np.asarray(np.maximum(np.asarray((gather @ leaves).T), 0.0))

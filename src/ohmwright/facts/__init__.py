@@ -1,6 +1,7 @@
 """What was seen and measured: values only, no judgement."""
 
 from ohmwright.facts.case_facts import Act, Deed, EntryFact, Facts, Override, Symptom
+from ohmwright.facts.gradient import CopperShape, Gradient, GradientPoint, Run
 from ohmwright.facts.meter import HANDHELD, Meter
 from ohmwright.facts.observation import Heat, HeatFinding, Look, LookFinding
 from ohmwright.facts.reading import FED, LOOSE, Quantity, Reading
@@ -11,10 +12,13 @@ __all__ = [
     "LOOSE",
     "Act",
     "Deed",
+    "CopperShape",
     "EntryFact",
     "Facts",
     "Heat",
     "HeatFinding",
+    "Gradient",
+    "GradientPoint",
     "Look",
     "LookFinding",
     "Meter",
@@ -23,3 +27,4 @@ __all__ = [
     "Reading",
     "Symptom",
 ]
+    "Run",

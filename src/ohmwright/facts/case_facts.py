@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ohmwright.circuit import BoardState
+from ohmwright.facts.gradient import Gradient
 from ohmwright.facts.observation import Heat, Look
 from ohmwright.facts.reading import Reading
 
@@ -89,6 +90,7 @@ class Facts:
     looks: tuple[Look, ...] = ()
     heats: tuple[Heat, ...] = ()
     acts: tuple[Act, ...] = ()
+    gradients: tuple[Gradient, ...] = ()
     entries: tuple[EntryFact, ...] = ()
     overrides: tuple[Override, ...] = ()
     skipped: tuple[str, ...] = ()

@@ -51,6 +51,8 @@ class Heat:
         Volts at the pads times amperes. [W]
     method : str
         ``finger``, ``camera``, ``alcohol film``: errors of one method on one rail repeat.
+    shares : tuple of (str, float)
+        From a picture: how likely the warmest spot is that part; what is missing to one is none on the map. [1]
     """
 
     finding: HeatFinding
@@ -59,3 +61,4 @@ class Heat:
     state: BoardState
     method: str = "finger"
     key: str = ""
+    shares: tuple[tuple[str, float], ...] = ()

@@ -37,6 +37,12 @@ def entry_words(what: Happening) -> str:
         case happened.HeatRecorded():
             where = ", ".join(what.parts) or "nowhere"
             return f"warm ({what.method}, {format_quantity(what.watts, 'W')}): {where} ({what.finding.value})"
+        case happened.GradientRecorded():
+            one = what.measured
+            amps = format_quantity(abs(one.current), "A")
+            steps = format_quantity(one.resolution, "V")
+            return f"millivolts along {one.net} at {amps}: {len(one.points)} points, meter steps of {steps}"
+            good = ", of the board working" if what.good else ""
         case happened.FeedSet():
             feed = what.feed
             limit = format_quantity(feed.limit, "A")

@@ -1,0 +1,186 @@
+"""``python -m ohmwright.pictures.thermal_intake FILE OUT LOW HIGH SCALE OFFSET``: decode a stranger's thermal file.
+
+Run in a process of its own with little memory and little time, as `ohmwright.pictures.intake` is. What comes out
+is one array of °C, frame by frame, in a file; it answers with one line of JSON. Scales are stated, never assumed:
+cameras of one maker differ by ten in what a count is.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import resource
+import sys
+from pathlib import Path
+from typing import Any
+
+MOST_VALUES = 60_000_000
+"""Pixels times frames. [1]"""
+MOST_FRAMES = 4000
+MOST_MEMORY, MOST_SECONDS = 3_000_000_000, 60
+"""Address space [B] and processor time [s] of this process."""
+LEAST_EDGE = 8
+COLDEST, HOTTEST = -80.0, 1000.0
+"""Anything outside is no temperature at a bench. [°C]"""
+GREY = 6
+"""Most by which the colours of a grey frame differ. [1]"""
+
+
+def main() -> int:
+    """Read the names, decode, answer."""
+    source, out = Path(sys.argv[1]), Path(sys.argv[2])
+    low, high, scale, offset = (float(word) for word in sys.argv[3:7])
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
+    os.environ["OPENCV_IO_MAX_IMAGE_PIXELS"] = str(MOST_VALUES)
+    os.environ["OPENCV_LOG_LEVEL"] = "SILENT"
+    sys.stdout.write(json.dumps(_taken(source, out, (low, high), (scale, offset))) + "\n")
+    return 0
+
+
+class _Wrong(Exception):
+    """Why a file is not taken."""
+
+
+def _taken(source: Path, out: Path, ends: tuple[float, float], count: tuple[float, float]) -> dict[str, object]:
+    import numpy as np
+
+    try:
+        frames, rate = _decoded(source)
+        kelvin = _scaled(frames, ends, count)
+    except _Wrong as wrong:
+        return {"wrong": str(wrong)}
+    except MemoryError:
+        return {"wrong": "It is too large."}
+    good = np.isfinite(kelvin)
+    if not good.all():
+        return {"wrong": f"{int((~good).sum())} of its values are no numbers."}
+    if float(kelvin.min()) < COLDEST or float(kelvin.max()) > HOTTEST:
+        return {"wrong": f"It would run from {kelvin.min():.0f} to {kelvin.max():.0f} °C: the scale is another one."}
+    np.save(out, kelvin.astype(np.float32), allow_pickle=False)
+    return {"frames": len(kelvin), "height": kelvin.shape[1], "width": kelvin.shape[2], "rate": rate}
+
+
+def _decoded(source: Path) -> tuple[Any, float]:
+    with source.open("rb") as stream:
+        start = stream.read(32)
+    if start.startswith((b"II*\x00", b"MM\x00*", b"\x89PNG", b"\xff\xd8\xff")):
+        return _stacked(_pages(source)), 0.0
+    if start[4:8] == b"ftyp" or start.startswith((b"RIFF", b"\x1aE\xdf\xa3")):
+        return _video(source)
+    return _table(source), 0.0
+
+
+def _pages(source: Path) -> list[Any]:
+    import cv2
+
+    try:
+        count = cv2.imcount(str(source), cv2.IMREAD_UNCHANGED)
+        if not 1 <= count <= MOST_FRAMES:
+            raise _Wrong(f"It holds {count} pictures.")
+        ok, pages = cv2.imreadmulti(str(source), flags=cv2.IMREAD_UNCHANGED)
+    except cv2.error as error:
+        raise _Wrong("It is damaged, or not what it says it is.") from error
+    if not ok or not pages:
+        raise _Wrong("It is damaged, or not what it says it is.")
+    return list(pages)
+
+
+def _video(source: Path) -> tuple[Any, float]:
+    import cv2
+
+    reader = cv2.VideoCapture(str(source))
+    rate = float(reader.get(cv2.CAP_PROP_FPS) or 0.0)
+    frames: list[Any] = []
+    values = 0
+    while True:
+        ok, frame = reader.read()
+        if not ok:
+            break
+        frames.append(_grey(frame))
+        values += frames[-1].size
+        if values > MOST_VALUES or len(frames) > MOST_FRAMES:
+            raise _Wrong("It is too long: cut it to the seconds that matter.")
+    if not frames:
+        raise _Wrong("No frame of it can be read.")
+    return _stacked(frames), rate if math.isfinite(rate) else 0.0
+
+
+def _grey(frame: Any) -> Any:
+    """One channel of a frame that is grey; a coloured one has lost its temperatures."""
+    import numpy as np
+
+    if frame.ndim == 2:
+        return frame
+    colours = frame[..., :3].astype(np.int16)
+    if float(np.quantile(colours.max(axis=2) - colours.min(axis=2), 0.98)) > GREY:
+        raise _Wrong("It is coloured: which colour is how warm is not known. Record it in grey, white hot.")
+    return frame[..., 1]
+
+
+def _stacked(pages: list[Any]) -> Any:
+    import numpy as np
+
+    pages = [_grey(page) for page in pages]
+    if any(page.shape != pages[0].shape for page in pages):
+        raise _Wrong("Its pictures differ in size.")
+    if len(pages) * pages[0].size > MOST_VALUES or min(pages[0].shape) < LEAST_EDGE:
+        raise _Wrong(f"{len(pages)} pictures of {pages[0].shape[1]} by {pages[0].shape[0]}.")
+    return np.stack(pages)
+
+
+def _table(source: Path) -> Any:
+    """Rows of numbers; commas, semicolons, tabs or blanks between them, a decimal comma where it cannot be else."""
+    import numpy as np
+
+    text = source.read_bytes()
+    if b"\x00" in text[:4096]:
+        raise _Wrong("It is neither a picture nor a table of numbers.")
+    rows: list[list[float]] = []
+    total = 0
+    for line in text.decode("utf-8-sig", "replace").splitlines():
+        values = _numbers(line)
+        if values is None:
+            if rows:
+                raise _Wrong(f"Line {len(rows) + 1} of its table is no row of numbers.")
+            continue
+        rows.append(values)
+        total += len(values)
+        if len(values) != len(rows[0]) or total > MOST_VALUES:
+            raise _Wrong("Its rows differ in length, or it is too large.")
+    if len(rows) < LEAST_EDGE or len(rows[0]) < LEAST_EDGE:
+        raise _Wrong("It is neither a picture nor a table of temperatures.")
+    return np.array(rows, dtype=np.float64)[None]
+
+
+def _numbers(line: str) -> list[float] | None:
+    if ";" in line or "\t" in line:
+        words = line.replace(",", ".").replace("\t", ";").split(";")
+    else:
+        words = line.split(",") if "," in line else line.split()
+    try:
+        values = [float(word) for word in words if word.strip()]
+    except ValueError:
+        return None
+    return values if len(values) >= LEAST_EDGE else None
+
+
+def _scaled(frames: Any, ends: tuple[float, float], count: tuple[float, float]) -> Any:
+    """Degrees Celsius: from a stated range of grey, from stated kelvin per count, or as they stand in floats."""
+    import numpy as np
+
+    if math.isfinite(ends[0]) and math.isfinite(ends[1]):
+        if frames.dtype.kind == "f":
+            raise _Wrong("It holds temperatures itself: leave the range out.")
+        top = float(np.iinfo(frames.dtype).max)
+        return ends[0] + frames.astype(np.float32) * np.float32((ends[1] - ends[0]) / top)
+    if math.isfinite(count[0]):
+        return frames.astype(np.float32) * np.float32(count[0]) + np.float32(count[1])
+    if frames.dtype.kind != "f":
+        raise _Wrong("What its counts mean has to be said: the range of its grey, or degrees per count.")
+    return frames if float(np.median(frames)) < 150.0 else frames - 273.15
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,135 @@
+"""Heat pictures and millivolts: what the page hands over, and what it is shown of it before it goes on record."""
+
+from __future__ import annotations
+
+import base64
+import math
+import tempfile
+import threading
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from fastapi import FastAPI, Query, Request
+from fastapi.concurrency import run_in_threadpool
+
+from ohmwright.bootstrap import thermal_file, thermal_preview
+from ohmwright.errors import DataError
+from ohmwright.usecases.heat_picture import HeatSeen, heat_rise, heat_seen, take_heat
+from ohmwright.usecases.trace_millivolts import take_millivolts, trace_now
+from ohmwright.web.field_wire import LookAtHeat, Millivolts, TakeHeat, told
+from ohmwright.web.plain import plain
+from ohmwright.web.session import CaseSession
+
+LARGEST_THERMAL = 120_000_000
+"""[B]"""
+ROLES = ("before", "during", "after")
+
+
+class FieldDesk:
+    """Thermal pictures that were handed over, until they are taken into the case."""
+
+    def __init__(self, session: CaseSession) -> None:
+        self.session = session
+        self._frames: dict[str, Any] = {}
+        self._rate = 0.0
+        self._seen: HeatSeen | None = None
+        self._lock = threading.Lock()
+
+    def take(self, role: str, file: Path, scale: tuple[float, float, float, float]) -> dict[str, Any]:
+        """One thermal file, supply off, on, or off again."""
+        frames, rate = thermal_file(file, *scale)
+        with self._lock:
+            if role == "before":
+                self._frames.clear()
+            self._frames[role] = frames
+            self._rate = rate or self._rate
+            self._seen = None
+        middle = frames.mean(axis=0)
+        png = base64.b64encode(thermal_preview(middle)).decode("ascii")
+        return {
+            "role": role, "frames": len(frames), "width": frames.shape[2], "height": frames.shape[1], "rate": rate,
+            "coldest": float(middle.min()), "hottest": float(middle.max()), "png": f"data:image/png;base64,{png}",
+        }  # fmt: skip
+
+    def look(self, o: LookAtHeat) -> dict[str, Any]:
+        """What the feed warmed."""
+        with self._lock:
+            before, during, after = (self._frames.get(role) for role in ROLES)
+            rate = o.rate or self._rate
+        if during is None or (before is None and not o.hertz):
+            raise DataError("Two pictures are needed.", hint="one with the supply off and one with it on, camera fixed")
+        rise = heat_rise(during if before is None else before, during, after, hertz=o.hertz, rate=rate)
+        pairs = [((p.px[0], p.px[1]), (p.mm[0], p.mm[1])) for p in o.pairs]
+        view = self.session.view
+        seen = heat_seen(view.board, view.facts, rise, pairs, o.side, o.watts)
+        with self._lock:
+            self._seen = seen
+        shown = np.clip(rise.kelvin, 0.0, None).astype(np.float32)
+        png = base64.b64encode(thermal_preview(shown)).decode("ascii")
+        return {**plain(seen), "png": f"data:image/png;base64,{png}"}
+
+    def record(self, o: TakeHeat) -> dict[str, Any]:
+        """Put what was seen on record."""
+        seen = self._seen
+        if seen is None:
+            raise DataError("There is nothing to take yet.", hint="look at the pictures first")
+        self.session.enter(o.seen, lambda desk, case: take_heat(desk, case, seen, None if o.spot < 0 else o.spot))
+        return {"ok": True, "sequence": self.session.view.sequence}
+
+
+def field_routes(app: FastAPI, fields: FieldDesk) -> None:
+    """What the page may ask and order about heat and millivolts."""
+    _heat(app, fields)
+    session = fields.session
+
+    @app.post("/api/millivolts/look")
+    def trace(o: Millivolts) -> dict[str, Any]:
+        return _known(plain(session.ask(lambda desk, case: trace_now(desk, case, told(o).gradient))))
+
+    @app.post("/api/millivolts/take")
+    def take(o: Millivolts) -> dict[str, Any]:
+        session.enter(o.seen, lambda desk, case: take_millivolts(desk, case, told(o).gradient))
+        return {"ok": True, "sequence": session.view.sequence}
+
+
+def _heat(app: FastAPI, fields: FieldDesk) -> None:
+    @app.post("/api/heat/picture")
+    async def picture(
+        request: Request,
+        role: str = Query("during", max_length=8),
+        low: float = Query(math.nan),
+        high: float = Query(math.nan),
+        per_count: float = Query(math.nan),
+        offset: float = Query(0.0),
+    ) -> dict[str, Any]:
+        if role not in ROLES:
+            raise DataError(f"There is no picture {role!r}.", hint="before, during or after")
+        with tempfile.NamedTemporaryFile(prefix="ohmwright-", suffix=".coming") as file:
+            async for chunk in request.stream():
+                await run_in_threadpool(file.write, chunk)
+            file.flush()
+            return await run_in_threadpool(fields.take, role, Path(file.name), (low, high, per_count, offset))
+
+    @app.post("/api/heat/look")
+    def look(o: LookAtHeat) -> dict[str, Any]:
+        return _known(fields.look(o))
+
+    @app.post("/api/heat/take")
+    def take(o: TakeHeat) -> dict[str, Any]:
+        return fields.record(o)
+
+
+def _known(data: dict[str, Any]) -> dict[str, Any]:
+    """Plain data with None where a number is not known."""
+    return {key: _finite(item) for key, item in data.items()}
+
+
+def _finite(data: Any) -> Any:
+    if isinstance(data, float):
+        return data if math.isfinite(data) else None
+    if isinstance(data, dict):
+        return {key: _finite(item) for key, item in data.items()}
+    if isinstance(data, list | tuple):
+        return [_finite(item) for item in data]
+    return data
