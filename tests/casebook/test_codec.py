@@ -31,10 +31,10 @@ ALL = (
     h.PadsApart("C1.1", "C2.1", "continuity"), h.Inspected("top", 1.0, 2.0, 10.0, 10.0, 20.0),
     h.BoardLaid((Part("R1", "resistor", (Pin("1", "GND"),)),), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),),
                 (Net("GND"),), source="board.kicad_pcb"),
-    Undone(3), Amended(3, h.FeedOff(), 2),
-)  # fmt: skip
     h.GradientRecorded(Gradient("VIN", CopperShape(outline=((0.0, 0.0), (9.0, 0.0), (9.0, 9.0))), (1.0, 1.0), 1.5,
                                 (GradientPoint(2.0, 1.0, -1e-3, "C1.1"),), (1.0, 1.0))),
+    Undone(3), Amended(3, h.FeedOff(), 2),
+)  # fmt: skip
 
 
 def test_every_kind_is_among_the_samples():

@@ -95,9 +95,9 @@ class HeatRecorded:
     parts: tuple[str, ...]
     watts: float
     method: str = "finger"
-
-
     shares: tuple[tuple[str, float], ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class PartTakenOff:
     """A part came off the board."""
@@ -260,8 +260,8 @@ class Amended:
 ENTRIES: tuple[type, ...] = (
     SymptomTold, EntryDescribed, ReadingRecorded, LookRecorded, HeatRecorded, PartTakenOff, PartRefitted,
     PartReplaced, PartCleaned, PartReflowed, Bridged, FeedSet, FeedOff, Discharged, BoardTried, TestSkipped,
-    GateOverruled, PartPlaced, PinNamed, PadsJoined, PictureAdded, ScaleSet, PartMapped, PartErased, NetTold,
-    PadsApart, BoardLaid, Inspected, PartIdentified, GradientRecorded,
+    GateOverruled, PartPlaced, PinNamed, PadsJoined, PictureAdded, ScaleSet, PartMapped,
+    PartErased, NetTold, PadsApart, BoardLaid, Inspected, PartIdentified, GradientRecorded,
 )  # fmt: skip
 Entry = (
     SymptomTold | EntryDescribed | ReadingRecorded | LookRecorded | HeatRecorded | PartTakenOff | PartRefitted

@@ -204,9 +204,9 @@ def _noted(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[B
             return edited_board(board, what, entry.event.sequence), facts
         case happened.ReadingRecorded() | happened.LookRecorded() | happened.HeatRecorded():
             return board, _with_finding(board, facts, what, key)
-        case happened.FeedSet() | happened.FeedOff() | happened.Discharged():
         case happened.GradientRecorded():
             return board, with_gradient(board, facts, what, key)
+        case happened.FeedSet() | happened.FeedOff() | happened.Discharged():
             return board, _with_supply(board, facts, what)
         case happened.SymptomTold() | happened.EntryDescribed() | happened.TestSkipped() | happened.GateOverruled():
             return board, _with_word(board, facts, what, key)

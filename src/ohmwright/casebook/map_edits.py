@@ -310,9 +310,9 @@ def _facts_renamed(facts: Facts, old: str, new: str) -> Facts:
         ),
         looks=tuple(replace(look, state=state(look.state)) for look in facts.looks),
         heats=tuple(replace(heat, state=state(heat.state)) for heat in facts.heats),
+        gradients=tuple(replace(one, net=point(one.net), state=state(one.state)) for one in facts.gradients),
         acts=tuple(replace(act, part=point(act.part)) for act in facts.acts),
         entries=tuple(replace(entry, net=point(entry.net)) for entry in facts.entries),
-        gradients=tuple(replace(one, net=point(one.net), state=state(one.state)) for one in facts.gradients),
         state=state(facts.state),
     )
 

@@ -213,9 +213,9 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     total = look_log_likelihood(facts.looks, roster)
     if facts.heats:
         total = total + heat_log_likelihood(electrical, facts.heats, roster)
-    for act in facts.acts:
     if facts.gradients:
         total = total + gradient_log_likelihood(electrical, facts.gradients, roster)
+    for act in facts.acts:
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
             works = act.deed is Deed.WORKS
             against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)
