@@ -6,6 +6,7 @@ import numpy as np
 
 from ohmwright.diagnosis.joined import HIDDEN
 from ohmwright.evidence import Line
+from ohmwright.evidence.electrical import STRAY
 from ohmwright.facts import FED, LOOSE, Quantity
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Outcome, Step, Test, TestKind
@@ -15,8 +16,8 @@ from ohmwright.planning.scene import Scene, at, point, same_circuit
 BLAMED = 0.5
 """Belief in something off the map from which the other rails are compared. [1]"""
 MOST_COMPARED = 8
-SLIP = 0.5
-"""Chance of a slip above which a reading is taken again. [1]"""
+SLIP = 0.4
+"""Chance of a slip of the hand above which a reading is taken again. [1]"""
 
 
 def retake(scene: Scene) -> Test | None:
@@ -25,6 +26,9 @@ def retake(scene: Scene) -> Test | None:
     if not posterior.lines:
         return None
     stray = posterior.joint.stray[:, posterior.class_of] @ posterior.probabilities
+    # Where much is not on the map a reading off the mark is sooner the map's fault than the hand's.
+    prior = np.array([posterior.electrical.stray(line) for line in posterior.lines])
+    stray = stray * np.minimum(STRAY / prior, 1.0)
     for k in np.argsort(-stray, kind="stable").tolist():
         line = posterior.lines[k]
         if stray[k] < SLIP:
