@@ -83,7 +83,7 @@ def main() -> int:
                 kept[what] += off(snap.on_picture) if not snap.doubt else []
                 doubts[what, "n"] += 1
                 doubts[what] += bool(snap.doubt)
-            if asked.each and (snap.doubt or max(off(snap.on_picture)) > 0.2):
+            if asked.each and ( max(off(snap.on_picture)) > 0.2):
                 print(f"    {board.name} {part.name} {part.package} {part.place.angle_deg:.0f} score {snap.score:.2f}"
                       f" moved {snap.moved_mm:.2f} worst {max(off(snap.on_picture)):.2f} pitch {pitch:.2f} {snap.doubt}")
     print(f"clicks off by sd {asked.sd} mm, {asked.dpi:g} dpi{', photographs' if asked.photo else ''}")

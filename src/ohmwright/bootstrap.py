@@ -3,26 +3,34 @@
 from __future__ import annotations
 
 import getpass
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ohmwright.boardmap import Chart
+from ohmwright.boardmap import Chart, Layer
+from ohmwright.casebook.events import PadsJoined
 from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
 from ohmwright.circuit import Board, Feed
 from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
 from ohmwright.errors import DataError, FileFormatError
 from ohmwright.facts import Facts
+from ohmwright.formats.board_figure import Tile, figure_svg
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.formats.case_json import CaseStart, case_from_json, case_to_json, read_case_json
 from ohmwright.formats.kicad_board import read_kicad_board
+from ohmwright.formats.known_board import KnownBoard
 from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
+from ohmwright.instruments.feed_guard import FeedGuard
 from ohmwright.instruments.local_bench import open_bench
+from ohmwright.instruments.scpi_line import ScpiLine
+from ohmwright.instruments.scpi_supply import ScpiSupply
 from ohmwright.library import (
     Found,
     LibraryIndex,
@@ -35,19 +43,29 @@ from ohmwright.library import (
     installed_libraries,
 )  # fmt: skip
 from ohmwright.library.book import default_book
+from ohmwright.pictures.pyramid import TILE
 from ohmwright.pictures.shelf import PictureShelf
+from ohmwright.pictures.thermal import Frames, preview_png, thermal_frames
 from ohmwright.planning import advise
 from ohmwright.safety import Permit, Refusal, permit
 from ohmwright.storage import CaseFile, MemoryCases, default_path
+from ohmwright.traces import SupplyTrace
 from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought, book_of
 from ohmwright.usecases.open_case import open_case
 from ohmwright.usecases.part_book import Shelf, opened_up
+from ohmwright.usecases.picture_ports import Eyes
 from ohmwright.usecases.run_test import PracticeBench
+from ohmwright.usecases.trace_supply import log_supply
+
+if TYPE_CHECKING:
+    from ohmwright.pictures.display.eye import DisplayEye
 
 __all__ = [
     "BookShelf",
     "CaseStart",
+    "KnownBoard",
     "SidePicture",
+    "board_figure",
     "board_from_file",
     "board_picture_sides",
     "book_shelf",
@@ -56,6 +74,8 @@ __all__ = [
     "datasheet_page",
     "datasheet_told",
     "desk_at",
+    "display_eye",
+    "feed_guard",
     "index_libraries",
     "keep_part",
     "libraries_here",
@@ -63,11 +83,13 @@ __all__ = [
     "pad_places",
     "part_index",
     "part_shelves",
+    "picture_eyes",
     "picture_shelf",
     "practice_bench",
     "practice_bench_by_place",
     "practice_photo",
     "start_case",
+    "supply_log",
     "usual_cases",
 ]
 
@@ -103,7 +125,11 @@ def case_from_file(source: Path | dict[str, object]) -> CaseStart:
 def case_as_json(view: CaseView) -> dict[str, object]:
     """The case as plain data that `case_from_file` takes back."""
     # What was drawn stands in the board already; drawn once more it would be drawn twice.
-    told = [entry.what for entry in view.book.counted if not isinstance(entry.what, DRAWN_ON_PICTURE)]
+    book = view.book
+    told = [
+        entry.what for entry in book.counted
+        if not isinstance(entry.what, DRAWN_ON_PICTURE) and not (book.chart.pads and isinstance(entry.what, PadsJoined))
+    ]  # fmt: skip
     return case_to_json(view.name, view.board, told)
 
 
@@ -183,10 +209,45 @@ def practice_bench_by_place(desk: Desk, case: str, board: str, fault: str, seed:
     return ByPlace(inner, chart, to_board)
 
 
+def display_eye() -> DisplayEye:
+    """A reader of a meter's display, for pictures from a camera."""
+    from ohmwright.pictures.display.eye import DisplayEye  # only who has a camera pays for loading OpenCV
+
+    return DisplayEye()
+
+
+def picture_eyes(shelf: PictureShelf) -> Eyes:
+    """Who registers the pictures on that shelf, draws parts onto them and tells them apart."""
+    from ohmwright.pictures import eyes  # only who looks at pictures pays for loading it
+
+    return eyes.Eyes(shelf)
+
+
+def feed_guard(address: str) -> FeedGuard:
+    """A guard for the supply at a VISA address."""
+    return FeedGuard(address)
+
+
+def supply_log(address: str, feed: Feed, seconds: float) -> SupplyTrace:
+    """A log of a supply that is on, as fast as it answers. [s]"""
+    with ScpiLine(address) as line:
+        return log_supply(ScpiSupply(line), feed, seconds, time.monotonic)
+
+
 def picture_shelf(cases: Path | None = None) -> PictureShelf:
     """Where the pictures of the cases in that file are kept: in a folder beside it."""
     file = cases or default_path()
     return PictureShelf(file.with_name(file.name + ".pictures"))
+
+
+def thermal_file(source: Path, low: float, high: float, per_count: float, offset: float) -> tuple[Frames, float]:
+    """Frames of a thermal file [°C], shape (n, h, w), and frames per second as it says, or 0; scales as stated or nan."""
+    return thermal_frames(source, low=low, high=high, per_count=per_count, offset=offset)
+
+
+def thermal_preview(celsius: Frames) -> bytes:
+    """One thermal picture, shape (h, w), in grey, coldest black; PNG."""
+    return preview_png(celsius)
 
 
 def pad_places(board: Board) -> tuple[Pad, ...]:
@@ -305,3 +366,28 @@ def datasheet_told(path: Path) -> Sheet:
 def datasheet_page(path: Path, number: int, width: int = 1400) -> bytes:
     """A page of a datasheet as a PNG picture."""
     return page_picture(path, number, width=width)
+
+
+FIGURE_PX = 2048
+"""Longer edge of a picture inside a figure, at the most. [px]"""
+
+
+def board_figure(view: CaseView, shelf: object, side: str, point: str = "") -> str:
+    """The figure of a drawn map as SVG: one side, or both beside each other. The shelf is that of `picture_shelf`."""
+    if not isinstance(shelf, PictureShelf):
+        raise TypeError(f"shelf must be a PictureShelf, not {type(shelf).__name__}")
+
+    def tiles(layer: Layer) -> list[Tile]:
+        pyramid = shelf.pyramid(layer.key)
+        level = max(n for n in range(pyramid.levels) if n == 0 or max(pyramid.size(n)) <= FIGURE_PX)
+        k = 2 ** (pyramid.levels - 1 - level)
+        wide, high = pyramid.size(level)
+        across, down = pyramid.grid(level)
+        return [
+            Tile(shelf.tile(layer.key, level, x, y), x * TILE * k, y * TILE * k, min(TILE, wide - x * TILE) * k,
+                 min(TILE, high - y * TILE) * k)
+            for y in range(down) for x in range(across)
+        ]  # fmt: skip
+
+    sides = ("top", "bottom") if side == "both" else (side,)
+    return figure_svg(view.board.name, view.board, view.book.chart, view.facts, tiles, sides, point)

@@ -12,7 +12,7 @@ from ohmwright.casebook import events as h
 from ohmwright.casebook.events import KINDS
 from ohmwright.circuit import Feed, Net, Part, Pin
 from ohmwright.errors import DataError
-from ohmwright.facts import CopperShape, Gradient, GradientPoint, HeatFinding, LookFinding, Quantity, Symptom
+from ohmwright.facts import Behaviour, CopperShape, Gradient, GradientPoint, HeatFinding, LookFinding, Quantity, Symptom
 from ohmwright.geometry import Pad, similarity
 
 ALL = (
@@ -25,6 +25,8 @@ ALL = (
     h.PartPlaced(Part("R1", "resistor", (Pin("1"), Pin("2")))), h.PinNamed("C1.1", "plus"),
     h.PadsJoined("C1.1", "L1.1"),
     h.PictureAdded(Layer("0" * 64, "top", 400, 300, similarity(0.25, 0.0, 0.0, 0.0), "photo.jpg")),
+    h.PictureRegistered("0" * 64, Layer("1" * 64, "top", 400, 300, similarity(0.2, 0.0, 1.0, 2.0), "b.jpg", "by matching",
+                                        "0" * 64)),
     h.ScaleSet(0.5, "U1"), h.PartErased("C1"), h.NetTold("C1.1", "V12", nominal=1.2),
     h.PartMapped(Part("R1", "resistor", (Pin("1"),)), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),)),
     h.PartIdentified("C1", "QX4054", "QX4054.pdf, page 3", "plain-tan"),
@@ -33,6 +35,7 @@ ALL = (
                 (Net("GND"),), source="board.kicad_pcb"),
     h.GradientRecorded(Gradient("VIN", CopperShape(outline=((0.0, 0.0), (9.0, 0.0), (9.0, 9.0))), (1.0, 1.0), 1.5,
                                 (GradientPoint(2.0, 1.0, -1e-3, "C1.1"),), (1.0, 1.0))),
+    h.TraceRecorded(Behaviour.RETRIES, 0.4, 1.4, "every 1.4 s", (0.0, 0.1), (0.02, 0.1), (19.5, 19.5)),
     Undone(3), Amended(3, h.FeedOff(), 2),
 )  # fmt: skip
 

@@ -27,6 +27,10 @@ class Layer:
         Pixels to board millimetres; that of a bottom side mirrors.
     name : str
         Name of the file, for people only.
+    how : str
+        How it was found where it lies, and how well that fits, for people only; empty while it is a guess.
+    source : str
+        Key of the picture this one was straightened from; empty for a picture as it came.
     """
 
     key: str
@@ -35,6 +39,8 @@ class Layer:
     height_px: int
     to_board: Homography
     name: str = ""
+    how: str = ""
+    source: str = ""
 
     @property
     def mm_per_px(self) -> float:
@@ -74,6 +80,13 @@ class Chart:
         if any(old.key == layer.key and old.side == layer.side for old in self.layers):
             raise DataError("This picture is on the map already.", where=layer.name, hint="choose another file")
         return replace(self, layers=(*self.layers, layer))
+
+    def with_registered(self, was: str, layer: Layer) -> Chart:
+        """The chart with a picture where it was found to lie; its place among the others stays."""
+        if all(old.key != was or old.side != layer.side for old in self.layers):
+            raise UnknownNameError.among("picture", was[:12], [old.key[:12] for old in self.layers])
+        layers = tuple(layer if old.key == was and old.side == layer.side else old for old in self.layers)
+        return replace(self, layers=layers)
 
     def with_pads(self, part: str, pads: tuple[Pad, ...]) -> Chart:
         """The chart with the pads of a part where they now are."""

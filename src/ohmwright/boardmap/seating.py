@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from ohmwright.boardmap.chart import Layer
 from ohmwright.circuit import Place
 from ohmwright.errors import DataError
-from ohmwright.geometry import Land, LandPattern, Pad, PicturePoint, similarity_from_pairs
+from ohmwright.geometry import Homography, Land, LandPattern, Pad, PicturePoint, similarity_from_pairs
 
 LEAST_PX = 3.0
 """Two clicks nearer than this are one spot. [px]"""
@@ -21,6 +21,15 @@ PAIR_LENGTH = 0.5
 PAIR_WIDTH = 0.62
 """Pad of a two-terminal part along and across its axis, over the distance of the pads: between a 0402 (0.58,
 0.65) and a 1206 (0.39, 0.61) of the KiCad 6.0.11 footprints. [1]"""
+
+
+PAIR = LandPattern(
+    "chip",
+    (1.0 + PAIR_LENGTH, PAIR_WIDTH),
+    (Land("1", -0.5, 0.0, PAIR_LENGTH, PAIR_WIDTH), Land("2", 0.5, 0.0, PAIR_LENGTH, PAIR_WIDTH)),
+    sourced=False,
+)
+"""A two-terminal part of any size: its pads are a millimetre apart until it is laid."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +67,14 @@ def seated(
         [(first.x_mm, first.y_mm), (far.x_mm, far.y_mm)],
         [(first_at.x_px, first_at.y_px), (far_at.x_px, far_at.y_px)],
     )
+    seating = seated_on(part, pattern, layer, on_picture)
+    px = math.hypot(first_at.x_px - far_at.x_px, first_at.y_px - far_at.y_px)
+    mm = math.hypot(first.x_mm - far.x_mm, first.y_mm - far.y_mm)
+    return replace(seating, mm_per_px=mm / px if pattern.sourced else 0.0)
+
+
+def seated_on(part: str, pattern: LandPattern, layer: Layer, on_picture: Homography) -> Seating:
+    """A part whose pattern, millimetres about its centre, lies on a picture where that map puts it."""
     to_board = layer.to_board.after(on_picture)
     origin, along = to_board.at(0.0, 0.0), to_board.at(1.0, 0.0)
     dx, dy = along[0] - origin[0], along[1] - origin[1]
@@ -72,17 +89,13 @@ def seated(
     )  # fmt: skip
     body = pattern.body_mm
     place = Place(origin[0], origin[1], layer.side, body[0] * grown, body[1] * grown, angle)
-    px = math.hypot(first_at.x_px - far_at.x_px, first_at.y_px - far_at.y_px)
-    mm = math.hypot(first.x_mm - far.x_mm, first.y_mm - far.y_mm)
-    return Seating(place, pads, mm / px if pattern.sourced else 0.0)
+    return Seating(place, pads)
 
 
 def seated_pair(part: str, layer: Layer, first_at: PicturePoint, second_at: PicturePoint) -> Seating:
     """A two-terminal part whose pads are at two points of a picture."""
     _refuse_one_spot(first_at, second_at)
-    lands = (Land("1", -0.5, 0.0, PAIR_LENGTH, PAIR_WIDTH), Land("2", 0.5, 0.0, PAIR_LENGTH, PAIR_WIDTH))
-    pattern = LandPattern("chip", (1.0 + PAIR_LENGTH, PAIR_WIDTH), lands, sourced=False)
-    return seated(part, pattern, layer, first_at, second_at)
+    return seated(part, PAIR, layer, first_at, second_at)
 
 
 def shifted(place: Place, pads: tuple[Pad, ...], dx_mm: float, dy_mm: float, turn_deg: float) -> Seating:

@@ -19,7 +19,9 @@ from ohmwright.casebook.map_events import PadsJoined as PadsJoined
 from ohmwright.casebook.map_events import PartErased as PartErased
 from ohmwright.casebook.map_events import PartMapped as PartMapped
 from ohmwright.casebook.map_events import PictureAdded as PictureAdded
+from ohmwright.casebook.map_events import PictureRegistered as PictureRegistered
 from ohmwright.casebook.map_events import ScaleSet as ScaleSet
+from ohmwright.casebook.trace_events import TraceRecorded as TraceRecorded
 from ohmwright.circuit import Board, Feed, Part
 from ohmwright.facts import HANDHELD, HeatFinding, LookFinding, Meter, Quantity, Symptom
 
@@ -260,15 +262,15 @@ class Amended:
 ENTRIES: tuple[type, ...] = (
     SymptomTold, EntryDescribed, ReadingRecorded, LookRecorded, HeatRecorded, PartTakenOff, PartRefitted,
     PartReplaced, PartCleaned, PartReflowed, Bridged, FeedSet, FeedOff, Discharged, BoardTried, TestSkipped,
-    GateOverruled, PartPlaced, PinNamed, PadsJoined, PictureAdded, ScaleSet, PartMapped,
-    PartErased, NetTold, PadsApart, BoardLaid, Inspected, PartIdentified, GradientRecorded,
+    GateOverruled, PartPlaced, PinNamed, PadsJoined, PictureAdded, PictureRegistered, ScaleSet, PartMapped,
+    PartErased, NetTold, PadsApart, BoardLaid, Inspected, PartIdentified, GradientRecorded, TraceRecorded,
 )  # fmt: skip
 Entry = (
     SymptomTold | EntryDescribed | ReadingRecorded | LookRecorded | HeatRecorded | PartTakenOff | PartRefitted
     | PartReplaced | PartCleaned | PartReflowed | Bridged | FeedSet | FeedOff | Discharged | BoardTried
     | TestSkipped | GateOverruled | PartPlaced | PinNamed | PadsJoined | PictureAdded | ScaleSet | PartMapped
-    | PartErased | NetTold | PadsApart | BoardLaid | Inspected
-    | PartIdentified | GradientRecorded
+    | PartErased | NetTold | PictureRegistered | PadsApart | BoardLaid | Inspected
+    | PartIdentified | GradientRecorded | TraceRecorded
 )  # fmt: skip
 Happening = CaseOpened | Undone | Amended | Entry
 

@@ -23,12 +23,13 @@ from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.facts import Facts
 
 MapEdit = (
-    happened.PictureAdded | happened.ScaleSet | happened.PartMapped | happened.PartErased | happened.NetTold
+    happened.PictureAdded | happened.PictureRegistered | happened.ScaleSet | happened.PartMapped | happened.PartErased
+    | happened.NetTold
     | happened.PadsJoined | happened.BoardLaid
 )  # fmt: skip
 DRAWN_ON_PICTURE = (
-    happened.PictureAdded, happened.ScaleSet, happened.PartMapped, happened.PartErased, happened.NetTold,
-    happened.BoardLaid,
+    happened.PictureAdded, happened.PictureRegistered, happened.ScaleSet, happened.PartMapped, happened.PartErased,
+    happened.NetTold, happened.BoardLaid,
 )  # fmt: skip
 """Edits whose whole effect is on the board and the chart."""
 Drawn = tuple[Board, Facts, Chart]
@@ -63,6 +64,8 @@ def drawn(
     match edit:
         case happened.PictureAdded():
             return board, facts, chart.with_layer(edit.layer)
+        case happened.PictureRegistered():
+            return board, facts, chart.with_registered(edit.was, edit.layer)
         case happened.ScaleSet():
             return _scaled(board, chart, edit, facts)
         case happened.PartMapped():
@@ -311,6 +314,7 @@ def _facts_renamed(facts: Facts, old: str, new: str) -> Facts:
         looks=tuple(replace(look, state=state(look.state)) for look in facts.looks),
         heats=tuple(replace(heat, state=state(heat.state)) for heat in facts.heats),
         gradients=tuple(replace(one, net=point(one.net), state=state(one.state)) for one in facts.gradients),
+        traces=tuple(replace(one, state=state(one.state)) for one in facts.traces),
         acts=tuple(replace(act, part=point(act.part)) for act in facts.acts),
         entries=tuple(replace(entry, net=point(entry.net)) for entry in facts.entries),
         state=state(facts.state),

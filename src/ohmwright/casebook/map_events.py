@@ -80,6 +80,24 @@ class PictureAdded:
 
 
 @dataclass(frozen=True, slots=True)
+class PictureRegistered:
+    """A picture was found to lie elsewhere on the board, and perhaps straightened.
+
+    Parameters
+    ----------
+    was : str
+        Key under which it lay on the map; its layer is replaced.
+    layer : Layer
+        As it lies from here on; `Layer.how` says how that was found.
+    """
+
+    kind: ClassVar[str] = "picture-registered"
+    version: ClassVar[int] = 1
+    was: str
+    layer: Layer
+
+
+@dataclass(frozen=True, slots=True)
 class ScaleSet:
     """A millimetre of the map turned out to be `factor` millimetres. [1]"""
 

@@ -5,6 +5,7 @@ from ohmwright.geometry.frames import BoardPoint, Outline, PicturePoint
 from ohmwright.geometry.packages import Land, LandPattern, Pad, land_pattern, pad_centres, part_pattern
 from ohmwright.geometry.transforms import (
     Homography,
+    Pair,
     affine,
     affine_from_pairs,
     homography_from_pairs,
@@ -20,6 +21,7 @@ __all__ = [
     "Lens",
     "Outline",
     "Pad",
+    "Pair",
     "PicturePoint",
     "View",
     "affine",

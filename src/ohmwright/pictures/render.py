@@ -183,7 +183,7 @@ def _paint_board(
     paint_bare_board(canvas, copper, outline, look, random_for(request.seed, request.side, "laminate"))
     _paint_edge(canvas, outline, look)
     for via in routing.vias:
-        tented = random_for(request.seed, f"via {via.x_mm:.1f} {via.y_mm:.1f}").random() < 0.8
+        tented = random_for(0, board.name, f"via {via.x_mm:.1f} {via.y_mm:.1f}").random() < 0.8
         paint_via(canvas, via.x_mm, via.y_mm, look, side=request.side, tented=tented)
 
 

@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -92,6 +93,26 @@ class PictureShelf:
         if not self.pyramid(key).holds(level, x, y):
             raise UnknownNameError.among("tile", f"{level}/{x}-{y}", ())
         return (self._place(key) / "tiles" / str(level) / f"{x}-{y}.jpg").read_bytes()
+
+    def keep(self, of: str, into: Callable[[Path], object]) -> KeptPicture:
+        """Keep a picture made from others under the hash of `of`, which says what it was made from and how.
+
+        Parameters
+        ----------
+        into : callable
+            Told an empty folder, it cuts the picture's tiles into it. Not called where the picture is here already.
+        """
+        self._folder.mkdir(parents=True, exist_ok=True)
+        key = hashlib.sha256(of.encode()).hexdigest()
+        with tempfile.TemporaryDirectory(dir=self._folder, prefix=".coming-") as name:
+            made = Path(name) / "made"
+            (made / "tiles").mkdir(parents=True)
+            if not self._place(key).is_dir():
+                into(made / "tiles")
+                (made / "made-from.txt").write_text(of + "\n", encoding="utf-8")
+                _flush(made)
+                made.rename(self._place(key))
+        return self.kept(key)
 
     def _place(self, key: str) -> Path:
         if not _KEY.match(key):

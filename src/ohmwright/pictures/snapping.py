@@ -1,9 +1,9 @@
 """Pads laid by two clicks, brought onto the pads that the picture shows.
 
-The pattern is laid over the picture as a template: its pads against what lies around them. Whatever tells a pad from
-its surroundings counts, lighter or darker or of another colour, as long as all pads of the part differ in the same way
-(the share of the variance of L*, a* and b*, CIE 1976, that pads, body and surroundings explain as three plain areas). Only so far is sought as a hand
-misses, and where the picture does not bear it out the pads stay where they were clicked, and it is said.
+The pattern is laid over the picture as a template of three areas, pads, body and what lies around. It fits where these
+are each of one colour and differ: where they tell most of the variance of L*, a* and b* (CIE 1976). That is free of
+what colours they have, but that solder is seldom darker than what it lies on. Only so far is sought as a hand misses;
+where the picture does not bear it out the pads stay where they were clicked, and it is said.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ LIKELY = 0.75
 """Share of the best score, seen roughly, from which a place is looked at closely. [1]"""
 NEXT_BEST = 0.90
 """Share of the best score that another place at least half a pitch off may have before it is a doubt. [1]"""
-HAND_SPREAD = 1.3
+HAND_SPREAD = 0.65
 """Spread of the weight that the way from the clicks has, in the reach. [1]"""
 PIN_MM = 0.64
 """Edge of the square pin of a 2.54 mm header. [mm] common practice (0.025 inch), no source"""
@@ -116,9 +116,9 @@ def snapped(
     if pattern.family == "line" and any(land.drill_mm for land in pattern.lands):
         # From above a header shows the ends of its pins in its plastic, from below its solder.
         thin = tuple(replace(land, width_mm=PIN_MM, height_mm=PIN_MM) for land in pattern.lands)
-        ways = (thin, pattern.lands)
+        ways = [thin, pattern.lands]
     else:
-        ways = (_visible(pattern),)
+        ways = [_visible(pattern)]
     tried = [_snapped_to(sheet, pattern, shown, on_picture, scale_known, clicks) for shown in ways]
     return max(tried, key=lambda snap: (not snap.doubt, snap.score))
 
@@ -132,10 +132,12 @@ def _snapped_to(
     moved = _apart(pattern, best.map, _Place().map)
     if score < CLEAR:
         return Snap(on_picture, 0.0, score, "the picture does not show its pads clearly; they lie where you clicked")
-    if next_best > NEXT_BEST * score:
-        return Snap(on_picture, 0.0, score, "the picture fits it in two places; it lies where you clicked")
     if moved > 1.5 * reach:
         return Snap(on_picture, 0.0, score, "what the picture shows lies too far from the clicks")
+    if next_best > NEXT_BEST * score:
+        # The better one all the same: it is the right one far more often than the clicks are.
+        doubt = "the picture fits it in two places; see that it lies right"
+        return Snap(on_picture.after(best.map), moved, score, doubt)
     return Snap(on_picture.after(best.map), moved, score)
 
 
@@ -162,11 +164,8 @@ def _visible(pattern: LandPattern) -> tuple[Land, ...]:
         elif abs(land.x_mm) < half_x and abs(land.y_mm) < half_y:
             continue
         if right - left > 0.06 and bottom - top > 0.06:
-            out.append(
-                replace(
-                    land, x_mm=(left + right) / 2, y_mm=(top + bottom) / 2, width_mm=right - left, height_mm=bottom - top
-                )
-            )
+            x, y = (left + right) / 2, (top + bottom) / 2
+            out.append(replace(land, x_mm=x, y_mm=y, width_mm=right - left, height_mm=bottom - top))
     return tuple(out)
 
 
@@ -216,7 +215,7 @@ class _Seen:
         x = (np.arange(width) - width // 2) / px_per_mm
         y = (np.arange(height) - height // 2) / px_per_mm
         whole = Land("", 0.0, 0.0, *self.body_mm)
-        within = np.clip(0.5 - _away(x, y, whole, 1.0) * px_per_mm, 0, 1) if max(self.body_mm) else np.zeros((height, width))
+        within = np.clip(0.5 - _away(x, y, whole, 1.0) * px_per_mm, 0, 1) * (max(self.body_mm) > 0)
         pads, near = np.zeros((height, width), np.float32), np.zeros((height, width), np.float32)
         for land in self.shown:
             away = _away(x, y, land, scale)

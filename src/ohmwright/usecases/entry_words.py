@@ -42,7 +42,9 @@ def entry_words(what: Happening) -> str:
             amps = format_quantity(abs(one.current), "A")
             steps = format_quantity(one.resolution, "V")
             return f"millivolts along {one.net} at {amps}: {len(one.points)} points, meter steps of {steps}"
+        case happened.TraceRecorded():
             good = ", of the board working" if what.good else ""
+            return f"supply traced for {what.times[-1] if what.times else 0:.3g} s: {what.words or what.behaviour.value}{good}"
         case happened.FeedSet():
             feed = what.feed
             limit = format_quantity(feed.limit, "A")
@@ -50,10 +52,15 @@ def entry_words(what: Happening) -> str:
     return _plain_words(what)
 
 
-def _map_words(what: happened.PictureAdded | happened.ScaleSet | happened.PartErased | happened.NetTold) -> str:
+def _map_words(
+    what: happened.PictureAdded | happened.PictureRegistered | happened.ScaleSet | happened.PartErased
+    | happened.NetTold,
+) -> str:
     match what:
         case happened.PictureAdded():
             return f"picture of the {what.layer.side} side: {what.layer.name or what.layer.key[:8]}"
+        case happened.PictureRegistered():
+            return f"{what.layer.name or 'picture'} laid on the board: {what.layer.how}"
         case happened.ScaleSet():
             return f"scale from {what.source}"
         case happened.PartErased():
@@ -110,7 +117,10 @@ def _plain_words(what: Happening) -> str:
             return f"{what.part}: {' '.join(word for word in told if word)}"
         case happened.PartPlaced() | happened.PartMapped():
             return f"{what.part.name} put on the map"
-        case happened.PictureAdded() | happened.ScaleSet() | happened.PartErased() | happened.NetTold():
+        case (
+            happened.PictureAdded() | happened.PictureRegistered() | happened.ScaleSet() | happened.PartErased()
+            | happened.NetTold()
+        ):  # fmt: skip
             return _map_words(what)
     part = getattr(what, "part", "")
     return f"{type(what).kind.removeprefix('part-').replace('-', ' ')} {part}".strip()

@@ -103,7 +103,7 @@ def place_part(
         raise DataError(f"There is a {called} already.", hint="give it another name, or erase the other first")
     a, b = PicturePoint(*first), PicturePoint(*far)
     seating = seated(called, pattern_of(package, count), sheet, a, b) if package else seated_pair(called, sheet, a, b)
-    entries: list[Entry] = [PartMapped(_part(called, kind, package, count, value, seating), seating.pads)]
+    entries: list[Entry] = [PartMapped(mapped_part(called, kind, package, count, value, seating), seating.pads)]
     if seating.mm_per_px and not book.chart.scale_from:
         entries.append(ScaleSet(seating.mm_per_px / sheet.mm_per_px, f"{called}, {package}-{count}"))
     return thought_through(desk, case, record(desk, case, *entries, expected=expected))
@@ -136,7 +136,7 @@ def redescribe_part(
     if not pads or part.place is None:
         raise DataError(f"{name} is not on a picture.", hint="lay it on the picture first")
     seating = Seating(part.place, pads)
-    told = _part(part.name, kind, part.package, len(part.pins), value, seating)
+    told = mapped_part(part.name, kind, part.package, len(part.pins), value, seating)
     return thought_through(desk, case, record(desk, case, PartMapped(told, pads), expected=expected))
 
 
@@ -240,11 +240,14 @@ def free_name(board: Board, kind: str) -> str:
     return next(f"{letter}{n}" for n in range(1, len(taken) + 2) if f"{letter}{n}" not in taken)
 
 
-def _part(name: str, kind: str, package: str, count: int, value: str, seating: Seating) -> Part:
+def mapped_part(name: str, kind: str, package: str, count: int, value: str, seating: Seating) -> Part:
+    """A part as its pads lie; roles that its kind and package leave no doubt of are told. [1]"""
     pads = seating.pads
     pins = tuple(Pin(pad.pin, None, _first_role(kind, index, len(pads), package)) for index, pad in enumerate(pads))
     told = Spread(parse_quantity(value), 0.1, "told") if value.strip() else None
-    return Part(name, kind, pins, told, f"{package}-{count}" if package else "", place=seating.place)
+    # A case size says how many pads there are, and so does a style told before.
+    whole = not package or package[0].isdigit() or package.endswith(f"-{count}")
+    return Part(name, kind, pins, told, package if whole else f"{package}-{count}", place=seating.place)
 
 
 def _first_role(kind: str, index: int, count: int, package: str) -> str:
@@ -264,6 +267,6 @@ def far_pins(package: str, count: int) -> tuple[str, str]:
 
 __all__ = [
     "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "is_unnamed", "join_pads",
-    "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part", "set_scale",
+    "mapped_part", "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part", "set_scale",
     "tell_net",
 ]  # fmt: skip

@@ -18,9 +18,13 @@ from pydantic import ValidationError
 
 from ohmwright.errors import CaseConflictError, InstrumentError, OhmwrightError, RefusedError
 from ohmwright.web.book import LARGEST_PAPER, book_routes
+from ohmwright.web.eye import PICTURE_BODY, eye_routes
+from ohmwright.web.field_desk import LARGEST_THERMAL, FieldDesk, field_routes
 from ohmwright.web.hearers import Hearers
 from ohmwright.web.mapping import LARGEST_PICTURE, LARGEST_TEXT, Mapping, map_routes
+from ohmwright.web.nets import BOARD_BODY, net_routes
 from ohmwright.web.part_desk import PartDesk
+from ohmwright.web.picture_desk import PictureDesk, picture_routes
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 from ohmwright.web.wire import Amend, DoStep, Order, PartAct, Probe, Supply, TakeReading, Undo
@@ -40,7 +44,11 @@ Next = Callable[[Request], Awaitable[Response]]
 
 
 def create_app(
-    session: CaseSession, sight: Sight | None = None, mapping: Mapping | None = None, book: PartDesk | None = None
+    session: CaseSession,
+    sight: Sight | None = None,
+    mapping: Mapping | None = None,
+    book: PartDesk | None = None,
+    pictures: PictureDesk | None = None,
 ) -> FastAPI:
     """The server for one case.
 
@@ -52,6 +60,8 @@ def create_app(
         A map that is being drawn.
     book : PartDesk or None
         The part book beside the board.
+    pictures : PictureDesk or None
+        The work on the pictures of that map.
     """
     hearers = Hearers(session)
 
@@ -73,8 +83,13 @@ def create_app(
     _views(app, session, sight, mapping)
     if mapping is not None:
         map_routes(app, mapping)
+        net_routes(app, mapping)
+    if pictures is not None:
+        picture_routes(app, pictures)
     if book is not None:
         book_routes(app, book)
+    field_routes(app, FieldDesk(session))
+    eye_routes(app, session)
     _words(app, session, hearers)
     _static(app)
     return app
@@ -104,6 +119,7 @@ async def _guard(request: Request, call_next: Next) -> Response:
     response.headers["Content-Security-Policy"] = POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["Permissions-Policy"] = "camera=(self), microphone=(), geolocation=()"
     response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
     response.headers.setdefault("Cache-Control", "no-store")
@@ -121,7 +137,11 @@ def _refusal(request: Request) -> Response | None:
 
 BODIES: dict[str, tuple[str, int]] = {
     "/api/picture": ("image/", LARGEST_PICTURE),
+    "/api/heat/picture": ("application/octet-stream", LARGEST_THERMAL),
     "/api/book/paper": ("application/pdf", LARGEST_PAPER),
+    "/api/map/file": BOARD_BODY,
+    "/api/eye/look": PICTURE_BODY,
+    "/api/eye/find": PICTURE_BODY,
     "/api/map/read-pins": ("application/json", LARGEST_TEXT),
     "/api/book/read-pins": ("application/json", LARGEST_TEXT),
     "/api/book/keep": ("application/json", LARGEST_TEXT),
@@ -135,7 +155,8 @@ def _body_refusal(request: Request) -> Response | None:
     kind, path = request.headers.get("content-type", "").split(";")[0], request.url.path
     wanted, most = BODIES.get(path, ("application/json", BODY))
     if not kind.startswith(wanted):
-        what = {"image/": "A picture has to say so", "application/pdf": "A datasheet has to say that it is a PDF"}
+        what = {"image/": "A picture has to say so", "application/pdf": "A datasheet has to say that it is a PDF",
+                "application/octet-stream": "A board file has to come as plain bytes"}  # fmt: skip
         return _trouble(415, "not-json", f"{what.get(wanted, 'An order has to be JSON')}.", "")
     length = request.headers.get("content-length", "")
     if not length.isdigit() or int(length) > most:

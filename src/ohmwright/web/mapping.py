@@ -84,7 +84,7 @@ class Mapping:
             ],
             "layers": [
                 {"key": layer.key, "side": layer.side, "width": layer.width_px, "height": layer.height_px,
-                 "name": layer.name, "to_board": [*layer.to_board.rows[0], *layer.to_board.rows[1]]}
+                 "name": layer.name, "how": layer.how, "to_board": [*layer.to_board.rows[0], *layer.to_board.rows[1]]}
                 for layer in chart.layers
             ],
             "scale_from": chart.scale_from,

@@ -15,7 +15,15 @@ from pathlib import Path
 
 import uvicorn
 
-from ohmwright.bootstrap import book_shelf, desk_at, picture_shelf, practice_bench, practice_bench_by_place, usual_cases
+from ohmwright.bootstrap import (
+    book_shelf,
+    desk_at,
+    picture_eyes,
+    picture_shelf,
+    practice_bench,
+    practice_bench_by_place,
+    usual_cases,
+)  # fmt: skip
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
 from ohmwright.usecases.by_hand import ByHand
@@ -26,6 +34,7 @@ from ohmwright.web.aside import Aside, desk_thinking_aside
 from ohmwright.web.check import Check
 from ohmwright.web.mapping import Mapping
 from ohmwright.web.part_desk import PartDesk
+from ohmwright.web.picture_desk import PictureDesk
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 
@@ -80,7 +89,9 @@ def _serve(asked: argparse.Namespace) -> None:
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
         book = PartDesk(session, book_shelf())
         if session.drawn:
-            app = create_app(session, None, Mapping(session, picture_shelf(asked.cases)), book)
+            shelf = picture_shelf(asked.cases)
+            mapping, pictures = Mapping(session, shelf), PictureDesk(session, thinking, lambda: picture_eyes(shelf))
+            app = create_app(session, None, mapping, book, pictures)
         else:
             app = create_app(session, Sight(view_of(desk, session.name)), None, book)
         config = uvicorn.Config(

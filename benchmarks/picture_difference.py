@@ -1,0 +1,96 @@
+"""How surely a missing, moved or new part stands out between two pictures of one board, and how often nothing does.
+
+Pairs of a scan and a photograph of a twin (another copy: parts sit a little elsewhere, other light, lens, noise and
+dust), registered by the program itself. ``python benchmarks/picture_difference.py``
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
+
+from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
+
+from ohmwright.errors import DataError  # noqa: E402 (after the path is set)
+from ohmwright.geometry import affine  # noqa: E402 (after the path is set)
+from ohmwright.pictures.difference import changes  # noqa: E402 (after the path is set)
+from ohmwright.pictures.matching import matched  # noqa: E402 (after the path is set)
+from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
+from ohmwright.pictures.render import ScanRequest, board_outline, board_picture, part_box  # noqa: E402 (after the path is set)
+
+
+def overlap(change, box) -> bool:
+    return not (
+        change.x_mm > box[2] or box[0] > change.x_mm + change.width_mm
+        or change.y_mm > box[3] or box[1] > change.y_mm + change.height_mm
+    )  # fmt: skip
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=6, help="pairs of pictures")
+    parser.add_argument("--each", type=int, default=3, help="parts missing, moved and new in each pair")
+    asked = parser.parse_args()
+    random = np.random.default_rng(3)
+    hits = {"missing": [0, 0], "new": [0, 0], "moved": [0, 0]}
+    false = alarms = area = 0.0
+    for n in range(asked.count):
+        board = any_board(n)
+        edge = board_outline(board)
+        placed = [part for part in board if part.place is not None and len(part.pins) > 1]
+        chosen = [placed[i] for i in random.permutation(len(placed))[: 3 * asked.each]]
+        missing, new, moved = (chosen[k :: 3] for k in range(3))
+        there = []
+        for part in board:
+            if part in moved:
+                turn = random.uniform(0, 2 * np.pi)
+                far = random.uniform(0.4, 0.8)
+                place = replace(part.place, x_mm=part.place.x_mm + far * np.cos(turn), y_mm=part.place.y_mm + far * np.sin(turn))
+                part = replace(part, place=place)
+            there.append(part)
+        second = replace(board, parts=tuple(there))
+        scan = board_picture(board, ScanRequest(seed=n, findings={p.name: "missing" for p in new}), edge)
+        other = board_picture(second, ScanRequest(seed=n + 500, dots_per_inch=800, findings={p.name: "missing" for p in missing}), edge)
+        pixels, _ = photo_of(other, random, n, 3600)
+        onto = scan.view.plane.inverse
+        try:
+            match = matched(sheet(scan.pixels), onto, sheet(pixels), "top")
+        except DataError as error:
+            print(f"  {n} {error.why}")
+            continue
+        k = 22.0
+        box = (edge.left_mm, edge.top_mm, edge.left_mm + edge.width_mm, edge.top_mm + edge.height_mm)
+        flat = straightened(sheet(pixels), match.view, box, k)
+        began = time.monotonic()
+        found = changes(sheet(scan.pixels), onto, flat, affine(1 / k, 0, box[0] + 0.5 / k, 0, 1 / k, box[1] + 0.5 / k))
+        spent = time.monotonic() - began
+        area += edge.width_mm * edge.height_mm
+        true_boxes = [part_box(p) for p in chosen] + [part_box(p) for p in there if p.name in {m.name for m in moved}]
+        for kind, parts in (("missing", missing), ("new", new), ("moved", moved)):
+            for part in parts:
+                got = any(overlap(c, part_box(part)) for c in found)
+                hits[kind][0] += got
+                hits[kind][1] += 1
+                if not got:
+                    print(f"    not seen: {kind} {part.name} {part.package}")
+        wrong = [c for c in found if not any(overlap(c, b) for b in true_boxes)]
+        alarms += len(found)
+        false += len(wrong)
+        print(f"  {n} {board.name}: {len(found)} places, {len(wrong)} of them false, {spent:.1f} s",
+              [(round(c.x_mm, 1), round(c.y_mm, 1), round(c.width_mm, 1), round(c.height_mm, 1), round(c.strength, 2)) for c in wrong][:6])
+    for kind, (got, n) in hits.items():
+        print(f"{kind:8} {got} of {n} stand out")
+    print(f"false alarms {false:.0f} of {alarms:.0f} places, {false / max(area / 2500, 1e-9):.2f} on 50 x 50 mm")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,211 @@
+"""Lay parts on a picture by two clicks, drawn onto the pads that the picture shows; one, or several alike in a row."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ohmwright.boardmap import PAIR, Chart, Layer, far_land, seated_on
+from ohmwright.casebook import Entry
+from ohmwright.casebook.events import PartMapped, ScaleSet
+from ohmwright.circuit import Board
+from ohmwright.devices import KINDS
+from ohmwright.errors import DataError, UnknownNameError
+from ohmwright.geometry import Homography, LandPattern, Pair, land_pattern, similarity, similarity_from_pairs
+from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
+from ohmwright.usecases.map_board import PACKAGES, free_name, mapped_part, pattern_of
+from ohmwright.usecases.picture_ports import Eyes, Snapped
+
+CHIPS = ("0201", "0402", "0603", "0805", "1206", "1210", "2010", "2512")
+"""Case sizes a two-terminal part is tried as. IPC-7351 names in inches"""
+CERAMIC = frozenset({"capacitor", "resistor", "ferrite", "fuse", "link", "sense", "unknown-two-pads", "led", "diode"})
+"""Kinds that come in those sizes."""
+LEAST_PX = 3.0
+"""Two clicks nearer than this are one spot. [px]"""
+MOST_IN_ROW = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Laying:
+    """A part to be laid: what it is, and the picture it is laid on.
+
+    Parameters
+    ----------
+    package : str
+        A style of `PACKAGES`, a case size, or empty for two pads of any size.
+    count : int
+        Pins, without a pad under the body. [1]
+    """
+
+    kind: str
+    layer: str
+    first: Pair
+    far: Pair
+    package: str = ""
+    count: int = 2
+    name: str = ""
+    value: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """What came of it: the case, and what is to be said of each part that is not sure."""
+
+    view: CaseView
+    parts: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """A package that two clicks fit. `score` is how well the picture bears it out. [1]"""
+
+    package: str
+    count: int
+    score: float
+
+
+def lay_part(desk: Desk, case: str, eyes: Eyes, wish: Laying, *, expected: int | None = None) -> Laid:
+    """Lay a part; without a name it gets the next that is free."""
+    return lay_row(desk, case, eyes, wish, wish.first, 1, expected=expected)
+
+
+def lay_row(
+    desk: Desk, case: str, eyes: Eyes, wish: Laying, last: Pair, how_many: int, *, expected: int | None = None
+) -> Laid:
+    """Lay several parts alike, evenly spaced.
+
+    Parameters
+    ----------
+    last : (float, float)
+        Where pin 1 of the last one is on the picture. [px]
+    how_many : int
+        All of them, the first and the last included. [1]
+    """
+    book = book_of(desk, case)
+    if wish.kind not in KINDS:
+        raise UnknownNameError.among("kind of part", wish.kind, KINDS)
+    if not 1 <= how_many <= MOST_IN_ROW:
+        raise DataError(f"{how_many} parts in a row.", hint=f"from 1 to {MOST_IN_ROW}")
+    if math.hypot(wish.first[0] - wish.far[0], wish.first[1] - wish.far[1]) < LEAST_PX:
+        raise DataError("Both clicks are on one spot.", hint="click pin 1, then the pin farthest from it")
+    layer, board, chart = book.chart.layer(wish.layer), book.board, book.chart
+    entries: list[Entry] = []
+    names, notes = [], []
+    for n in range(how_many):
+        share = n / (how_many - 1) if how_many > 1 else 0.0
+        step = ((last[0] - wish.first[0]) * share, (last[1] - wish.first[1]) * share)
+        here = replace(wish, first=_by(wish.first, step), far=_by(wish.far, step), name=wish.name if n == 0 else "")
+        name, made, note, grew = _one(board, chart, layer, eyes, here)
+        entries.append(made)
+        if grew is not None:
+            entries.append(grew)
+            chart = chart.scaled(grew.factor, grew.source)
+            layer = chart.layer(wish.layer)
+        board = board.with_part(made.part)
+        names.append(name)
+        notes += [note] if note else []
+    view = thought_through(desk, case, record(desk, case, *entries, expected=expected))
+    return Laid(view, tuple(names), tuple(notes))
+
+
+def guess_package(desk: Desk, case: str, eyes: Eyes, layer: str, first: Pair, far: Pair) -> tuple[Guess, ...]:
+    """Which packages have two pads so far apart, those the picture bears out first. [px]"""
+    chart = book_of(desk, case).chart
+    if not chart.scale_from:
+        raise DataError(
+            "How large a millimetre is on this picture is not known yet.",
+            hint="tell a length, the scan's dpi, or lay one part whose package you know",
+        )
+    sheet = chart.layer(layer)
+    wanted = math.hypot(far[0] - first[0], far[1] - first[1]) * sheet.mm_per_px
+    near = []
+    for package, count in _all_packages():
+        pattern = _pattern(package, count)
+        a, b = far_land(pattern)
+        off = abs(math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - wanted)
+        if off < max(0.45, 0.08 * wanted):
+            near.append((off, package, count, pattern))
+    out = []
+    for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:8]:
+        snap = eyes.snapped(sheet, pattern, _on(pattern, sheet, first, far, sized=True), scale_known=True)
+        out.append(Guess(package, count, snap.score))
+    return tuple(sorted(out, key=lambda guess: -guess.score))
+
+
+def _all_packages() -> list[tuple[str, int]]:
+    loose = ("row", "two rows")
+    many = [(name, n) for name, counts in PACKAGES.items() for n in counts if name not in loose]
+    return [(size, 2) for size in CHIPS] + many
+
+
+def _by(at: Pair, step: Pair) -> Pair:
+    return at[0] + step[0], at[1] + step[1]
+
+
+def _pattern(package: str, count: int) -> LandPattern:
+    return land_pattern(package, ["1", "2"]) if package in CHIPS else pattern_of(package, count)
+
+
+def _on(pattern: LandPattern, layer: Layer, first: Pair, far: Pair, *, sized: bool) -> Homography:
+    """The pattern as clicked; true to its millimetres where these are known."""
+    a, b = far_land(pattern)
+    clicked = similarity_from_pairs([(a.x_mm, a.y_mm), (b.x_mm, b.y_mm)], [first, far])
+    if not sized:
+        return clicked
+    px = math.hypot(far[0] - first[0], far[1] - first[1]) / math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm)
+    grown = (1.0 / layer.mm_per_px) / px
+    x, y = (a.x_mm + b.x_mm) / 2, (a.y_mm + b.y_mm) / 2
+    return clicked.after(similarity(grown, 0.0, x * (1 - grown), y * (1 - grown)))
+
+
+def _one(
+    board: Board, chart: Chart, layer: Layer, eyes: Eyes, wish: Laying
+) -> tuple[str, PartMapped, str, ScaleSet | None]:
+    name = wish.name.strip() or free_name(board, wish.kind)
+    if name in board.part_by_name:
+        raise DataError(f"There is a {name} already.", hint="give it another name, or erase the other first")
+    known = bool(chart.scale_from)
+    pattern, snap, package = _best(eyes, layer, wish, known)
+    seating = seated_on(name, pattern, layer, snap.on_picture)
+    part = mapped_part(name, wish.kind, package, len(pattern.lands), wish.value, seating)
+    note = f"{name}: {snap.doubt}." if snap.doubt else ""
+    grew = None
+    if wish.package and pattern.sourced and not known:
+        grown = _mm_per_px(snap.on_picture) / layer.mm_per_px
+        grew = ScaleSet(grown, f"{name}, {part.package}")
+    return name, PartMapped(part, seating.pads), note, grew
+
+
+def _best(eyes: Eyes, layer: Layer, wish: Laying, known: bool) -> tuple[LandPattern, Snapped, str]:
+    """The pattern, where it lies, and the name of its package."""
+    if wish.package:
+        pattern = _pattern(wish.package, wish.count)
+        sized = known and pattern.sourced
+        on = _on(pattern, layer, wish.first, wish.far, sized=sized)
+        return pattern, eyes.snapped(layer, pattern, on, scale_known=sized), wish.package
+    tries: list[tuple[LandPattern, Snapped, str]] = []
+    plain = _on(PAIR, layer, wish.first, wish.far, sized=False)
+    tries.append((PAIR, eyes.snapped(layer, PAIR, plain, scale_known=False), ""))
+    if known and wish.kind in CERAMIC:
+        for size in _sizes_near(math.dist(wish.first, wish.far) * layer.mm_per_px):
+            pattern = land_pattern(("C" if wish.kind == "capacitor" else "R") + size, ["1", "2"])
+            on = _on(pattern, layer, wish.first, wish.far, sized=True)
+            tries.append((pattern, eyes.snapped(layer, pattern, on, scale_known=True), size))
+        return max(tries[1:] or tries, key=lambda one: (one[1].moved_mm > 0 or not one[1].doubt, one[1].score))
+    return tries[0]
+
+
+def _sizes_near(mm: float) -> Sequence[str]:
+    """Case sizes whose pads are about so far apart. [mm]"""
+    away = []
+    for size in CHIPS:
+        a, b = land_pattern("R" + size, ["1", "2"]).lands
+        away.append((abs(abs(b.x_mm - a.x_mm) - mm), size))
+    return [size for off, size in sorted(away) if off < max(0.7, 0.25 * mm)][:3]
+
+
+def _mm_per_px(on_picture: Homography) -> float:
+    a, b = on_picture.at(0.0, 0.0), on_picture.at(1.0, 0.0)
+    return 1.0 / math.hypot(b[0] - a[0], b[1] - a[1])

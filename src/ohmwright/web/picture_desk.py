@@ -1,0 +1,128 @@
+"""The page's door to the picture work: registering, laying parts drawn onto their pads, telling pictures apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from fastapi import FastAPI
+
+from ohmwright.usecases import lay_parts, register_picture
+from ohmwright.usecases.desk import Desk
+from ohmwright.usecases.lay_parts import Laid, Laying
+from ohmwright.usecases.picture_ports import Eyes
+from ohmwright.web.picture_wire import (
+    ComparePictures,
+    GuessPackage,
+    LayRow,
+    RegisterByPairs,
+    RegisterPicture,
+    SetDpi,
+)  # fmt: skip
+from ohmwright.web.plain import plain
+from ohmwright.web.session import CaseSession
+from ohmwright.web.wire import LayPart
+
+
+class PictureDesk:
+    """A case and the eyes that look at its pictures.
+
+    Parameters
+    ----------
+    eyes : callable
+        Gives them; asked for when they are first needed, because they are slow to load.
+    """
+
+    def __init__(self, session: CaseSession, desk: Desk, eyes: Callable[[], Eyes]) -> None:
+        self.session = session
+        self.desk = desk
+        self._open = eyes
+        self._eyes: Eyes | None = None
+
+    @property
+    def eyes(self) -> Eyes:
+        """Who looks."""
+        self._eyes = self._eyes or self._open()
+        return self._eyes
+
+    def lay(self, o: LayPart, last: tuple[float, float] | None = None, how_many: int = 1) -> Laid:
+        """Lay a part, or several alike in a row. [1]"""
+        wish = _wish(o)
+        out: list[Laid] = []
+        self.session.enter(
+            o.seen,
+            lambda desk, case: out.append(
+                lay_parts.lay_row(desk, case, self.eyes, wish, last or wish.first, how_many, expected=None)
+            ),
+        )
+        return out[0]
+
+    def register(self, o: RegisterPicture) -> None:
+        """Find where a picture lies. Looking takes seconds and holds nobody up; only the entry is in turn."""
+        was, now = register_picture.found_place(self.desk, self.session.name, self.eyes, o.layer, o.side, o.onto)
+        self.session.enter(None, lambda desk, case: register_picture.take_place(desk, case, was, now))
+
+    def by_pairs(self, o: RegisterByPairs) -> None:
+        """Lay a picture by marked places."""
+        pairs = [(p.other, _spot(p.there), _spot(p.here)) for p in o.pairs]
+        self.session.enter(
+            o.seen,
+            lambda desk, case: register_picture.register_by_pairs(desk, case, self.eyes, o.layer, o.side, pairs),
+        )
+
+    def set_dpi(self, o: SetDpi) -> None:
+        """Take the scale from the scanner's resolution."""
+        self.session.enter(
+            o.seen, lambda desk, case: register_picture.scale_from_dpi(desk, case, o.layer, o.dpi)
+        )
+
+    def done(self, notes: tuple[str, ...] = ()) -> dict[str, Any]:
+        """What every order answers."""
+        return {"ok": True, "sequence": self.session.view.sequence, "notes": list(notes)}
+
+
+def picture_routes(app: FastAPI, here: PictureDesk) -> None:
+    """What the page may ask and order about pictures."""
+
+    @app.post("/api/map/register")
+    def register(o: RegisterPicture) -> dict[str, Any]:
+        here.register(o)
+        return here.done()
+
+    @app.post("/api/map/pairs")
+    def pairs(o: RegisterByPairs) -> dict[str, Any]:
+        here.by_pairs(o)
+        return here.done()
+
+    @app.post("/api/map/dpi")
+    def dpi(o: SetDpi) -> dict[str, Any]:
+        here.set_dpi(o)
+        return here.done()
+
+    @app.post("/api/map/lay")
+    def lay(o: LayPart) -> dict[str, Any]:
+        return here.done(here.lay(o).notes)
+
+    @app.post("/api/map/row")
+    def row(o: LayRow) -> dict[str, Any]:
+        return here.done(here.lay(o, _spot(o.last), o.how_many).notes)
+
+    @app.post("/api/map/guess")
+    def guess(o: GuessPackage) -> dict[str, Any]:
+        name = here.session.name
+        found = lay_parts.guess_package(here.desk, name, here.eyes, o.layer, _spot(o.first), _spot(o.far))
+        return {"guesses": [plain(one) for one in found]}
+
+    @app.post("/api/map/compare")
+    def compare(o: ComparePictures) -> dict[str, Any]:
+        name = here.session.name
+        found = register_picture.differences(here.desk, name, here.eyes, o.first, o.second)
+        return {"places": [plain(one) for one in found[:200]]}
+
+
+def _spot(two: list[float]) -> tuple[float, float]:
+    return two[0], two[1]
+
+
+def _wish(o: LayPart) -> Laying:
+    return Laying(o.kind, o.layer, _spot(o.first), _spot(o.far), o.package, o.count, o.name, o.value)
