@@ -57,8 +57,9 @@ def taught(count: int, faces: dict[str, np.ndarray]) -> tuple[list, list, list, 
     for seed in range(count):
         rng = np.random.default_rng([77, seed])
         look = rendered.panel(rng, apart=False)
-        dots = str(rng.choice(["", "A", "B", "T", "T"]))
-        look = replace(look, dots=dots, slant_deg=0.0 if dots else look.slant_deg, frame=int(rng.integers(0, own + 2)))
+        dots = str(rng.choice(["", "A", "B", "T", "T", "T"]))
+        rows = int(rng.choice([7, 8, 9, 10, 12, 14, 16, 20]))
+        look = replace(look, dots=dots, slant_deg=0.0 if dots else look.slant_deg, frame=int(rng.integers(0, own + 2)), rows=rows)
         shown = rendered.shown(rng, look.places)
         nonsense = rng.random() < 0.25
         if nonsense:
@@ -67,19 +68,23 @@ def taught(count: int, faces: dict[str, np.ndarray]) -> tuple[list, list, list, 
         elif rng.random() < 0.7:
             shown = replace(shown, unit=str(rng.choice(UNITS)), words=tuple(rng.choice(WORDS, int(rng.integers(0, 3)))))
         drawing = _one_face(look, shown, own, rng)
-        picture, corners = rendered.photographed(drawing, look, rendered.light(rng), rng)
-        row = row_of(glass_from_picture(picture, corners), dark=look.dark_on_light)
-        if row is None:
-            continue
-        text = shown.text.replace(".", "")
-        if len(row.boxes) == len(text):
-            _figures(row, text, figures, signs, rng)
-        units, said = unit_boxes(row), word_boxes(row)
-        if len(units) == 1:
-            _marks(row.ink, units, (shown.unit,), marks, words, rng)
-        if len(said) == len(shown.words):
-            _marks(row.plain, said, shown.words, marks, words, rng)
+        for _ in range(2):
+            picture, corners = rendered.photographed(drawing, look, rendered.light(rng), rng)
+            row = row_of(glass_from_picture(picture, corners), dark=look.dark_on_light)
+            if row is not None:
+                _cut(row, shown, figures, signs, marks, words, rng)
     return figures, signs, marks, words
+
+
+def _cut(row, shown, figures, signs, marks, words, rng):
+    text = shown.text.replace(".", "")
+    if len(row.boxes) == len(text):
+        _figures(row, text, figures, signs, rng)
+    units, said = unit_boxes(row), word_boxes(row)
+    if len(units) == 1:
+        _marks(row.ink, units, (shown.unit,), marks, words, rng)
+    if len(said) == len(shown.words):
+        _marks(row.plain, said, shown.words, marks, words, rng)
 
 
 def _one_face(look, shown, own, rng):
@@ -124,7 +129,7 @@ def _marks(ink, boxes, texts, marks, words, rng):
             left = box.left + int(box.wide * rng.uniform(0.25, 0.5))
             part = ink.copy()
             part[:, :left] = 0
-            if text not in ("mV", "µV", "mA", "µA", "kΩ", "MΩ", "µF", "nF", "mF", "kHz"):
+            if text not in ("mV", "µV", "mA", "nF", "Hz", "µA", "kΩ", "MΩ", "µF", "nF", "mF", "kHz"):
                 marks.append(mark_patch(part, left, box.right, box.top, box.bottom))
                 words.append("other")
 
@@ -134,7 +139,7 @@ def trained(patches, says, hidden: int, seed: int):
 
     x = np.array([p.ravel() for p in patches], np.float32)
     y = np.array(says)
-    net = MLPClassifier((hidden,), alpha=1e-4, batch_size=128, max_iter=60, early_stopping=True, random_state=seed, n_iter_no_change=10)
+    net = MLPClassifier((hidden,), alpha=1e-4, batch_size=128, max_iter=40, early_stopping=True, random_state=seed, n_iter_no_change=10)
     net.fit(x, y)
     print(hidden, x.shape, "held out:", round(net.best_validation_score_, 4))
     (w1, w2), (b1, b2) = net.coefs_, net.intercepts_

@@ -68,6 +68,7 @@ class Panel:
     words_high: float = 0.22
     unit_above: bool = False
     frame: int = 0
+    rows: int = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +255,7 @@ def _dotted_face(look, sign, ink, left, base, cell):
     """A printed face set in fine dots, as on graphic displays."""
     glyph = LETTERS[f"{max(look.face, 0)}/{sign}"]
     box = LETTERS[f"{max(look.face, 0)}/box"]
-    rows = 16
+    rows = look.rows
     body = glyph[box[1] : box[3] + 1]
     n = HIGH / rows
     inked = np.flatnonzero(body.any(0))
@@ -397,8 +398,9 @@ def burst(seed: int, *, apart: bool, frames: int = 5, hard: float = 1.0) -> Burs
     rng = np.random.default_rng([20_261, int(apart), seed])
     look = panel(rng, apart=apart)
     truth, how = shown(rng, look.places), light(rng, hard)
-    ink, older = drawn(look, truth), drawn(look, replace(shown(rng, look.places), unit=truth.unit, words=truth.words))
+    before = replace(shown(rng, look.places), unit=truth.unit, words=truth.words)
     ghosts = [float(rng.uniform(0.15, 0.85)), float(rng.uniform(0, 0.3))] if rng.random() < 0.2 else []
+    ink, older = drawn(look, truth), drawn(look, before) if ghosts else None
     pictures = []
     for k in range(frames):
         one = replace(how, old=ghosts[k] if k < len(ghosts) else 0.0)

@@ -15,6 +15,7 @@ from ohmwright.casebook.field_edits import with_gradient
 from ohmwright.casebook.hearing import copper_after, copper_in
 from ohmwright.casebook.map_edits import MapEdit, drawn, on_map, points_of, with_footing
 from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequences
+from ohmwright.casebook.trace_events import with_trace
 from ohmwright.circuit import Board, BoardState
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.facts import LOOSE, Act, Deed, EntryFact, Facts, Heat, Look, Override, Reading
@@ -206,6 +207,8 @@ def _noted(board: Board, facts: Facts, entry: Counted, position: int) -> tuple[B
             return board, _with_finding(board, facts, what, key)
         case happened.GradientRecorded():
             return board, with_gradient(board, facts, what, key)
+        case happened.TraceRecorded():
+            return board, with_trace(facts, what, key)
         case happened.FeedSet() | happened.FeedOff() | happened.Discharged():
             return board, _with_supply(board, facts, what)
         case happened.SymptomTold() | happened.EntryDescribed() | happened.TestSkipped() | happened.GateOverruled():

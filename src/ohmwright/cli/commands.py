@@ -18,6 +18,7 @@ from ohmwright.bootstrap import desk_at, usual_cases
 from ohmwright.cli.demo import demo
 from ohmwright.cli.part import app as part_app
 from ohmwright.cli.show import show_cautions, show_claims, show_next, show_suspects
+from ohmwright.cli.supply import app as supply_app
 from ohmwright.errors import DataError
 from ohmwright.quantities import parse_quantity
 from ohmwright.usecases import list_cases
@@ -27,6 +28,7 @@ app = typer.Typer(
 )
 app.command()(demo)
 app.add_typer(part_app, name="part")
+app.add_typer(supply_app, name="supply")
 console = Console(highlight=False)
 
 Cases = Annotated[Path | None, typer.Option("--cases", help="File the cases are kept in.")]

@@ -14,6 +14,7 @@ from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
 from ohmwright.diagnosis.joined import as_joined, hidden_links
 from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, roster_of
+from ohmwright.evidence.current_trace import trace_log_likelihood
 from ohmwright.evidence.gradient import gradient_log_likelihood
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
@@ -215,6 +216,8 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
         total = total + heat_log_likelihood(electrical, facts.heats, roster)
     if facts.gradients:
         total = total + gradient_log_likelihood(electrical, facts.gradients, roster)
+    if facts.traces:
+        total = total + trace_log_likelihood(electrical.board, facts.traces, facts.readings, roster)
     for act in facts.acts:
         if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
             works = act.deed is Deed.WORKS

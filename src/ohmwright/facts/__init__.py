@@ -5,12 +5,14 @@ from ohmwright.facts.gradient import CopperShape, Gradient, GradientPoint, Run
 from ohmwright.facts.meter import HANDHELD, Meter
 from ohmwright.facts.observation import Heat, HeatFinding, Look, LookFinding
 from ohmwright.facts.reading import FED, LOOSE, Quantity, Reading
+from ohmwright.facts.trace import Behaviour, TraceSeen
 
 __all__ = [
     "FED",
     "HANDHELD",
     "LOOSE",
     "Act",
+    "Behaviour",
     "CopperShape",
     "Deed",
     "EntryFact",
@@ -27,4 +29,5 @@ __all__ = [
     "Reading",
     "Run",
     "Symptom",
+    "TraceSeen",
 ]

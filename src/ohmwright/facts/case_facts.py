@@ -9,6 +9,7 @@ from ohmwright.circuit import BoardState
 from ohmwright.facts.gradient import Gradient
 from ohmwright.facts.observation import Heat, Look
 from ohmwright.facts.reading import Reading
+from ohmwright.facts.trace import TraceSeen
 
 
 class Deed(StrEnum):
@@ -90,6 +91,7 @@ class Facts:
     looks: tuple[Look, ...] = ()
     heats: tuple[Heat, ...] = ()
     gradients: tuple[Gradient, ...] = ()
+    traces: tuple[TraceSeen, ...] = ()
     acts: tuple[Act, ...] = ()
     entries: tuple[EntryFact, ...] = ()
     overrides: tuple[Override, ...] = ()

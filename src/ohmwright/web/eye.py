@@ -9,7 +9,7 @@ from fastapi import FastAPI, Query, Request
 from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, ConfigDict, Field
 
-from ohmwright.bootstrap import DisplayEye, Looked, display_eye
+from ohmwright.bootstrap import display_eye
 from ohmwright.errors import DataError
 from ohmwright.web.session import CaseSession
 
@@ -26,31 +26,37 @@ class Name(BaseModel):
 
 def eye_routes(app: FastAPI, session: CaseSession) -> None:
     """What the page may send of its camera."""
-    eye = display_eye()
-    session.display = lambda quantity: _offered(eye, quantity)
+    eyes: list[Any] = []
+
+    def eye() -> Any:
+        if not eyes:
+            eyes.append(display_eye())
+        return eyes[0]
+
+    session.display = lambda quantity: _offered(eyes[0], quantity) if eyes else None
 
     @app.post("/api/eye/look")
     async def look(request: Request, corners: str = Query("", max_length=200)) -> dict[str, Any]:
         places = _corners(corners)
         jpeg = await request.body()
-        return await run_in_threadpool(lambda: _plain(eye.look(jpeg, places, time.monotonic())))
+        return await run_in_threadpool(lambda: _plain(eye().look(jpeg, places, time.monotonic())))
 
     @app.post("/api/eye/find")
     async def find(request: Request) -> dict[str, Any]:
         jpeg = await request.body()
-        return {"corners": await run_in_threadpool(eye.find, jpeg)}
+        return {"corners": await run_in_threadpool(lambda: eye().find(jpeg))}
 
     @app.post("/api/eye/teach")
     def teach(order: Name) -> dict[str, Any]:
-        return {"ok": True, "known": eye.teach(order.says)}
+        return {"ok": True, "known": eye().teach(order.says)}
 
     @app.post("/api/eye/forget")
     def forget() -> dict[str, Any]:
-        eye.forget()
+        eye().forget()
         return {"ok": True}
 
 
-def _offered(eye: DisplayEye, quantity: str) -> tuple[float | None, str] | None:
+def _offered(eye: Any, quantity: str) -> tuple[float | None, str] | None:
     """The value on the display if it can be a reading of that quantity: value and what is shown. [SI]"""
     found = eye.now(time.monotonic())
     return (found.value, found.text) if found is not None and found.is_of(quantity) else None
@@ -63,7 +69,7 @@ def _corners(text: str) -> tuple[float, ...]:
         raise DataError("The corners are no numbers.", hint="mark the display on the picture again") from error
 
 
-def _plain(looked: Looked) -> dict[str, Any]:
+def _plain(looked: Any) -> dict[str, Any]:
     read, found = looked.read, looked.believed
     return {
         "text": read.text, "unit": read.unit, "words": list(read.words), "why": read.why, "margin": read.margin,

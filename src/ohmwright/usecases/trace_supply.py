@@ -1,0 +1,166 @@
+"""Log the supply while it feeds the board, judge the trace, put it on record, lay it beside earlier ones."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from ohmwright.casebook.events import TraceRecorded
+from ohmwright.casebook.trace_events import MOST_SAMPLES
+from ohmwright.circuit import BoardState, Feed
+from ohmwright.errors import DataError, FileFormatError
+from ohmwright.facts import Behaviour
+from ohmwright.traces import (
+    Likeness,
+    Signature,
+    Stage,
+    StageRead,
+    SupplyTrace,
+    likeness,
+    signature_of,
+    stage_of,
+    trace_of,
+)
+from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
+from ohmwright.usecases.ports import SupplyPort
+
+LONGEST = 600.0
+"""Longest log at one go. [s]"""
+BEHAVIOURS = {
+    Stage.OPEN: Behaviour.NOTHING, Stage.SHORT: Behaviour.SHORT, Stage.LIMIT_HELD: Behaviour.HELD,
+    Stage.RETRYING: Behaviour.RETRIES, Stage.ABORTED: Behaviour.ABORTED, Stage.PLATEAU: Behaviour.PLATEAU,
+    Stage.TRAINING: Behaviour.RUNS, Stage.RUNNING: Behaviour.RUNS,
+}  # fmt: skip
+"""What the belief is told of a stage; the rest says too little."""
+LEAST_SURE = 0.6
+"""Probability of a stage below which the belief is told nothing certain. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class TraceRead:
+    """A trace, what it shows, and the earlier traces of this board it was laid beside."""
+
+    trace: SupplyTrace
+    signature: Signature
+    stage: StageRead
+    beside: tuple[tuple[str, Likeness], ...] = ()
+
+    @property
+    def behaviour(self) -> Behaviour:
+        """What the belief is told."""
+        if self.stage.probability < LEAST_SURE:
+            return Behaviour.OTHER
+        return BEHAVIOURS.get(self.stage.stage, Behaviour.OTHER)
+
+    @property
+    def words(self) -> str:
+        """One line for the record."""
+        sure = "" if self.stage.probability >= LEAST_SURE else "perhaps "
+        return f"{sure}{self.stage.stage.value}" + (f"; {self.stage.words[-1]}" if self.stage.words else "")
+
+
+def log_supply(
+    supply: SupplyPort, feed: Feed, seconds: float, clock: Callable[[], float], step: float = 1e-3
+) -> SupplyTrace:
+    """Read a supply that is on as fast as it answers. [s], [A]"""
+    if not 0.0 < seconds <= LONGEST:
+        raise DataError(f"A log of {seconds:g} s.", hint=f"at most {LONGEST:g} s at one go")
+    times: list[float] = []
+    amps: list[float] = []
+    volts: list[float] = []
+    began = clock()
+    while (now := clock() - began) <= seconds and len(times) < 200_000:
+        shown = supply.measure()
+        if not times or now > times[-1]:
+            times.append(now)
+            amps.append(shown.amps)
+            volts.append(shown.volts)
+    return trace_of(times, amps, volts, feed.volts, feed.limit, step)
+
+
+def trace_from_csv(text: str, feed: Feed, step: float = 1e-3) -> SupplyTrace:
+    """A trace from lines of seconds, amps and, if there, volts; words in the first line are a heading. [A]
+
+    Raises
+    ------
+    FileFormatError
+        Saying which line.
+    """
+    if len(text) > 8_000_000:
+        raise FileFormatError("The log is too long.", hint="at most 200000 lines")
+    columns: list[list[float]] = [[], [], []]
+    for number, row in enumerate(csv.reader(io.StringIO(text.replace(";", ","))), 1):
+        if not row or not "".join(row).strip():
+            continue
+        try:
+            found = [float(cell) for cell in row[:3]]
+        except ValueError:
+            if not columns[0]:
+                continue
+            raise FileFormatError(
+                "A line that is not numbers.", where=f"line {number}", hint="seconds,amps,volts with points as decimals"
+            ) from None
+        if len(found) < 2:
+            raise FileFormatError("A line with fewer than two numbers.", where=f"line {number}", hint="seconds,amps[,volts]")
+        for column, value in zip(columns, [*found, feed.volts][:3], strict=True):
+            column.append(value)
+    return trace_of(columns[0], columns[1], columns[2], feed.volts, feed.limit, step)
+
+
+def judged_trace(desk: Desk, case: str, trace: SupplyTrace) -> TraceRead:
+    """What a trace shows, beside the earlier ones of this board on record: its own and those of it working."""
+    signature = signature_of(trace)
+    return TraceRead(trace, signature, stage_of(signature, trace.step), _beside(desk, case, trace))
+
+
+def record_trace(
+    desk: Desk, case: str, trace: SupplyTrace, *, good: bool = False, expected: int | None = None
+) -> tuple[CaseView, TraceRead]:
+    """Judge a trace and put it on record for the present feed."""
+    read = judged_trace(desk, case, trace)
+    kept = range(0, len(trace.times), -(-len(trace.times) // MOST_SAMPLES))
+    entry = TraceRecorded(
+        read.behaviour, max(read.signature.last_watts, 0.0), read.signature.period.seconds, read.words,
+        *(tuple(round(values[k], 6) for k in kept) for values in (trace.times, trace.amps, trace.volts)),
+        trace.step, good,
+    )  # fmt: skip
+    return thought_through(desk, case, record(desk, case, entry, expected=expected)), read
+
+
+def _beside(desk: Desk, case: str, trace: SupplyTrace) -> tuple[tuple[str, Likeness], ...]:
+    out = []
+    for entry in book_of(desk, case).counted:
+        what = entry.what
+        if isinstance(what, TraceRecorded) and len(what.times) >= 8:
+            limit = max(max(what.amps), trace.limit)
+            earlier = trace_of(what.times, what.amps, what.volts, max(max(what.volts), 1e-3), limit, what.step)
+            name = f"{entry.event.key}, {'the board working' if what.good else what.words}"
+            out.append((name, likeness(trace, earlier)))
+    return tuple(out[-6:])
+
+
+def present_feed(facts_state: BoardState) -> Feed:
+    """The feed that is on.
+
+    Raises
+    ------
+    DataError
+        If none is.
+    """
+    if facts_state.feed is None:
+        raise DataError("No supply is on that could be traced.", hint="feed the board first")
+    return facts_state.feed
+
+
+def trace_lines(read: TraceRead) -> Sequence[str]:
+    """What a trace shows, a line each."""
+    levels = ", ".join(f"{1e3 * v.amps:.3g} mA from {v.start:.2f} s" for v in read.signature.levels[:8])
+    lines = [f"{stage.value}: {100 * share:.0f} %" for stage, share in read.stage.shares[:3]]
+    lines.append(f"levels: {levels}{' …' if len(read.signature.levels) > 8 else ''}")
+    lines += list(read.stage.words)
+    for name, like in read.beside:
+        apart = "alike all along" if like.same else f"parts at {like.parts_at:.2f} s, then {like.ratio:.2g} times the watts"
+        lines.append(f"beside {name}: {apart}")
+    return lines
