@@ -55,6 +55,7 @@ export function sentence(due: Due, board: Board | null = null): string {
     case "feed": return step.feed ? `Switch the supply on: ${step.feed.volts}\u00a0V, at most ${step.feed.limit}\u00a0A. Plus on ${step.feed.plus}, minus on ${step.feed.minus}.` : "Feed the board.";
     case "feed off": return "Switch the supply off.";
     case "discharge": return "Discharge the board, then check that it reads near 0 V.";
+    case "buzz": return `Buzz ${step.red} and ${step.black}: does it beep?`;
     case "look": return step.parts.length > 3 ? `Look closely at the ${step.parts.length} marked parts.` : `Look closely at ${list}.`;
     case "heat": return step.parts.length ? (step.parts.length > 3 ? "Feel which of the marked parts is warm." : `Feel whether ${list} ${one ? "is" : "are"} warm.`) : "Feel where the board is warm.";
     case "take off": return `Take ${list} off the board.`;

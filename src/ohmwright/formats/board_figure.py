@@ -28,6 +28,8 @@ FONT_PX, SMALL_PX = 15.0, 13.0
 CHAR = 0.6
 """Width of a letter over its height, wide enough for DejaVu Sans. [1]"""
 MOST_LABELS, MOST_TAGS = 400, 60
+LEAST_AROUND = 0.08
+"""Of the picture that is shown around what is mapped, as a share of its longer edge. [1]"""
 MARKS = {
     LookFinding.CRACK: ("M-9,-9 L9,9 M9,-9 L-9,9", "crack"), LookFinding.BURN: ("M0,-11 L10,8 L-10,8 Z", "burn"),
     LookFinding.CORROSION: ("M-9,0 A9,9 0 1 0 9,0 A9,9 0 1 0 -9,0", "corrosion"),
@@ -126,7 +128,21 @@ def _panels(chart: Chart, sides: Sequence[str]) -> list[_Side]:
 
 
 def _frame(chart: Chart, side: str) -> Box:
-    """The part of the board that is shown: its picture, else its pads. [mm]"""
+    """The part of the board that is shown: what is mapped, with some of the picture around it. [mm]"""
+    picture = _picture_box(chart, side)
+    xs = [pad.x_mm + d * pad.width_mm for pad in chart.pads if pad.side == side for d in (-1.0, 1.0)]
+    ys = [pad.y_mm + d * pad.height_mm for pad in chart.pads if pad.side == side for d in (-1.0, 1.0)]
+    if not xs or not any(layer.side == side for layer in chart.layers):
+        return picture
+    left, top, width, height = picture
+    edge = max(0.2 * max(max(xs) - min(xs), max(ys) - min(ys)), LEAST_AROUND * max(width, height))
+    x0, y0 = max(left, min(xs) - edge), max(top, min(ys) - edge)
+    x1, y1 = min(left + width, max(xs) + edge), min(top + height, max(ys) + edge)
+    return (x0, y0, x1 - x0, y1 - y0) if x1 - x0 > 1.0 and y1 - y0 > 1.0 else picture
+
+
+def _picture_box(chart: Chart, side: str) -> Box:
+    """What the picture of a side shows, else what its pads take up. [mm]"""
     layer = next((layer for layer in chart.layers if layer.side == side), None)
     if layer is not None:
         corners = [layer.to_board.at(x, y) for x in (0, layer.width_px) for y in (0, layer.height_px)]
@@ -158,8 +174,9 @@ def _image(panel: _Side, layer: Layer, tile: Tile) -> str:
     (ax, ay), (bx, by), (cx, cy) = (panel.at(*layer.to_board.at(x - 0.5, y - 0.5)) for x, y in corners)
     matrix = ((bx - ax) / tile.width, (by - ay) / tile.width, (cx - ax) / tile.height, (cy - ay) / tile.height, ax, ay)
     data = base64.b64encode(tile.jpeg).decode("ascii")
+    seam = 0.6 * tile.width / 512.0  # a little over its neighbour, or a line shows between them
     return (
-        f'<image width="{tile.width:g}" height="{tile.height:g}" preserveAspectRatio="none" '
+        f'<image width="{tile.width + seam:g}" height="{tile.height + seam:g}" preserveAspectRatio="none" '
         f'transform="matrix({" ".join(f"{v:.6g}" for v in matrix)})" href="data:image/jpeg;base64,{data}"/>'
     )
 

@@ -1,0 +1,54 @@
+/** Nets as far as they are known, as the server tells them; and a board file that is being laid on the picture. */
+import { ask } from "../api";
+import type { Layer, Spot } from "./map";
+
+export interface Mate { pad: string; entries: string[]; through: string[] }
+export interface Join { pad: string; other: string; net: string; chance: number; bits: number; lies: number; worth: number; why: string }
+export interface Story {
+  pad: string; net: string | null; words: string; copper: Mate[]; dc: Mate[]; silent: string[]; readings: [string, string][]; unknown: string[]; next: Join[];
+}
+export interface Doubt { words: string; entries: number[]; cures: number[]; pads: [string, string]; fault: boolean }
+export interface Field { side: string; x_mm: number; y_mm: number; width_mm: number; height_mm: number; magnification: number }
+export interface Agreement { words: string; belongs: number; agree: number[]; disagree: number[] }
+export interface NetsView {
+  names: Record<string, string>; doubts: Doubt[]; next: Join[]; ground: [string, string]; agreement: Agreement | null; fields: Field[];
+  looks: { parts: string[]; finding: string }[];
+}
+export interface Offer { name: string; kind: string; parts: number; nets: number; pads: number; mark: [string, string][]; drawn: number; notes: string[]; same: number; other: number; which: string[] }
+export type Leaf = "" | "nets" | "look" | "file";
+
+export class Nets {
+  leaf = $state<Leaf>("");
+  view = $state.raw<NetsView | null>(null);
+  story = $state.raw<Story | null>(null);
+  /** Two points that are asked about now: they light on the picture. */
+  pair = $state.raw<[string, string] | null>(null);
+  passed = $state.raw<string[]>([]);
+  offer = $state.raw<Offer | null>(null);
+  marks = $state.raw<{ pad: string; layer: string; at: Spot }[]>([]);
+  fit = $state.raw<{ fits: boolean; words: string } | null>(null);
+  marking = $state("");
+  magnification = $state(10);
+  /** The part of the board in sight, as the picture last said. [mm] */
+  sight = $state.raw<{ side: string; x: number; y: number; width: number; height: number } | null>(null);
+
+  get due(): Join | null {
+    return (this.view?.next ?? []).find((j) => !this.passed.includes(`${j.pad} ${j.other}`)) ?? null;
+  }
+  async refresh(pad: string): Promise<void> {
+    const [view, story] = await Promise.all([ask<NetsView>("map/nets"), pad ? ask<Story>(`map/pad?pad=${encodeURIComponent(pad)}`) : Promise.resolve(null)]);
+    if (view) this.view = view;
+    this.story = story;
+  }
+  words(net: string | null): string {
+    return net === null ? "no net yet" : (this.view?.names[net] ?? net);
+  }
+  open(leaf: Leaf): void {
+    this.leaf = this.leaf === leaf ? "" : leaf;
+    this.marking = ""; this.fit = null;
+  }
+  marked(layer: Layer, at: Spot): void {
+    this.marks = [...this.marks.filter((m) => m.pad !== this.marking), { pad: this.marking, layer: layer.key, at }];
+    this.marking = this.offer?.mark.find(([pad]) => !this.marks.some((m) => m.pad === pad))?.[0] ?? "";
+  }
+}
