@@ -77,6 +77,15 @@ export async function ask<T>(name: string): Promise<T | null> {
   }
 }
 export const sight = (): Promise<Sight | null> => ask<Sight>("sight");
+/** Hand a file over whose kind the server finds out itself. */
+export async function handOver<T>(name: string, file: File): Promise<T | Trouble> {
+  try {
+    const answer = await fetch(`/api/${name}`, { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file });
+    return (await answer.json()) as T | Trouble;
+  } catch {
+    return SILENT;
+  }
+}
 /** Hand a datasheet over; what it tells comes back. */
 export async function paperUp<T>(file: File): Promise<T | Trouble> {
   try {
