@@ -36,6 +36,7 @@ def answer(one: Burst) -> tuple[tuple[str, str, bool] | None, str, bool]:
         wrong_once |= bool(read.text) and canonical(read.text) != canonical(truth_of(one)[0])
         if state.believed and believed is None and state.says is not None:
             believed = (state.says[0], state.says[1], "HOLD" in state.says[2])
+            break
     why.pop("", None)
     return believed, (why.most_common(1) or [("", 0)])[0][0], wrong_once
 
@@ -54,7 +55,8 @@ def judged(count: int, *, apart: bool, first: int = 0, show: bool = False) -> di
         one = burst(seed, apart=apart)
         said, why, once = answer(one)
         text, unit, held = truth_of(one)
-        result = "asked" if said is None else "read" if (canonical(said[0]), said[1], said[2]) == (canonical(text), unit, held) else "wrong"
+        right = (canonical(text), unit, held)
+        result = "asked" if said is None else "read" if (canonical(said[0]), *said[1:]) == right else "wrong"
         tally[result] += 1
         tally["a picture wrong"] += once
         kinds[one.look.dots or "segments"][result] += 1
@@ -80,4 +82,5 @@ if __name__ == "__main__":
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--tuned", action="store_true")
     asked = parser.parse_args()
-    print(json.dumps(judged(asked.count, apart=not asked.tuned, first=asked.first, show=True), indent=1, ensure_ascii=False))
+    found = judged(asked.count, apart=not asked.tuned, first=asked.first, show=True)
+    print(json.dumps(found, indent=1, ensure_ascii=False))

@@ -174,14 +174,15 @@ def _point(look, ink, x, base):
     size = look.point * HIGH
     if look.dots:
         n = HIGH / 7.0
-        _dot(ink, x - n / 2, base - n, n * (1.0 if look.frame else 1.6), True)
+        size = min(n * (1.0 if look.frame else 1.6), 0.5 * look.pitch * HIGH)  # a point touches no figure
+        _dot(ink, x - size / 2, base - size, size)
     elif look.round_point:
         cv2.circle(ink, (int(x), int(base - size / 2)), int(size / 2 + 0.5), 1.0, -1, cv2.LINE_AA)
     else:
         _fill(ink, [(x - size / 2, base - size), (x + size / 2, base - size), (x + size / 2, base), (x - size / 2, base)])
 
 
-def _dot(ink, x, y, n, square):
+def _dot(ink, x, y, n):
     e = n * 0.07
     _fill(ink, [(x + e, y + e), (x + n - e, y + e), (x + n - e, y + n - e), (x + e, y + n - e)])
 
@@ -264,7 +265,7 @@ def _dotted_face(look, sign, ink, left, base, cell):
     small = cv2.resize(body, (max(2, across), rows), interpolation=cv2.INTER_AREA) > 110
     x0 = left + max(0, (cell - small.shape[1] * n) / 2)
     for y, x in zip(*np.nonzero(small), strict=True):
-        _dot(ink, x0 + x * n, base - HIGH + y * n, n, True)
+        _dot(ink, x0 + x * n, base - HIGH + y * n, n)
 
 
 def _lettering(look, ink, word, x, base, high):
@@ -372,7 +373,7 @@ QUANTITIES = (
 def shown(rng: np.random.Generator, places: int) -> Shown:
     """Something a meter may say."""
     unit, words = QUANTITIES[int(rng.integers(0, len(QUANTITIES)))]
-    if "Ω" in unit and rng.random() < 0.2 or "diode" in words and rng.random() < 0.2:
+    if ("Ω" in unit and rng.random() < 0.2) or ("diode" in words and rng.random() < 0.2):
         return Shown(str(rng.choice(["OL", "O.L"])), unit, words)
     count = int(rng.integers(max(1, places - 1), places + 1))
     figures = "".join(str(int(d)) for d in rng.integers(0, 10, count))

@@ -13,7 +13,7 @@ from ohmwright.pictures.display.row import Box, Row
 
 UNITS = ("V", "mV", "µV", "A", "mA", "µA", "Ω", "kΩ", "MΩ", "Hz", "kHz", "nF", "µF", "mF")
 WORDS = ("DC", "AC", "AUTO", "HOLD", "diode", "MAX", "MIN", "REL")
-SURE = 0.99
+SURE = 0.96
 """Probability from which a mark is believed. [1]"""
 
 

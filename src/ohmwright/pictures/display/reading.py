@@ -24,7 +24,7 @@ FAINT = 0.36
 """Ink in an empty place from which it is not certainly empty. [1]"""
 BLIND = 0.12
 """Share of white from which a place cannot be called empty. [1]"""
-TYPE_SURE = 0.985
+TYPE_SURE = 0.92
 """Probability from which a figure set in type is believed. [1]"""
 ALIKE, APART = 0.93, 0.06
 """Correlation from which a mark is one that was taught, and by how much it must beat another. [1]"""
@@ -144,6 +144,7 @@ def _text(row: Row) -> tuple[str, float]:
     point = _point(row, figures, wide)
     _check_places(row, figures, wide, point, typed)
     _check_before(row, figures[0], boxes[0] if minus else None, wide)
+    _check_after(row, figures[-1], wide)
     if "L" in signs:
         if signs not in ("0L", "L0") or minus:
             raise _DoubtError("an L among the figures")
@@ -251,8 +252,11 @@ def _check_feet(row: Row, figures: tuple[Box, ...], signs: str) -> None:
         upper = np.flatnonzero(part[:foot].any(0))
         after = box.wide - 1 - int(upper[-1]) if upper.size else 0
         before = int(upper[0]) if upper.size else 0
-        serif = sign == "1" and 0.4 < (after + 1) / (before + 1) < 2.5
-        if max(after, before - 0.03 * high) > 0.05 * high and sign != "L" and not serif and not (sign == "1" and after < 0.17 * high and before < 0.17 * high):
+        if sign == "L":
+            continue
+        # The foot of a one reaches out on both sides, and its flag hides some of the left.
+        broad = before > after + 0.03 * high or after > 0.24 * high if sign == "1" else max(after, before - 0.03 * high) > 0.05 * high
+        if broad:
             raise _DoubtError("something stands at the foot of a figure")
 
 
@@ -341,6 +345,30 @@ def _check_before(row: Row, first: Box, minus: Box | None, wide: float) -> None:
         raise _DoubtError("something faint stands before the figures")
     if _white(row, left, right, row.top, row.bottom) > BLIND:
         raise _DoubtError("light falls before the figures")
+
+
+def _check_after(row: Row, last: Box, wide: float) -> None:
+    """Nothing half seen after the last figure that is no unit, and no white there."""
+    high = row.high
+    left, right = last.right + int(0.07 * high), int(last.right + wide + 0.4 * high)
+    if _white(row, left, int(left + wide), row.top, row.bottom) > BLIND:
+        raise _DoubtError("light falls after the figures")
+    rest = row.ink[row.top : row.bottom, left:right].copy()
+    marked = [(box, mark_in(row.ink, box).says) for box in unit_boxes(row)]
+    if sum(not says for _, says in marked) > 1:
+        raise _DoubtError("pieces of something stand after the figures")
+    for box, says in marked:
+        if says:
+            pad = int(0.06 * high)
+            rest[max(0, box.top - pad - row.top) : max(0, box.bottom + pad - row.top), max(0, box.left - pad - left) :] = 0
+        elif box.top < row.top + 0.3 * high and box.bottom > row.bottom - 0.25 * high:
+            raise _DoubtError("something tall stands after the figures")
+    size = max(3, int(0.085 * high))
+    if rest.size and min(rest.shape) > size and any(b.high > 0.5 * high and b.left < right for b in row.others):
+        raise _DoubtError("something tall stands after the figures")
+    upper = rest[: int(0.45 * high)]
+    if upper.size and min(upper.shape) > size and float(cv2.blur(upper, (size, size)).max()) > FAINT + 0.1:
+        raise _DoubtError("something faint stands after the figures")
 
 
 def _marked(row: Row, taught: tuple[Taught, ...]) -> DisplayRead:
