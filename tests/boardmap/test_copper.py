@@ -12,9 +12,10 @@ CONDUCTORS = (("L1", "L1.1", "L1.2"), ("F1", "F1.1", "F1.2"))
 WALLS = (("P", "P0.1", "P1.1"), ("Q", "P2.1", "L1.1"))
 """Parts that block: their pads are among the others here, so that beeps run into them."""
 pairs = st.tuples(st.sampled_from(PADS), st.sampled_from(PADS)).filter(lambda ab: ab[0] != ab[1])
-stories = st.lists(st.tuples(pairs, st.sampled_from([True, True, True, False])), max_size=14).map(
-    lambda said: [Heard(a, b, beeps, n + 2) for n, ((a, b), beeps) in enumerate(said)]
+stories = st.lists(st.tuples(pairs, st.sampled_from("bbbbbse")), max_size=14).map(
+    lambda said: [Heard(a, b, how != "s", n + 2, how == "e") for n, ((a, b), how) in enumerate(said)]
 )
+"""Beeps, silences, and what was joined by eye."""
 
 
 def by_sets(heard):
@@ -26,6 +27,14 @@ def by_sets(heard):
     def of(pad):
         return next(copper for copper in coppers if pad in copper)
 
+    def shorted(one):
+        """Pads of parts that beeped from end to end before."""
+        ends = [(p, q) for _, p, q in WALLS]
+        found = [
+            h for h in heard if h.beeps and not h.seen and {h.a, h.b} in map(set, ends) and h.sequence < one.sequence
+        ]
+        return {pad for h in found for pad in (h.a, h.b)}
+
     def reach(pad):
         found, grown = {pad}, True
         while grown:
@@ -35,7 +44,7 @@ def by_sets(heard):
             found = more
         return found
 
-    for one in sorted((h for h in heard if h.beeps), key=lambda h: (not {h.a, h.b} & ends, h.sequence)):
+    for one in sorted((h for h in heard if h.beeps), key=lambda h: (not h.seen, not {h.a, h.b} & ends, h.sequence)):
         here, there = of(one.a), of(one.b)
         forbidding = [(h.a, h.b) for h in heard if not h.beeps and h.sequence < one.sequence]
         forbidding += [(p, q) for _, p, q in WALLS]
@@ -46,6 +55,11 @@ def by_sets(heard):
             verdicts[one.sequence] = Verdict.THROUGH
         elif silent:
             verdicts[one.sequence] = Verdict.HELD
+        elif not one.seen and (at := shorted(one)) and not any(
+            (h.a in here | there and of(h.b) in map(of, at)) or (h.b in here | there and of(h.a) in map(of, at))
+            for h in heard if not h.beeps
+        ):  # fmt: skip
+            verdicts[one.sequence] = Verdict.DOUBTFUL
         else:
             verdicts[one.sequence] = Verdict.COPPER
             coppers.remove(there)
@@ -174,3 +188,17 @@ def test_a_beep_across_a_capacitor_is_a_fault_and_no_copper():
     (told,) = found.disagreements()
     assert (told.across, told.entries) == ("C1", (4,))
     assert 2 in told.cures
+
+
+def test_once_a_capacitor_beeps_across_only_what_is_silent_against_it_is_believed():
+    """C1's rail is short to ground, so its two ends, ground and all behind the coil beep with each other."""
+    walls = (("C1", "C1.1", "C1.2"), ("C2", "C2.1", "C2.2"))
+    short = Heard("C1.1", "C1.2", True, 2)
+    doubtful = copper_of([short, Heard("C2.2", "C1.1", True, 3)], (), walls)
+    assert doubtful.verdicts[3] is Verdict.DOUBTFUL
+    away = [short, Heard("R1.1", "C1.1", False, 3), Heard("R1.1", "U1.5", True, 4)]
+    assert copper_of(away, (), walls).same_copper("R1.1", "U1.5")
+    seen = copper_of([short, Heard("C2.2", "C1.2", True, 3, seen=True)], (), walls)
+    assert seen.same_copper("C2.2", "C1.2")
+    before = copper_of([Heard("C2.2", "C1.2", True, 1), short], (), walls)
+    assert before.same_copper("C2.2", "C1.2")  # what stood before stays, until somebody takes it back

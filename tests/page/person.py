@@ -18,6 +18,8 @@ from ohmwright.pictures.render import ScanRequest, board_picture
 SUPPLY = r"Switch the supply on: ([\d.]+) V, at most ([\d.]+) A\. Plus on (.+), minus on (\S+)\."
 REACTION = 150
 """How long it takes anybody to act on what they read, at the least. [ms]"""
+BEEP = 30.0
+"""What a continuity tester beeps below. [Ω] common practice, no source"""
 WHEEL = 1.2
 """How much nearer one notch of the wheel brings the picture. [1]"""
 
@@ -204,6 +206,9 @@ class Person:
         elif sentence.startswith("Switch the supply off"):
             self.bench.feed_off()
             self.press("Space")
+        elif found := re.match(r"Buzz (\S+) and (.+): does it beep", sentence):
+            heard = self.bench.read("ohms", self.point(found[1]), self.point(found[2]))
+            self.press("y" if heard != "OL" and float(heard) < BEEP else "n")
         elif sentence.startswith("Discharge"):
             self.bench.do("discharge")
             self.press("Space")

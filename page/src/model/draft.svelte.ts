@@ -19,6 +19,8 @@ export class Draft {
   toGround = $state(false);
   /** Whether what is clicked next stays silent against the anchor. */
   silent = $state(false);
+  /** Whether an eye followed the copper instead of a tester. */
+  seen = $state(false);
   span = $state.raw<{ layer: string; a: Spot; b: Spot } | null>(null);
 
   get part(): string {
@@ -37,7 +39,7 @@ export class Draft {
   }
   start(tool: Tool): void {
     this.tool = tool;
-    this.first = null; this.anchor = ""; this.toGround = false; this.span = null; this.silent = false;
+    this.first = null; this.anchor = ""; this.toGround = false; this.span = null; this.silent = false; this.seen = false;
   }
   /** One step back out of whatever is begun; false where nothing is. */
   leave(): boolean {
@@ -52,6 +54,7 @@ export class Draft {
     switch (this.tool) {
       case "lay": return this.first ? `Now click ${far}.` : `Click ${this.choice.first} of the ${this.choice.words.toLowerCase()}${this.package ? `, then ${far}` : ", then the other"}.`;
       case "join": return this.silent ? (this.anchor ? `Click every pad that stays silent against ${this.anchor}.` : this.toGround ? "Click every pad that is not ground." : "Click a pad, then every pad that stays silent against it.")
+        : this.seen && !this.toGround ? (this.anchor ? `Click every pad that the copper joins to ${this.anchor}.` : "Click a pad, then every pad you see joined to it.")
         : this.toGround ? "Click every pad that is ground." : this.anchor ? `Click every pad that buzzes with ${this.anchor}.` : "Click a pad, then every pad that buzzes with it.";
       case "scale": return this.span ? "How far apart are these two on the board?" : this.first ? "Click the other end." : "Click one end of a length you know.";
       default: return this.pad ? `${this.pad} is chosen.` : "Choose a kind, then click its pads on the picture.";

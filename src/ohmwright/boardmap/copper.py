@@ -8,6 +8,10 @@ part's own pads are taken first, and what those explain tells nothing new of the
 No two-pad part that blocks has both its pads on one copper, or nobody would have fitted it. A beep that
 would make it so came through a fault, such as a rail that is short to ground: it is held back too.
 
+Once a capacitor itself beeps from end to end, its rail is short to whatever its other end is on, and a beep
+between pads that may lie on either side of it tells nothing: from then on only such beeps join of which one
+pad was found silent against that short, and what was joined by sight.
+
 What cannot be true together is kept and shown, and never acted on: of two readings that disagree the
 earlier one stands until one of them is taken back.
 """
@@ -29,6 +33,7 @@ class Verdict(StrEnum):
     COPPER = "same copper"
     THROUGH = "heard through a part"
     HELD = "held back"
+    DOUBTFUL = "heard through a short, perhaps"
     APART = "not joined"
 
 
@@ -40,12 +45,15 @@ class Heard:
     ----------
     sequence : int
         Of the entry that says so; later ones yield to earlier ones. [1]
+    seen : bool
+        Whether an eye followed the copper, or somebody who knows said so, instead of a tester.
     """
 
     a: str
     b: str
     beeps: bool
     sequence: int
+    seen: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,10 +195,17 @@ class Copper:
 
     def with_heard(self, one: Heard) -> Copper:
         """With one more thing heard, later than all others; the same as beginning anew, and faster."""
+        if self.shorts() or any({one.a, one.b} == {p, q} for _, p, q in self.walls):
+            return copper_of((*self.heard, one), self.conductors, self.walls)
         touches = any(one.a in (p, q) or one.b in (p, q) for _, p, q in self.conductors)
-        if one.beeps and touches and not self._plain(one):
+        if one.beeps and (touches or one.seen) and not self._plain(one):
             return copper_of((*self.heard, one), self.conductors, self.walls)
         return self._taken(one)
+
+    def shorts(self) -> tuple[Heard, ...]:
+        """Beeps from end to end of a part that blocks: its rail is short, or the part."""
+        ends = {frozenset((p, q)) for _, p, q in self.walls}
+        return tuple(one for one in self.heard if one.beeps and not one.seen and frozenset((one.a, one.b)) in ends)
 
     def with_barriers(self, conductors: Conductors, walls: Conductors) -> Copper:
         """With other parts that conduct or block; at once where nothing was heard yet at those that are new."""
@@ -231,9 +246,7 @@ class Copper:
         ends = {self.node(one.a), self.node(one.b)}
         walls = (Heard(p, q, False, WALL) for _, p, q in self.walls)
         silences = (other for other in self.heard if not other.beeps and other.sequence < one.sequence)
-        return next(
-            (other for other in (*walls, *silences) if {self.node(other.a), self.node(other.b)} == ends), None
-        )
+        return next((other for other in (*walls, *silences) if {self.node(other.a), self.node(other.b)} == ends), None)
 
     def node(self, pad: str) -> str:
         """A copper of several pads, or a pad nothing was heard of."""
@@ -298,7 +311,8 @@ def copper_of(
 ) -> Copper:
     """What all that was heard amounts to.
 
-    Beeps at the pads of conducting parts are weighed first, then the others, each kind in the order of entry.
+    What was followed by eye is weighed first, then beeps at the pads of conducting parts, then the others; each
+    kind in the order of entry.
     """
     line = tuple(sorted(heard, key=lambda one: one.sequence))
     bridges, blocked = tuple(conductors), tuple(walls)
@@ -313,8 +327,12 @@ def copper_of(
     for _, p, q in bridges:
         dc.merge(p, q)
     beeps = [one for one in line if one.beeps]
-    for one in sorted(beeps, key=lambda one: (not {one.a, one.b} & ends, one.sequence)):
+    across = {frozenset((p, q)) for _, p, q in blocked}
+    shorts = [one for one in beeps if not one.seen and frozenset((one.a, one.b)) in across]
+    for one in sorted(beeps, key=lambda one: (not one.seen, not {one.a, one.b} & ends, one.sequence)):
         verdict = _verdict(one, coppers, dc, forbidden=lambda one=one: _silence_between(one, coppers, silent))  # type: ignore[misc]  # bound early on purpose
+        if verdict is Verdict.COPPER and not coppers.together(one.a, one.b) and _doubtful(one, shorts, coppers, silent):
+            verdict = Verdict.DOUBTFUL
         verdicts[one.sequence] = verdict
         if verdict is Verdict.COPPER:
             coppers.merge(one.a, one.b)
@@ -329,6 +347,23 @@ def _verdict(one: Heard, coppers: Groups, dc: Groups, forbidden: Callable[[], bo
     if dc.together(one.a, one.b):
         return Verdict.THROUGH
     return Verdict.HELD if forbidden() else Verdict.COPPER
+
+
+def _doubtful(
+    one: Heard, shorts: Sequence[Heard], coppers: Groups, silent: Mapping[str, Sequence[tuple[str, int]]]
+) -> bool:
+    """Whether a beep may have come through a short that was found before it."""
+    found = [short for short in shorts if short.sequence < one.sequence]
+    if one.seen or not found:
+        return False
+    at = {end for short in found for end in (short.a, short.b)}
+    return not any(
+        coppers.together(other, end)
+        for pad in (*coppers.around(one.a), *coppers.around(one.b))
+        for other, sequence in silent.get(pad, ())
+        for end in at
+        if sequence != WALL
+    )
 
 
 def _silence_between(one: Heard, coppers: Groups, silent: Mapping[str, Sequence[tuple[str, int]]]) -> bool:

@@ -41,6 +41,8 @@ def _named_by(book: Casebook, net: str) -> list[int]:
 
 
 def _net(board: Board, pad: str) -> str | None:
+    if pad == board.ground:
+        return pad
     name, _, number = pad.rpartition(".")
     part = board.part_by_name.get(name)
     return None if part is None else next((pin.net for pin in part.pins if pin.number == number), None)

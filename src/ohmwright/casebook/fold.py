@@ -188,7 +188,9 @@ def _after(
 ) -> tuple[Board, Facts, Chart]:
     """Board, facts and chart after one entry."""
     what, sequence = entry.what, entry.event.sequence
-    if isinstance(what, MapEdit) and not (isinstance(what, happened.PadsJoined) and not on_map(chart, what.a)):
+    if isinstance(what, MapEdit) and not (
+        isinstance(what, happened.PadsJoined) and not (on_map(chart, what.a) or on_map(chart, what.b))
+    ):
         return drawn(board, facts, chart, what, sequence, copper.verdicts.get(sequence, Verdict.COPPER))
     if isinstance(what, happened.PadsApart | happened.Inspected):
         _check_look_over(board, what)

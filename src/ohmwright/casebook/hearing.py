@@ -16,6 +16,8 @@ BLOCKS = frozenset(
     {"capacitor", "polymer", "resistor", "diode", "schottky", "led", "tvs", "tvs-two-way", "crystal"}
 )
 """Kinds of two pads that stand between two nets."""
+TRUSTED = frozenset({"sight", "name"})
+"""Reasons of a join that rests on no tester: an eye followed the copper, or the datasheet names the pin so."""
 SILENT_OHMS = 100.0
 """Resistance above which no continuity tester beeps. [Ω] common practice, no source: most stop at 30 to 70"""
 SILENT_DROP = 0.25
@@ -98,11 +100,11 @@ def _heard(entry: Counted, ground: str, off: frozenset[str]) -> list[Heard]:
     what, sequence = entry.what, entry.event.sequence
     match what:
         case happened.PadsJoined() if what.a != what.b:
-            return [Heard(what.a, what.b, True, sequence)]
+            return [Heard(what.a, what.b, True, sequence, what.reason in TRUSTED)]
         case happened.PadsApart() if what.a != what.b:
             return [Heard(what.a, what.b, False, sequence)]
         case happened.NetTold() if what.ground:
-            return [Heard(what.pad, ground, True, sequence)]
+            return [Heard(what.pad, ground, True, sequence, True)]
         case happened.ReadingRecorded() if not off and _is_silent(what):
             ends = {what.red, what.black}
             if len(ends) == 2 and all("." in end or end == ground for end in ends):

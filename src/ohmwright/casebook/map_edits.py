@@ -201,7 +201,16 @@ def _told(board: Board, facts: Facts, edit: happened.NetTold, sequence: int) -> 
 
 
 def _joined(board: Board, facts: Facts, edit: happened.PadsJoined, sequence: int) -> tuple[Board, Facts]:
-    """Pads on one net from here on; two nets that somebody named stay two, and the disagreement is shown."""
+    """Pads on one net from here on, or a pad on ground.
+
+    Two nets that somebody named stay two, and the disagreement is shown.
+    """
+    if board.ground in (edit.a, edit.b):
+        pad = edit.b if edit.a == board.ground else edit.a
+        net = _pin(board, pad)[1].net
+        if net is not None and not is_unnamed(net):
+            return board, facts
+        return _told(board, facts, happened.NetTold(pad, ground=True), sequence)
     first, second = _pin(board, edit.a)[1].net, _pin(board, edit.b)[1].net
     if first is not None and second is not None:
         keep, go = (first, second) if is_unnamed(second) else (second, first)

@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from ohmwright.boardmap.copper import Copper
+from ohmwright.boardmap.copper import Copper, Verdict
 from ohmwright.circuit import Board, Part, Pin
 from ohmwright.diagnosis.answer import Diagnosis
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
@@ -39,6 +39,8 @@ GROUND_SHARE: Mapping[str, float] = {
 """Share of the pads of a kind that lie on ground. [1] common practice: decoupling capacitors have one end there"""
 OTHER_CHIP_GROUND = 0.12
 ROLE_GROUND = 0.97
+IDLE = frozenset({"NC", "N/C", "DNC"})
+"""Names of pins that are joined to nothing."""
 BLOCKERS = frozenset({"capacitor", "polymer", "tvs", "tvs-two-way"})
 OFFERED = 6
 
@@ -96,17 +98,86 @@ def joins_to_try(board: Board, copper: Copper, diagnosis: Diagnosis | None = Non
     weight = _suspicion(board, diagnosis)
     known = _known_nets(board)
     tried = {frozenset((copper.node(one.a), copper.node(one.b))) for one in copper.heard}
-    everywhere = [(p, q) for p in board.parts for q in p.pins if q.net not in known]
+    everywhere = [(p, q) for p in board.parts for q in p.pins if q.net not in known and q.name.upper() not in IDLE]
+    short = _Short.of(copper)
+    everywhere = [one for one in everywhere if not short.holds(copper, *one)]
     loose = sorted(everywhere, key=lambda one: -weight.get(one[0].name, 0.0))[:MOST_LOOSE]
     if len(loose) == len(everywhere):
         known = known | {f"the copper at {p.name}.{q.number}": ((p, q),) for p, q in loose}
-    found: dict[frozenset[str], Join] = {}
+    found: dict[frozenset[str], Join] = {frozenset((j.pad, j.other)): j for j in _across(board, copper, weight)}
     for part, pin in loose:
-        best = _best(board, part, pin, _odds(board, copper, tried, part, pin, known), weight)
+        odds = _odds(board, copper, tried, part, pin, known)
+        best = _best(board, part, pin, short.left(copper, part, pin, odds), weight)
         pair = frozenset((best.pad, best.other)) if best is not None else frozenset()
         if best is not None and (pair not in found or best.worth > found[pair].worth):
             found[pair] = best
     return tuple(sorted(found.values(), key=lambda join: (-join.worth, join.pad)))
+
+
+CLEAR_FIRST = 0.55
+"""Worth of finding out, before anything around a capacitor is buzzed, whether its rail is short at all. [bit]"""
+
+
+def _across(board: Board, copper: Copper, weight: Mapping[str, float]) -> list[Join]:
+    """A capacitor from end to end, once for each that nothing is known of: a short rail beeps with everything."""
+    out: list[Join] = []
+    tried = {frozenset((one.a, one.b)) for one in copper.heard}
+    for part, p, q in copper.walls:
+        nets = board.part(part).nets if part in board.part_by_name else ("",)
+        if nets or board.part(part).kind not in BLOCKERS or frozenset((p, q)) in tried or copper.shorts():
+            continue
+        lies = min(1.0, weight.get(part, 0.0))
+        chance = min(0.5, 0.1 + lies)
+        why = f"were the rail at {part} short, every pad of it would beep with ground; this tells it before"
+        bits = _bits(chance)
+        out.append(Join(p, q, f"the other end of {part}", chance, bits, lies, CLEAR_FIRST + 0.1 * lies, why))
+    return out[:1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Short:
+    """A short that was found by buzzing across a capacitor: what lies around it no beep can tell apart."""
+
+    ends: tuple[str, ...]
+
+    @classmethod
+    def of(cls, copper: Copper) -> _Short:
+        """The ends of what beeped across."""
+        return cls(tuple(end for one in copper.shorts() for end in (one.a, one.b)))
+
+    def holds(self, copper: Copper, part: Part, pin: Pin) -> bool:
+        """Whether a pad was found to beep with the short, so that only an eye can tell where it belongs."""
+        if not self.ends:
+            return False
+        pad = f"{part.name}.{pin.number}"
+        around = set(copper.pads_with(pad))
+        return pad in self.ends or any(
+            one.beeps and copper.verdicts[one.sequence] in (Verdict.DOUBTFUL, Verdict.HELD)
+            and ((one.a in around and self._at(copper, one.b)) or (one.b in around and self._at(copper, one.a)))
+            for one in copper.heard
+        )  # fmt: skip
+
+    def _at(self, copper: Copper, pad: str) -> bool:
+        return any(copper.same_copper(pad, end) for end in self.ends)
+
+    def left(self, copper: Copper, part: Part, pin: Pin, odds: Odds) -> Odds:
+        """What is worth asking at a pad: first whether it beeps with the short at all; then what is off it too."""
+        if not self.ends:
+            return odds
+        pad = f"{part.name}.{pin.number}"
+        off = self._silent(copper, pad)
+        if not off:
+            told = {net: found for net, found in odds.items() if found[0] > 0.9}
+            return told if pin.role == "GND" else {"the short": (0.5, self.ends[0])}
+        return {net: found for net, found in odds.items() if not self._at(copper, found[1])}
+
+    def _silent(self, copper: Copper, pad: str) -> bool:
+        around = set(copper.pads_with(pad))
+        return any(
+            not one.beeps
+            and ((one.a in around and self._at(copper, one.b)) or (one.b in around and self._at(copper, one.a)))
+            for one in copper.heard
+        )
 
 
 def with_mapping(advice: Advice, board: Board, copper: Copper, diagnosis: Diagnosis, skipped: Iterable[str]) -> Advice:

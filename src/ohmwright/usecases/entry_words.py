@@ -107,7 +107,8 @@ def _plain_words(what: Happening) -> str:
         case happened.GateOverruled():
             return f"gate {what.gate} overruled: {what.reason}"
         case happened.Bridged() | happened.PadsJoined():
-            return f"{'bridged' if isinstance(what, happened.Bridged) else 'same copper'}: {what.a} and {what.b}"
+            how = " (by sight)" if getattr(what, "reason", "") == "sight" else ""
+            return f"{'bridged' if isinstance(what, happened.Bridged) else 'same copper'}: {what.a} and {what.b}{how}"
         case happened.PadsApart() | happened.BoardLaid() | happened.Inspected():
             return _noted_words(what)
         case happened.PinNamed():

@@ -10,7 +10,7 @@ from ohmwright.boardmap.copper import Disagreement
 from ohmwright.boardmap.naming import described, likely_ground, net_names
 from ohmwright.casebook import Casebook, Entry
 from ohmwright.casebook.disagreeing import disagreements
-from ohmwright.casebook.events import BoardLaid, Inspected, LookRecorded, NetTold, PadsApart, PadsJoined, ScaleSet
+from ohmwright.casebook.events import BoardLaid, Inspected, LookRecorded, PadsApart, PadsJoined, ScaleSet
 from ohmwright.casebook.hearing import barriers_in
 from ohmwright.circuit import Board
 from ohmwright.diagnosis.answer import Diagnosis
@@ -29,10 +29,15 @@ CLOSE_UP = 10.0
 
 def heard_entry(board: Board, a: str, b: str, beeps: bool) -> Entry:
     """What goes on record when two points were held against each other."""
-    if board.ground in (a, b):
-        pad = b if a == board.ground else a
-        return NetTold(pad, ground=True) if beeps else PadsApart(pad, board.ground, "continuity")
-    return PadsJoined(a, b, "continuity") if beeps else PadsApart(a, b, "continuity")
+    if a == board.ground:
+        a, b = b, a
+    named = b == board.ground and _role(board, a) == "GND"
+    return PadsJoined(a, b, "name" if named else "continuity") if beeps else PadsApart(a, b, "continuity")
+
+
+def _role(board: Board, pad: str) -> str:
+    name, _, number = pad.rpartition(".")
+    return board.part(name).pin(number).role if name in board.part_by_name else ""
 
 
 def heard(desk: Desk, case: str, a: str, b: str, beeps: bool, *, expected: int | None = None) -> CaseView:
@@ -231,7 +236,10 @@ def _doubt(book: Casebook, one: Disagreement) -> Doubt:
     if one.through:
         words = f"{told[0]}, though {' and '.join(one.through)} conducts between them: it may be open, or its joint"
     elif one.across:
-        words = f"{told[0]}, though {one.across} lies between: it or its rail may be short, so the two were not joined"
+        words = (
+            f"{told[0]}, though {one.across} lies between: it or its rail may be short. "
+            "No beep here tells its two sides apart: join by sight"
+        )
     elif len(told) > 1:
         words = f"{told[0]}, and {told[1]}: both cannot be"
         if one.others:

@@ -74,10 +74,15 @@ def known_plain(view: CaseView, case: Case) -> list[dict[str, Any]]:
         shown.append({
             "sequence": event.sequence, "key": event.key, "kind": kind, "text": entry_words(event.what),
             "at": event.at, "undone": line["undone"], "lost": line["no_longer_holds"],
-            "points": [name for name in (*names, *getattr(what, "parts", ())) if name],
+            "points": [name for name in (*names, *_parts_of(what)) if name],
             "reading": kind == "reading-recorded", "breaks": kind in CHANGES_STATE,
         })  # fmt: skip
     return shown
+
+
+def _parts_of(what: object) -> tuple[str, ...]:
+    """Names of the parts an entry tells of; a whole board that was laid lights none of them."""
+    return tuple(part for part in getattr(what, "parts", ()) if isinstance(part, str))
 
 
 def bench_plain(view: CaseView) -> dict[str, Any]:
