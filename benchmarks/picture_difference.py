@@ -17,14 +17,13 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
 
-from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
-
 from ohmwright.errors import DataError  # noqa: E402 (after the path is set)
 from ohmwright.geometry import affine  # noqa: E402 (after the path is set)
 from ohmwright.pictures.difference import changes  # noqa: E402 (after the path is set)
 from ohmwright.pictures.matching import matched  # noqa: E402 (after the path is set)
 from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
 from ohmwright.pictures.render import ScanRequest, board_outline, board_picture, part_box  # noqa: E402 (after the path is set)
+from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
 
 
 def overlap(change, box) -> bool:
@@ -53,18 +52,20 @@ def main() -> int:
             if part in moved:
                 turn = random.uniform(0, 2 * np.pi)
                 far = random.uniform(0.4, 0.8)
-                place = replace(part.place, x_mm=part.place.x_mm + far * np.cos(turn), y_mm=part.place.y_mm + far * np.sin(turn))
+                x, y = part.place.x_mm + far * np.cos(turn), part.place.y_mm + far * np.sin(turn)
+                place = replace(part.place, x_mm=x, y_mm=y)
                 part = replace(part, place=place)
             there.append(part)
         second = replace(board, parts=tuple(there))
         scan = board_picture(board, ScanRequest(seed=n, findings={p.name: "missing" for p in new}), edge)
-        other = board_picture(second, ScanRequest(seed=n + 500, dots_per_inch=800, findings={p.name: "missing" for p in missing}), edge)
+        gone = {p.name: "missing" for p in missing}
+        other = board_picture(second, ScanRequest(seed=n + 500, dots_per_inch=800, findings=gone), edge)
         pixels, _ = photo_of(other, random, n, 3600)
         onto = scan.view.plane.inverse
         try:
             match = matched(sheet(scan.pixels), onto, sheet(pixels), "top")
         except DataError as error:
-            print(f"  {n} {error.why}")
+            print(f"  {n} {error.what}")
             continue
         k = 22.0
         box = (edge.left_mm, edge.top_mm, edge.left_mm + edge.width_mm, edge.top_mm + edge.height_mm)
@@ -84,8 +85,8 @@ def main() -> int:
         wrong = [c for c in found if not any(overlap(c, b) for b in true_boxes)]
         alarms += len(found)
         false += len(wrong)
-        print(f"  {n} {board.name}: {len(found)} places, {len(wrong)} of them false, {spent:.1f} s",
-              [(round(c.x_mm, 1), round(c.y_mm, 1), round(c.width_mm, 1), round(c.height_mm, 1), round(c.strength, 2)) for c in wrong][:6])
+        told = [f"{c.x_mm:.1f},{c.y_mm:.1f} {c.width_mm:.1f}x{c.height_mm:.1f} {c.strength:.2f}" for c in wrong]
+        print(f"  {n} {board.name}: {len(found)} places, {len(wrong)} of them false, {spent:.1f} s", told[:6])
     for kind, (got, n) in hits.items():
         print(f"{kind:8} {got} of {n} stand out")
     print(f"false alarms {false:.0f} of {alarms:.0f} places, {false / max(area / 2500, 1e-9):.2f} on 50 x 50 mm")

@@ -17,13 +17,12 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
 
-from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
-
 from ohmwright.boardmap.seating import far_land  # noqa: E402 (after the path is set)
 from ohmwright.geometry import pad_centres, part_pattern, similarity_from_pairs  # noqa: E402 (after the path is set)
 from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
 from ohmwright.pictures.render import ScanRequest, board_picture  # noqa: E402 (after the path is set)
 from ohmwright.pictures.snapping import pitch_of, snapped  # noqa: E402 (after the path is set)
+from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
 
 
 def main() -> int:

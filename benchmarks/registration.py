@@ -133,7 +133,7 @@ def main() -> int:
                 )
             except DataError as error:
                 failed += 1
-                print(f"    {n:2} {error.what} {error.why}")
+                print(f"    {n:2} {error.what}")
         line(what, got, failed, len(pictures), time.monotonic() - began)
     wrong, began = 0, time.monotonic()
     for k in range(asked.false):
@@ -145,7 +145,7 @@ def main() -> int:
             wrong += 1
             print(f"    FALSE {a} {b} agreement {m.agreement:.2f} of {m.count}")
         except DataError as error:
-            print(f"    {a} {b} {error.why}") if k < 12 else None
+            print(f"    {a} {b} {error.what}") if k < 12 else None
     spent = (time.monotonic() - began) / max(asked.false, 1)
     print(f"pairs that do not belong together  n {asked.false:3} falsely registered {wrong}  {spent:.1f} s each")
     return 0 if wrong == 0 else 1

@@ -29,7 +29,7 @@ const SILENT: Trouble = {
   hint: "Nothing on record is lost. Start it again with: ohmwright page --resume",
 };
 /** What came of an order: what was wrong, or null; and the last event on record after it, or 0. */
-export interface Answer { trouble: Trouble | null; sequence: number }
+export interface Answer { trouble: Trouble | null; sequence: number; notes?: string[] }
 
 /** Send an order; what it changed arrives over the socket. */
 export async function order(name: string, body: object): Promise<Answer> {
@@ -43,7 +43,7 @@ export async function upload(file: File, side: string): Promise<Answer> {
 async function answered(asked: Promise<Response>): Promise<Answer> {
   try {
     const answer = await asked, said: unknown = await answer.json();
-    return answer.ok ? { trouble: null, sequence: (said as { sequence?: number }).sequence ?? 0 } : { trouble: said as Trouble, sequence: 0 };
+    return answer.ok ? { trouble: null, sequence: (said as { sequence?: number }).sequence ?? 0, notes: (said as { notes?: string[] }).notes ?? [] } : { trouble: said as Trouble, sequence: 0 };
   } catch {
     return { trouble: SILENT, sequence: 0 };
   }

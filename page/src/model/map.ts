@@ -1,6 +1,6 @@
 /** A map that is being drawn: pictures, patterns and pads. Numbers in, numbers out; no DOM here. */
 
-export interface Layer { key: string; side: string; width: number; height: number; name: string; to_board: number[] }
+export interface Layer { key: string; side: string; width: number; height: number; name: string; how?: string; to_board: number[] }
 export interface Land { number: string; x_mm: number; y_mm: number; width_mm: number; height_mm: number }
 export interface Pattern { first: string; far: string; lands: Land[]; body: number[] }
 export interface Spot { x: number; y: number }

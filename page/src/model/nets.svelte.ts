@@ -15,7 +15,7 @@ export interface NetsView {
   looks: { parts: string[]; finding: string }[];
 }
 export interface Offer { name: string; kind: string; parts: number; nets: number; pads: number; mark: [string, string][]; drawn: number; notes: string[]; same: number; other: number; which: string[] }
-export type Leaf = "" | "nets" | "look" | "file";
+export type Leaf = "" | "nets" | "look" | "file" | "pictures";
 
 export class Nets {
   leaf = $state<Leaf>("");

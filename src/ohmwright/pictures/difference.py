@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.errors import DataError
 from ohmwright.geometry.camera import View
@@ -19,7 +20,7 @@ from ohmwright.geometry.registration import refined
 from ohmwright.geometry.transforms import Homography
 from ohmwright.pictures.canvas import Field, Pixels
 from ohmwright.pictures.matching import ALIKE, LEAST_INLIERS, patches
-from ohmwright.pictures.outline import flat_to_board, straightened
+from ohmwright.pictures.outline import edge_of, flat_to_board, straightened
 from ohmwright.pictures.sheets import Sheet
 
 MOST_PX = 9e6
@@ -67,9 +68,23 @@ def changes(first: Sheet, first_to_board: Homography, second: Sheet, second_to_b
     b = straightened(second, view, box, scale)
     differs = _difference(a.pixels, b.pixels, scale)
     rim = max(1, round(EDGE_MM * scale))
+    differs[~_on_board(a, rim) | ~_on_board(b, rim)] = 0.0
     differs[:rim] = differs[-rim:] = 0.0
     differs[:, :rim] = differs[:, -rim:] = 0.0
     return _places(differs, box, scale)
+
+
+def _on_board(flat: Sheet, rim: int) -> NDArray[np.bool_]:
+    """Where the board is, as far as its edge can be seen: what it lies on is no change of it."""
+    width, height = flat.size_px
+    mask: Pixels = np.ones((height, width), np.uint8)
+    try:
+        corners = edge_of(flat).corners
+    except DataError:
+        return np.asarray(mask, dtype=np.bool_)
+    mask[...] = 0
+    cv2.fillConvexPoly(mask, np.round(corners).astype(np.int32), (1,))
+    return np.asarray(cv2.erode(mask, np.ones((2 * rim + 1, 2 * rim + 1), np.uint8)), dtype=np.bool_)
 
 
 def _common(
@@ -103,7 +118,7 @@ def _brought_together(
     good = alike >= ALIKE
     if good.sum() < LEAST_INLIERS:
         raise DataError(
-            "These two pictures cannot be compared.", why="too little of them looks alike where they lie",
+            "These two pictures cannot be compared: too little of them looks alike where they lie.",
             hint="register one to the other first, or see whether they show the same board and side",
         )  # fmt: skip
     return refined(view, at[good], there[good], second.full_px, lens=good.sum() > 60)

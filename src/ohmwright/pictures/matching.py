@@ -83,7 +83,12 @@ def matched(reference: Sheet, to_board: Homography, picture: Sheet, side: str) -
             return best
     if best is not None:
         why = f"only {best.agreement:.0%} of it looks alike where it would lie"
-    raise DataError("This picture did not register.", why=why, hint=HINT)
+    raise unregistered(why)
+
+
+def unregistered(why: str, hint: str = HINT) -> DataError:
+    """The error that says that a picture did not register."""
+    return DataError(f"This picture did not register: {why}.", hint=hint)
 
 
 def _vote(reference: Sheet, picture: Sheet) -> tuple[Array, Array] | None:

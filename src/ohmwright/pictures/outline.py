@@ -16,7 +16,7 @@ from ohmwright.geometry.camera import View
 from ohmwright.geometry.registration import refined, residuals, view_from_pairs
 from ohmwright.geometry.transforms import Array, Homography, Pair, affine
 from ohmwright.pictures.canvas import Pixels
-from ohmwright.pictures.matching import ALIKE, HINT, Match, patches
+from ohmwright.pictures.matching import ALIKE, Match, patches, unregistered
 from ohmwright.pictures.sheets import Sheet
 
 LOOKED_AT = 1.5e6
@@ -106,17 +106,16 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
             continue
         tries.append((_same_through(reference, to_board, of_reference, picture, view, corners), view, corners))
     if not tries:
-        raise DataError("This picture did not register.", why="its edge is not that of the board", hint=HINT)
+        raise unregistered("its edge is not that of the board")
     tries.sort(key=lambda tried: -len(tried[0][0]))
     (at, there), view, corners = tries[0]
     board_at, pixels = _pairs_along(view, corners, edge)
     if residuals(view, board_at, pixels).median_mm > WORST_MM:
-        raise DataError("This picture did not register.", why="its edge is not that of the board", hint=HINT)
+        raise unregistered("its edge is not that of the board")
     if len(tries) > 1 and (len(at) < SURE or len(at) < 2 * len(tries[1][0][0])):
-        raise DataError(
-            "This picture did not register.",
-            why="its edge fits, but too little goes through the board to tell which way round it lies",
-            hint="mark two holes or pins that go through the board in both pictures, and two corners",
+        raise unregistered(
+            "its edge fits, but too little goes through the board to tell which way round it lies",
+            "mark two holes or pins that go through the board in both pictures, and two corners",
         )
     if len(at) >= SURE:
         view = refined(
@@ -128,7 +127,7 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
 
 
 def _no_edge(why: str) -> DataError:
-    return DataError("This picture did not register.", why=why, hint=HINT)
+    return unregistered(why)
 
 
 def _board_mask(pixels: Pixels) -> Pixels:

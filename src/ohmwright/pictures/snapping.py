@@ -34,8 +34,12 @@ LIKELY = 0.75
 """Share of the best score, seen roughly, from which a place is looked at closely. [1]"""
 NEXT_BEST = 0.90
 """Share of the best score that another place at least half a pitch off may have before it is a doubt. [1]"""
-HAND_SPREAD = 0.65
-"""Spread of the weight that the way from the clicks has, in the reach. [1]"""
+HAND_SPREAD = 3.5
+"""How many of those a click may be off before that tells against a place. [1] wide, because hands differ"""
+ROUGH = 12.0
+"""Pixels to the millimetre of the first look, at least. [px/mm]"""
+MOST_PLACES = 6
+"""Places that are looked at closely. [1]"""
 PIN_MM = 0.64
 """Edge of the square pin of a 2.54 mm header. [mm] common practice (0.025 inch), no source"""
 FINEST = 40.0
@@ -264,7 +268,7 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     # Two clicks turn a short part by more than a long one.
     baseline = math.hypot(first.x_mm - far.x_mm, first.y_mm - far.y_mm)
     spread_deg = min(60.0, math.degrees(1.6 * reach / baseline))
-    coarse = min(seen.px_per_mm, max(3.0 / seen.finest_pad, 8.0))
+    coarse = min(seen.px_per_mm, max(3.0 / seen.finest_pad, ROUGH))
     # One step moves the pads farthest out by about half the finest pad.
     step_deg = max(0.4, math.degrees(0.5 * seen.finest_pad / (span / 2)))
     turns = _steps(spread_deg, step_deg)
@@ -275,24 +279,26 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
         template = seen.template(coarse, scale)
         for turn in turns:
             for at, value in _best_shifts(seen, template, coarse, reach, _Place(0, 0, turn, 1.0)):
-                found.append((value, replace(at, scale=scale)))
+                found.append((value * _of_a_hand(at, first, far), replace(at, scale=scale)))
     found.sort(key=lambda one: -one[0])
     apart: list[_Place] = []
     for value, at in found:
-        if value < LIKELY * found[0][0] or len(apart) == 4:
+        if value < LIKELY * found[0][0] or len(apart) == MOST_PLACES:
             break
-        if all(_apart(seen.pattern, at.map, other.map) > 0.4 * seen.pitch for other in apart):
+        if all(_apart(seen.pattern, at.map, other.map) > 0.3 * seen.pitch for other in apart):
             apart.append(at)
-    exact = sorted((_finer(seen, at, step_deg, scale_known) for at in apart), key=lambda one: -one[1])
+    fine = [_finer(seen, at, step_deg, scale_known) for at in apart]
+    exact = sorted(fine, key=lambda one: -one[1] * _of_a_hand(one[0], first, far))
     best, score = exact[0]
-    others = [value for at, value in exact[1:] if _apart(seen.pattern, at.map, best.map) > 0.4 * seen.pitch]
+    hand = _of_a_hand(best, first, far)
+    others = [value * _of_a_hand(at, first, far) / hand for at, value in exact[1:] if _apart(seen.pattern, at.map, best.map) > 0.4 * seen.pitch]
     return best, score, max(others, default=0.0)
 
 
 def _finer(seen: _Seen, best: _Place, step_deg: float, scale_known: bool) -> tuple[_Place, float]:
     """The place made exact at full resolution, turn and scale in ever smaller steps."""
     fine = min(seen.px_per_mm, max(7.0 / seen.finest_pad, 14.0))
-    near, score = 1.2 / min(fine, max(3.0 / seen.finest_pad, 8.0)) + 0.02, -1.0
+    near, score = 1.2 / min(fine, max(3.0 / seen.finest_pad, ROUGH)) + 0.02, -1.0
     deg, size = step_deg / 2, (0.01 if scale_known else max(0.01, 0.25 * seen.finest_pad / max(seen.half)))
     for _ in range(4):
         tries = []
@@ -311,17 +317,20 @@ def _finer(seen: _Seen, best: _Place, step_deg: float, scale_known: bool) -> tup
     return best, score
 
 
+def _of_a_hand(place: _Place, first: Land, far: Land) -> float:
+    """How well a place goes with the clicks: a hand misses by little more often than by much. [1]"""
+    away = sum((math.dist(place.map.at(n.x_mm, n.y_mm), (n.x_mm, n.y_mm)) / HAND_MM) ** 2 for n in (first, far))
+    return math.exp(-0.5 * away / HAND_SPREAD**2)
+
+
 def _best_shifts(
-    seen: _Seen, template: Template, px_per_mm: float, reach: float, at: _Place, most: int = 2
+    seen: _Seen, template: Template, px_per_mm: float, reach: float, at: _Place, most: int = 3
 ) -> list[tuple[_Place, float]]:
     """The best shifts of the template from a place, at least half a pitch apart, and their scores."""
     picture = seen.fetched(at, px_per_mm, seen.margin + reach)
     score = _score(picture, template)
     rows, columns = score.shape
     y, x = np.ogrid[:rows, :columns]
-    # A hand misses by little more often than by much.
-    away = ((x - columns // 2) / px_per_mm + at.x_mm) ** 2 + ((y - rows // 2) / px_per_mm + at.y_mm) ** 2
-    score *= np.exp(-0.5 * away / (HAND_SPREAD * seen.reach) ** 2).astype(np.float32)
     out: list[tuple[_Place, float]] = []
     for _ in range(most):
         _, value, _, (u, v) = cv2.minMaxLoc(score)

@@ -23,6 +23,8 @@ CERAMIC = frozenset({"capacitor", "resistor", "ferrite", "fuse", "link", "sense"
 """Kinds that come in those sizes."""
 LEAST_PX = 3.0
 """Two clicks nearer than this are one spot. [px]"""
+CLICKS_MM = 0.42
+"""How much the distance of two clicks is off. [mm] two clicks that miss by 0.3 mm each, a guess"""
 MOST_IN_ROW = 60
 
 
@@ -59,7 +61,7 @@ class Laid:
 
 @dataclass(frozen=True, slots=True)
 class Guess:
-    """A package that two clicks fit. `score` is how well the picture bears it out. [1]"""
+    """A package that two clicks fit. `score` is how well it fits; it only orders them. [1]"""
 
     package: str
     count: int
@@ -72,7 +74,15 @@ def lay_part(desk: Desk, case: str, eyes: Eyes, wish: Laying, *, expected: int |
 
 
 def lay_row(
-    desk: Desk, case: str, eyes: Eyes, wish: Laying, last: Pair, how_many: int, *, expected: int | None = None
+    desk: Desk,
+    case: str,
+    eyes: Eyes,
+    wish: Laying,
+    last: Pair,
+    how_many: int,
+    *,
+    begin: int = 0,
+    expected: int | None = None,
 ) -> Laid:
     """Lay several parts alike, evenly spaced.
 
@@ -82,6 +92,8 @@ def lay_row(
         Where pin 1 of the last one is on the picture. [px]
     how_many : int
         All of them, the first and the last included. [1]
+    begin : int
+        1 where the first one is on the map already. [1]
     """
     book = book_of(desk, case)
     if wish.kind not in KINDS:
@@ -93,7 +105,7 @@ def lay_row(
     layer, board, chart = book.chart.layer(wish.layer), book.board, book.chart
     entries: list[Entry] = []
     names, notes = [], []
-    for n in range(how_many):
+    for n in range(begin, how_many):
         share = n / (how_many - 1) if how_many > 1 else 0.0
         step = ((last[0] - wish.first[0]) * share, (last[1] - wish.first[1]) * share)
         here = replace(wish, first=_by(wish.first, step), far=_by(wish.far, step), name=wish.name if n == 0 else "")
@@ -130,7 +142,7 @@ def guess_package(desk: Desk, case: str, eyes: Eyes, layer: str, first: Pair, fa
     out = []
     for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:8]:
         snap = eyes.snapped(sheet, pattern, _on(pattern, sheet, first, far, sized=True), scale_known=True)
-        out.append(Guess(package, count, snap.score))
+        out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
     return tuple(sorted(out, key=lambda guess: -guess.score))
 
 
@@ -193,7 +205,8 @@ def _best(eyes: Eyes, layer: Layer, wish: Laying, known: bool) -> tuple[LandPatt
             pattern = land_pattern(("C" if wish.kind == "capacitor" else "R") + size, ["1", "2"])
             on = _on(pattern, layer, wish.first, wish.far, sized=True)
             tries.append((pattern, eyes.snapped(layer, pattern, on, scale_known=True), size))
-        return max(tries[1:] or tries, key=lambda one: (one[1].moved_mm > 0 or not one[1].doubt, one[1].score))
+        mm = math.dist(wish.first, wish.far) * layer.mm_per_px
+        return max(tries[1:] or tries, key=lambda one: _fits(one[0], one[1].score, mm))
     return tries[0]
 
 
@@ -204,6 +217,17 @@ def _sizes_near(mm: float) -> Sequence[str]:
         a, b = land_pattern("R" + size, ["1", "2"]).lands
         away.append((abs(abs(b.x_mm - a.x_mm) - mm), size))
     return [size for off, size in sorted(away) if off < max(0.7, 0.25 * mm)][:3]
+
+
+def _fits(pattern: LandPattern, score: float, clicked_mm: float) -> float:
+    """How well one of several patterns fits. [mm]
+
+    A small pattern lies within a large part's cap and body as well as on its own, so of two that fit about alike the
+    larger is meant; and of those the one whose pads are about so far apart as was clicked.
+    """
+    a, b = far_land(pattern)
+    off = (math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - clicked_mm) / CLICKS_MM
+    return score * (a.width_mm * a.height_mm) ** 0.3 * math.exp(-0.15 * off * off)
 
 
 def _mm_per_px(on_picture: Homography) -> float:

@@ -52,7 +52,7 @@ class PictureDesk:
         self.session.enter(
             o.seen,
             lambda desk, case: out.append(
-                lay_parts.lay_row(desk, case, self.eyes, wish, last or wish.first, how_many, expected=None)
+                lay_parts.lay_row(desk, case, self.eyes, wish, last or wish.first, how_many, begin=int(last is not None))
             ),
         )
         return out[0]
