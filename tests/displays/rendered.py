@@ -58,7 +58,7 @@ class Panel:
     gap: float = 0.02
     ends: str = "pointed"
     wide: float = 0.55
-    pitch: float = 0.75
+    pitch: float = 0.28
     point: float = 0.11
     round_point: bool = False
     face: int = -1

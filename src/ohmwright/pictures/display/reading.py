@@ -115,7 +115,7 @@ def _read(glass: Glass, dark: bool, taught: tuple[Taught, ...]) -> DisplayRead:
     try:
         text, margin = _text(row)
     except _DoubtError as doubt:
-        return replace(marked, why=str(doubt), boxes=boxes)
+        return replace(marked, unit="", why=str(doubt), boxes=boxes)  # a figure run into its unit spoils both
     why = (
         ""
         if marked.unit and not marked.unknown
@@ -138,7 +138,7 @@ def _text(row: Row) -> tuple[str, float]:
         raise _DoubtError("there are more figures than a meter has")
     wide = _cell(figures, row.high)
     if minus:
-        _check_minus(row, boxes[0], figures[0], wide)
+        _check_minus(row, boxes[0], figures[0])
     signs, margin, typed = _signs(row, figures, wide)
     _check_feet(row, figures, signs)
     point = _point(row, figures, wide)
@@ -173,6 +173,8 @@ def _signs(row: Row, figures: tuple[Box, ...], wide: float) -> tuple[str, float,
             if other.sign and other.sign != one.sign and other.margin > 0.9:
                 raise _DoubtError(f"a figure looks like {one.sign} and like {other.sign}")
         return "".join(f.sign for f in by_segment), min(f.margin for f in by_segment), False
+    if any(figure.half for figure in by_segment):
+        raise _DoubtError(next(f.why for f in by_segment if f.half))
     if all(figure.sign for figure in by_type):
         for box in figures:
             if _white(row, box.left, box.right, row.top, row.bottom) > BLIND:
@@ -225,7 +227,8 @@ def _by_segments(row: Row, box: Box, wide: float, stroke: float) -> Figure:
 
 SIDES = {"0": "bcef", "3": "bc", "5": "cf", "6": "cef", "8": "bcef", "9": "bcf"}
 """Sides that every type draws of a round figure, named as segments are; the others of the four are open."""
-SIDE_ON, SIDE_OPEN = 0.4, 0.7
+SIDE_ON, SIDE_OPEN = 0.6, 0.45
+"""Level, of the strongest, from which a side is drawn, and to which it is open. [1]"""
 
 
 def _by_type(row: Row, box: Box) -> Figure:
@@ -233,6 +236,8 @@ def _by_type(row: Row, box: Box) -> Figure:
     sign, odds = net("figures").sign(figure_patch(row.ink, box.left, box.right, row.top, row.bottom), TYPE_SURE)
     if sign in SIDES:
         levels = segment_levels(row.ink, box, row.top, row.bottom, float(box.wide), 0.16 * row.high)
+        full = sum(sorted(levels.values())[-2:]) / 2
+        levels = {name: level / max(full, 1e-6) for name, level in levels.items()}
         for side in "bcef":
             on = side in SIDES[sign]
             if levels[side] < SIDE_ON if on else levels[side] > SIDE_OPEN:
@@ -265,13 +270,15 @@ def _white(row: Row, left: int, right: int, top: int, bottom: int) -> float:
     return float(part.mean()) if part.size else 0.0
 
 
-def _check_minus(row: Row, minus: Box, first: Box, wide: float) -> None:
+def _check_minus(row: Row, minus: Box, first: Box) -> None:
     middle = (minus.top + minus.bottom) / 2 - row.top
     fits = 0.13 * row.high < minus.wide < 0.75 * row.high and 0.34 < middle / row.high < 0.66
     flat = minus.wide > 1.3 * minus.high
     level = float(np.percentile(row.ink[minus.top : minus.bottom, minus.left : minus.right], 60))
-    if not (fits and flat and level > 0.5 and first.left - minus.right < wide + 0.7 * row.high):
+    if not (fits and flat and level > 0.5):
         raise _DoubtError("what stands before the figures is no clear minus")
+    between = slice(minus.right + int(0.06 * row.high), first.left - int(0.06 * row.high))
+    _check_empty(row, between.start, between.stop, "something faint stands after the minus")
 
 
 def _point(row: Row, figures: tuple[Box, ...], wide: float) -> int:
@@ -339,12 +346,7 @@ def _check_before(row: Row, first: Box, minus: Box | None, wide: float) -> None:
         right = int(minus.left - 0.05 * high)
     if right - left < 0.12 * high:
         return
-    size = max(3, int(0.085 * high))
-    spots = cv2.blur(row.ink[row.top : row.bottom - int(0.25 * high), left:right], (size, size))
-    if spots.size and float(spots.max()) > FAINT:
-        raise _DoubtError("something faint stands before the figures")
-    if _white(row, left, right, row.top, row.bottom) > BLIND:
-        raise _DoubtError("light falls before the figures")
+    _check_empty(row, left, right, "something faint stands before the figures")
 
 
 def _check_after(row: Row, last: Box, wide: float) -> None:
@@ -364,11 +366,33 @@ def _check_after(row: Row, last: Box, wide: float) -> None:
         elif box.top < row.top + 0.3 * high and box.bottom > row.bottom - 0.25 * high:
             raise _DoubtError("something tall stands after the figures")
     size = max(3, int(0.085 * high))
-    if rest.size and min(rest.shape) > size and any(b.high > 0.5 * high and b.left < right for b in row.others):
+    if rest.size and min(rest.shape) > size and any(b.high > 0.62 * high and b.left < right for b in row.others):
         raise _DoubtError("something tall stands after the figures")
     upper = rest[: int(0.45 * high)]
     if upper.size and min(upper.shape) > size and float(cv2.blur(upper, (size, size)).max()) > FAINT + 0.1:
         raise _DoubtError("something faint stands after the figures")
+
+
+def _check_empty(row: Row, left: int, right: int, why: str) -> None:
+    """Between two columns nothing is half seen, and there is no white. The foot is left out: points are looked at there."""
+    size = max(3, int(0.085 * row.high))
+    part = row.ink[row.top : row.bottom - int(0.25 * row.high), max(left, 0) : max(right, 0)]
+    if part.shape[1] > size and float(cv2.blur(part, (size, size)).max()) > FAINT:
+        raise _DoubtError(why)
+    if _white(row, left, right, row.top, row.bottom) > BLIND:
+        raise _DoubtError("light falls before the figures")
+
+
+def _prefix_seen(row: Row, unit: Box) -> bool:
+    """Whether the glass between figures and unit is clear, so that no prefix can be lost there."""
+    left, right = row.boxes[-1].right + int(0.07 * row.high), unit.left - 2
+    top, bottom = max(0, unit.top - unit.high // 4), unit.bottom + unit.high // 8
+    size = max(3, unit.high // 9)
+    part = row.ink[top:bottom, left:right]
+    if part.shape[1] <= size:
+        return True
+    strong = float(np.percentile(row.ink[unit.top : unit.bottom, unit.left : unit.right], 90))
+    return float(cv2.blur(part, (size, size)).max()) < 0.3 * strong and _white(row, left, right, top, bottom) < BLIND / 2
 
 
 def _marked(row: Row, taught: tuple[Taught, ...]) -> DisplayRead:
@@ -377,6 +401,8 @@ def _marked(row: Row, taught: tuple[Taught, ...]) -> DisplayRead:
     words = [_told(row.plain, mark_in(row.plain, box), taught) for box in word_boxes(row)]
     clear = [m.says for m in units if m.says in UNITS]
     unit = clear[0] if len(clear) == 1 and all(m.says for m in units) else ""
+    if unit and not _prefix_seen(row, next(m.box for m in units if m.says == unit)):
+        unit = ""
     said = [m.says for m in (*units, *words) if m.says and m.says not in UNITS]
     dark = [m for m in words if not m.says or m.says in UNITS]
     patches = tuple(mark_patch(row.ink, m.box.left, m.box.right, m.box.top, m.box.bottom) for m in units if not unit)

@@ -15,9 +15,12 @@ FIGURES = {
 }  # fmt: skip
 ON, OFF = 0.62, 0.38
 """Level from which a segment is on, and to which it is off. [1]"""
+FAINTEST = 0.55
+"""Level of the strongest segments below which a figure may be a leftover of another. [1]"""
 UNEXPLAINED = 0.18
 """Share of a figure's ink that may lie outside its lit segments. [1]"""
 SEGMENTS = "abcdefg"
+Bar = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,19 +35,28 @@ class Figure:
         How far the least clear segment is from being in doubt, from 0 to 1. [1]
     why : str
         What is in doubt.
+    half : bool
+        Whether it is a figure of segments, one of which is neither on nor off.
     """
 
     sign: str
     margin: float = 0.0
     why: str = ""
+    half: bool = False
 
 
 def segment_levels(ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: float) -> dict[str, float]:
     """Level of each segment of a cell whose right edge is the box's. [1], [px]"""
+    bars = bars_of(box, top, bottom, wide, stroke)
+    return {name: _level(ink, *bar, along=name in "agd") for name, bar in bars.items()}
+
+
+def bars_of(box: Box, top: int, bottom: int, wide: float, stroke: float) -> dict[str, Bar]:
+    """Left, right, top and bottom of where each segment is looked for. [px]"""
     right, high = float(box.right), float(bottom - top)
     left, mid, half = right - wide, (top + bottom) / 2.0, stroke / 2.0
     side = 0.16 * high
-    bars = {
+    return {
         "a": (left + 1.2 * stroke, right - 1.2 * stroke, top, top + stroke),
         "g": (left + 1.2 * stroke, right - 1.2 * stroke, mid - half, mid + half),
         "d": (left + 1.2 * stroke, right - 1.2 * stroke, bottom - stroke, bottom),
@@ -53,7 +65,13 @@ def segment_levels(ink: Grey, box: Box, top: int, bottom: int, wide: float, stro
         "f": (left, left + stroke, top + side, mid - side + half),
         "e": (left, left + stroke, mid + side - half, bottom - side),
     }
-    return {name: _level(ink, *bar, along=name in "agd") for name, bar in bars.items()}
+
+
+def _evenly_half(ink: Grey, bar: Bar, full: float) -> bool:
+    """Whether a bar is grey all over, as a segment that fades is; a letter's edge is part on and part off. [px]"""
+    left, right, top, bottom = (round(v) for v in bar)
+    part = ink[max(top, 0) : max(bottom, top + 1), max(left, 0) : max(right, left + 1)] / max(full, 1e-6)
+    return bool(part.size) and float(((part > 0.25) & (part < 0.75)).mean()) > 0.55
 
 
 def _level(ink: Grey, left: float, right: float, top: float, bottom: float, *, along: bool) -> float:
@@ -71,11 +89,19 @@ def _level(ink: Grey, left: float, right: float, top: float, bottom: float, *, a
 
 def figure_of(ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: float) -> Figure:
     """The figure in a box of seven segments. [px], [1]"""
-    levels = segment_levels(ink, box, top, bottom, wide, stroke)
+    raw = segment_levels(ink, box, top, bottom, wide, stroke)
+    # Against its own strongest two: a segment at half strength stays at half, however bright the rest of the row is.
+    full = sum(sorted(raw.values())[-2:]) / 2
+    if full < FAINTEST:
+        return Figure("", 0.0, "its segments are faint")
+    levels = {name: level / full for name, level in raw.items()}
     lit = "".join(name for name in SEGMENTS if levels[name] > 0.5)
     margin = min(min(abs(level - 0.5) for level in levels.values()) * 2, 1.0)
     if any(OFF < level < ON for level in levels.values()):
-        return Figure("", margin, f"segment {min(levels, key=lambda n: abs(levels[n] - 0.5))} is neither on nor off")
+        why = f"segment {min(levels, key=lambda n: abs(levels[n] - 0.5))} is neither on nor off"
+        doubtful = [name for name in SEGMENTS if OFF < levels[name] < ON]
+        grey = any(_evenly_half(ink, bars_of(box, top, bottom, wide, stroke)[name], full) for name in doubtful)
+        return Figure("", margin, why, grey)
     sign = FIGURES.get(lit, "")
     if not sign or sign == "-":
         return Figure("", margin, "the segments make no figure")
