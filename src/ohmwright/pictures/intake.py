@@ -41,7 +41,18 @@ def main() -> int:
 
 
 def _taken(source: Path, into: Path) -> dict[str, object]:
-    import cv2  # only now: the limits above must stand before the decoder is loaded
+    from ohmwright.pictures import vips  # only now: the limits above must stand before a decoder is loaded
+
+    strips = vips.library()
+    pyramid = vips.cut_by_strips(strips, source, into, MOST_PIXELS) if strips is not None else None
+    if pyramid is not None:
+        return {"width": pyramid.width_px, "height": pyramid.height_px}
+    return _taken_whole(source, into)
+
+
+def _taken_whole(source: Path, into: Path) -> dict[str, object]:
+    """Decoded whole by OpenCV, which also turns it upright."""
+    import cv2
 
     from ohmwright.pictures.tiles import cut
 
