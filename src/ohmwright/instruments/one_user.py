@@ -81,6 +81,6 @@ def _lock_path(key: str) -> Path:
             "Who uses an instrument cannot be noted.",
             where=str(where),
             why=str(error),
-            hint="make that folder writable",
+            hint="make it writable",
         ) from error
     return where / f"{hashlib.sha256(key.encode()).hexdigest()[:24]}.lock"

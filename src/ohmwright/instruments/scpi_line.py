@@ -1,9 +1,9 @@
 """A line of text commands to one instrument on the network, a serial port or USB, through PyVISA.
 
 Works with any instrument that takes SCPI over a raw TCP socket, and the practice bench is one. After every command the
-error queue is asked (SCPI-99, volume 1, section 21.8: ``SYSTem:ERRor?`` answers ``0,"No error"``). A line can be had for one user alone: then a second
-opening is refused, in this program and in another one. Where a cable was pulled the line can be taken up again, and
-then makes sure that the same instrument is at its other end.
+error queue is asked (SCPI-99, volume 1, section 21.8: ``SYSTem:ERRor?`` answers ``0,"No error"``). A line can be had
+for one user alone: then a second opening is refused, in this program and in another one. Where a cable was pulled the
+line can be taken up again, and then makes sure that the same instrument is at its other end.
 """
 
 from __future__ import annotations
@@ -177,7 +177,7 @@ class ScpiLine:
     def _opened(self) -> Any:
         """The wire. The manager is one for the whole process: closing it would close every other line too."""
         s = self._settings
-        more = {"baud_rate": s.baud} if self.address.upper().startswith("ASRL") else {}
+        more: dict[str, Any] = {"baud_rate": s.baud} if self.address.upper().startswith("ASRL") else {}
         try:
             return pyvisa.ResourceManager("@py").open_resource(
                 self.address, read_termination=s.read_end or None, write_termination=s.write_end,

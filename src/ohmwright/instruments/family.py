@@ -1,0 +1,221 @@
+"""What a family of instruments is told and what it answers: one TOML file each, so that users add theirs.
+
+A file says how to recognise the family by its answer to ``*IDN?``, how its line is set, what each mode is switched with
+and read by, and what the meter applies and how well it tells. It holds words and numbers only: nothing in it is run.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any
+
+from ohmwright.errors import FileFormatError, UnknownNameError
+from ohmwright.facts import HANDHELD, Meter, Quantity
+from ohmwright.facts.accuracy import Accuracy
+from ohmwright.instruments.scpi_line import LineSettings
+
+LARGEST = 64_000
+"""Bytes of one description. [B]"""
+LONGEST_PATTERN = 200
+MODES = {"diode": Quantity.DIODE, "ohms": Quantity.OHMS, "volts": Quantity.VOLTS}
+SUPPLY_WORDS = ("set_volts", "set_amps", "on", "off", "volts", "amps", "told_volts", "told_amps")
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """One mode of a meter.
+
+    Parameters
+    ----------
+    select : tuple of str
+        What switches to it.
+    read : str
+        What is asked for a reading.
+    scale : float
+        From the answer to SI units. [1]
+    overload : float
+        Answers of this magnitude and above mean OL.
+    accuracy : Accuracy or None
+    """
+
+    select: tuple[str, ...]
+    read: str
+    scale: float = 1.0
+    overload: float = 9.9e37
+    accuracy: Accuracy | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A family of instruments.
+
+    Parameters
+    ----------
+    name : str
+    kind : str
+        ``meter`` or ``supply``.
+    identity : str
+        Pattern that its answer to the question who it is has to match from its beginning.
+    meter : Meter
+        What it claims of itself.
+    modes : mapping
+        Of a meter, by `Quantity`.
+    words : mapping
+        Of a supply: what it is told and asked, with ``{volts}`` and ``{amps}`` for figures.
+    decimals : int
+        Of those figures. [1]
+    most_volts, most_amps : float
+        What it can give. [V], [A]
+    """
+
+    name: str
+    kind: str
+    identity: str
+    line: LineSettings
+    meter: Meter = HANDHELD
+    modes: Mapping[Quantity, Mode] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
+    decimals: int = 4
+    most_volts: float = 0.0
+    most_amps: float = 0.0
+
+    def is_named(self, answer: str) -> bool:
+        """Whether an instrument with this answer is of the family."""
+        return re.match(self.identity, answer[:LONGEST_PATTERN], re.IGNORECASE) is not None
+
+
+def read_family(path: Path) -> Family:
+    """The family that a file describes.
+
+    Raises
+    ------
+    FileFormatError
+        Naming the field, the value it has and what it may be.
+    """
+    if path.stat().st_size > LARGEST:
+        raise FileFormatError("This description is too long.", where=str(path), hint=f"at most {LARGEST} bytes")
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise FileFormatError("This is not TOML.", where=str(path), why=str(error)) from error
+    return _Reader(str(path)).family(told)
+
+
+class _Reader:
+    """Takes a description apart and says where it is wrong."""
+
+    def __init__(self, where: str) -> None:
+        self._where = where
+
+    def family(self, told: dict[str, Any]) -> Family:
+        self._only(told, "", ("name", "kind", "identity", "line", "meter", "modes", "supply"))
+        kind = self._text(told, "kind", "")
+        if kind not in ("meter", "supply"):
+            raise self._wrong("kind", kind, "meter or supply")
+        family = Family(self._text(told, "name", ""), kind, self._pattern(told), self._line(told.get("line", {})))
+        if kind == "supply":
+            return self._supply(family, self._table(told, "supply"))
+        modes = self._table(told, "modes")
+        self._only(modes, "modes", tuple(MODES))
+        return replace(
+            family, meter=self._meter(self._table(told, "meter"), family.name),
+            modes={MODES[name]: self._mode(self._table(modes, name), f"modes.{name}") for name in modes},
+        )  # fmt: skip
+
+    def _pattern(self, told: dict[str, Any]) -> str:
+        pattern = self._text(told, "identity", "")
+        try:
+            re.compile(pattern)
+        except re.error as error:
+            raise self._wrong("identity", pattern, f"a pattern ({error})") from error
+        if len(pattern) > LONGEST_PATTERN or re.search(r"[*+}]\)?[*+{]", pattern):
+            raise self._wrong("identity", pattern, f"a plain pattern of at most {LONGEST_PATTERN} characters")
+        return pattern
+
+    def _line(self, told: Any) -> LineSettings:
+        names = {f.name: f.type for f in fields(LineSettings)}
+        if not isinstance(told, dict):
+            raise self._wrong("line", told, "a table")
+        self._only(told, "line", tuple(names))
+        for name, value in told.items():
+            wanted: type = int if name in ("patience_ms", "baud") else str
+            if type(value) is not wanted or (isinstance(value, int) and not 1 <= value <= 4_000_000):
+                raise self._wrong(f"line.{name}", value, "a whole number" if wanted is int else "a text")
+        return LineSettings(**told)
+
+    def _meter(self, told: dict[str, Any], name: str) -> Meter:
+        known = tuple(f.name for f in fields(Meter) if f.name != "name")
+        self._only(told, "meter", known)
+        given: dict[str, Any] = {}
+        for entry, value in told.items():
+            wants_bool = isinstance(getattr(HANDHELD, entry), bool)
+            ok = isinstance(value, bool) if wants_bool else _is_number(value) and 0 <= value < 1e12
+            if not ok:
+                raise self._wrong(f"meter.{entry}", value, "true or false" if wants_bool else "a number of SI units")
+            given[entry] = value if wants_bool else float(value)
+        return Meter(name=name, **given)
+
+    def _mode(self, told: dict[str, Any], at: str) -> Mode:
+        self._only(told, at, ("select", "read", "scale", "overload", "percent", "counts", "step", "full"))
+        select = told.get("select", [])
+        if not isinstance(select, list) or not all(isinstance(s, str) and len(s) <= 200 for s in select):
+            raise self._wrong(f"{at}.select", select, "a list of commands")
+        scale, overload = self._number(told, "scale", at, 1.0), self._number(told, "overload", at, 9.9e37)
+        accuracy = None
+        if "percent" in told:
+            percent, counts, step = (self._number(told, name, at) for name in ("percent", "counts", "step"))
+            if step <= 0:
+                raise self._wrong(f"{at}.step", step, "more than zero")
+            accuracy = Accuracy(percent, counts, step, int(self._number(told, "full", at, 6000.0)))
+        return Mode(tuple(select), self._text(told, "read", at), scale, overload, accuracy)
+
+    def _supply(self, family: Family, told: dict[str, Any]) -> Family:
+        self._only(told, "supply", (*SUPPLY_WORDS, "decimals", "most_volts", "most_amps"))
+        words = {name: self._text(told, name, "supply") for name in SUPPLY_WORDS}
+        for name, figure in (("set_volts", "{volts}"), ("set_amps", "{amps}")):
+            if words[name].count(figure) != 1:
+                raise self._wrong(f"supply.{name}", words[name], f"a command with one {figure} in it")
+        return replace(
+            family, words=words, decimals=int(self._number(told, "decimals", "supply", 4.0)),
+            most_volts=self._number(told, "most_volts", "supply"), most_amps=self._number(told, "most_amps", "supply"),
+        )  # fmt: skip
+
+    def _table(self, told: dict[str, Any], name: str) -> dict[str, Any]:
+        found = told.get(name)
+        if not isinstance(found, dict):
+            raise self._wrong(name, found, "a table")
+        return found
+
+    def _text(self, told: dict[str, Any], name: str, at: str) -> str:
+        found = told.get(name)
+        if not isinstance(found, str) or not 1 <= len(found) <= LONGEST_PATTERN or "\n" in found or "\r" in found:
+            raise self._wrong(f"{at}.{name}".strip("."), found, "a text of one line")
+        return found
+
+    def _number(self, told: dict[str, Any], name: str, at: str, usual: float | None = None) -> float:
+        found: Any = told.get(name, usual)
+        if not _is_number(found) or not -1e39 < found < 1e39:
+            raise self._wrong(f"{at}.{name}", found, "a number")
+        return float(found)
+
+    def _only(self, told: dict[str, Any], at: str, known: tuple[str, ...]) -> None:
+        for name in told:
+            if name not in known:
+                raise FileFormatError(
+                    UnknownNameError.among("field", name, known).what, where=f"{self._where}, {at or 'top'}",
+                    hint=f"known are: {', '.join(known)}",
+                )  # fmt: skip
+
+    def _wrong(self, at: str, value: object, wanted: str) -> FileFormatError:
+        return FileFormatError(
+            f"The field {at!r} is {str(value)[:80]!r}.", where=self._where, why=f"it has to be {wanted}",
+            hint="docs/bench.md shows a whole description",
+        )  # fmt: skip
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)

@@ -1,0 +1,280 @@
+"""Conversations with described instruments: what is sent and what is answered, line by line, and pulled cables."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import textwrap
+import threading
+import time
+import tty
+from pathlib import Path
+
+import pytest
+
+from ohmwright.circuit import Feed
+from ohmwright.errors import FileFormatError, InstrumentError, RefusedError
+from ohmwright.facts import Quantity
+from ohmwright.instruments.described import DescribedMeter, DescribedSupply
+from ohmwright.instruments.family import read_family
+from ohmwright.instruments.joined import SHIPPED, joined_meter, joined_supply, known_families, who_is
+from ohmwright.instruments.scpi_line import LineSettings, ScpiLine
+from ohmwright.instruments.sigrok import SigrokMeter, parse_line
+from ohmwright.safety import Permit
+
+
+class Conversation:
+    """An instrument that expects these lines in this order and answers them so; a `None` line pulls its cable."""
+
+    def __init__(self, *pairs: tuple[str | None, str | None]) -> None:
+        self._pairs, self.wrong, self._server = list(pairs), [], socket.create_server(("127.0.0.1", 0))
+        self.address = f"TCPIP0::127.0.0.1::{self._server.getsockname()[1]}::SOCKET"
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        with self._server:
+            self._server.settimeout(6)
+            while self._pairs:
+                try:
+                    line, _ = self._server.accept()
+                except TimeoutError:
+                    return
+                with line, line.makefile("rb") as heard:
+                    self._talk(line, heard)
+
+    def _talk(self, line: socket.socket, heard) -> None:
+        while self._pairs:
+            asked = heard.readline().decode().strip()
+            if not asked:
+                return
+            wanted, answer = self._pairs.pop(0)
+            if asked != wanted:
+                self.wrong.append((asked, wanted))
+            if answer is not None:
+                line.sendall(answer.encode() + b"\n")
+            if self._pairs and self._pairs[0][0] is None:
+                self._pairs.pop(0)
+                return
+
+    def over(self) -> bool:
+        self._thread.join(3)
+        return not self._pairs and not self.wrong
+
+
+WHO = ("*IDN?", "ohmwright,practice meter,0,1")
+FINE = ("SYST:ERR?", '0,"No error"')
+SETTINGS = LineSettings(1500)
+
+
+def meter(said: Conversation, take_up: float = 3.0) -> DescribedMeter:
+    family = read_family(SHIPPED / "practice_meter.toml")
+    return DescribedMeter(ScpiLine(said.address, settings=SETTINGS), family, take_up)
+
+
+def test_a_reading_word_by_word():
+    said = Conversation(WHO, ("CONF:DIOD", None), FINE, ("READ?", "4.25E-1"), FINE, ("READ?", "9.9E37"), FINE)
+    talk = meter(said)
+    assert talk.read(Quantity.DIODE) == 0.425
+    assert talk.read(Quantity.DIODE) is None  # the mode is not set again
+    talk.close()
+    assert said.over(), said.wrong
+
+
+def test_a_sample_knows_its_step():
+    said = Conversation(WHO, ("CONF:RES", None), FINE, ("READ?", "4.70E3"), FINE)
+    talk = meter(said)
+    sample = talk.sample(Quantity.OHMS, 2.0)
+    assert (sample.at, sample.value, sample.step) == (2.0, 4700.0, 1.0)
+    talk.close()
+    assert said.over(), said.wrong
+
+
+def test_a_pulled_cable_loses_no_reading():
+    """Pulled between question and answer; the same reading is taken when it is back, the mode set anew."""
+    said = Conversation(
+        WHO, ("CONF:DIOD", None), FINE, ("READ?", None), (None, None),
+        WHO, ("CONF:DIOD", None), FINE, ("READ?", "0.612"), FINE,
+    )  # fmt: skip
+    talk = meter(said)
+    assert talk.read(Quantity.DIODE) == 0.612
+    talk.close()
+    assert said.over(), said.wrong
+
+
+def test_another_instrument_after_the_cable_was_pulled_is_refused():
+    said = Conversation(
+        WHO, ("CONF:DIOD", None), FINE, ("READ?", None), (None, None), ("*IDN?", "somebody,else,0,1"),
+    )  # fmt: skip
+    talk = meter(said)
+    with pytest.raises(InstrumentError, match="Another instrument"):
+        talk.read(Quantity.DIODE)
+    talk.close()
+
+
+def test_a_silent_meter_ends_in_time():
+    said = Conversation(WHO, ("CONF:DIOD", None), FINE, ("READ?", None), (None, None))
+    talk = meter(said, take_up=0.3)
+    said._thread.join(1)
+    with pytest.raises(InstrumentError):
+        talk.read(Quantity.DIODE)
+    talk.close()
+
+
+def test_one_user_at_a_time():
+    said = Conversation(WHO, WHO)
+    first = ScpiLine(said.address, settings=SETTINGS)
+    with pytest.raises(InstrumentError, match="in use"):
+        ScpiLine(said.address, settings=SETTINGS)
+    words = (
+        "from ohmwright.instruments.scpi_line import *; import sys; ScpiLine(sys.argv[1], settings=LineSettings(500))"
+    )
+    other = subprocess.run(
+        [sys.executable, "-c", words, said.address], capture_output=True, text=True, env={**os.environ}, check=False
+    )
+    assert "in use" in other.stderr
+    first.close()
+    ScpiLine(said.address, settings=SETTINGS).close()
+
+
+def test_it_has_to_be_what_it_is_taken_for():
+    said = Conversation(("*IDN?", "acme,toaster,1,2"))
+    with pytest.raises(InstrumentError, match="This is no practice meter"):
+        joined_meter(said.address, "practice meter")
+    unknown = Conversation(("*IDN?", "acme,toaster,1,2"))
+    with pytest.raises(InstrumentError, match="not known what this is"):
+        joined_meter(unknown.address)
+
+
+def test_a_supply_goes_on_with_a_permit_only():
+    said = Conversation(
+        ("*IDN?", "ohmwright,practice supply,0,1"), ("OUTP OFF", None), FINE, ("VOLT 5.0000", None), FINE,
+        ("CURR 0.5000", None), FINE, ("VOLT?", "5"), FINE, ("CURR?", "0.5"), FINE, ("OUTP ON", None), FINE,
+        ("OUTP OFF", None), FINE,
+    )  # fmt: skip
+    supply = DescribedSupply(ScpiLine(said.address, settings=SETTINGS), read_family(SHIPPED / "practice_supply.toml"))
+    with pytest.raises(RefusedError):
+        supply.on("please")  # type: ignore[arg-type]  # that is what is tried
+    supply.on(Permit(Feed("VIN", "GND", 5.0, 0.5)))
+    supply.close()
+    assert said.over(), said.wrong
+
+
+def test_a_serial_supply_on_a_port():
+    """A pseudo terminal stands for the port; the supply ends its answers with nothing."""
+    near, far = os.openpty()
+    tty.setraw(near)
+    answers = {
+        b"*IDN?": b"INVENTED PSU V1.0",
+        b"VSET1?": b"05.00",
+        b"ISET1?": b"0.500",
+        b"VOUT1?": b"04.98",
+        b"IOUT1?": b"0.120",
+    }
+    told: list[bytes] = []
+
+    def play() -> None:
+        heard = b""
+        while True:
+            try:
+                heard += os.read(near, 64)
+            except OSError:
+                return
+            for command in (*answers, b"VSET1:5.00", b"ISET1:0.50", b"OUT1", b"OUT0"):
+                if heard.startswith(command):
+                    told.append(command)
+                    heard = heard[len(command) :]
+                    os.write(near, answers.get(command, b""))
+
+    threading.Thread(target=play, daemon=True).start()
+    supply = joined_supply(f"ASRL{os.ttyname(far)}::INSTR", "serial supply, VSET style")
+    shown = supply.measure()
+    supply.off()
+    supply.close()
+    assert (shown.volts, shown.amps, shown.limiting) == (4.98, 0.12, False)
+    for _ in range(40):
+        if b"OUT0" not in told:
+            time.sleep(0.05)
+    assert b"OUT0" in told
+    os.close(near)
+    os.close(far)
+
+
+def test_users_add_theirs(tmp_path: Path):
+    text = (SHIPPED / "practice_meter.toml").read_text()
+    (tmp_path / "mine.toml").write_text(text.replace('"practice meter"', '"my meter"').replace("ohmwright,", "me,"))
+    families = known_families(tmp_path)
+    assert families[0].name == "my meter"
+    assert len(families) == 1 + len(list(SHIPPED.glob("*.toml")))
+    said = Conversation(("*IDN?", "me,practice meter,1"))
+    assert who_is(said.address, tmp_path).family == "my meter"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('kind = "meter"', 'kind = "toaster"', "kind"),
+        ("step = 0.1", "step = 0", "step"),
+        ('read = "READ?"', 'raed = "READ?"', "raed"),
+        ("diode_current = 1e-3", 'diode_current = "much"', "diode_current"),
+        ("identity = 'ohmwright,practice meter,'", "identity = '(a+)+$'", "identity"),
+        ("[line]", "[line", "TOML"),
+    ],
+)
+def test_a_wrong_description_says_where(tmp_path: Path, old: str, new: str, words: str):
+    text = (SHIPPED / "practice_meter.toml").read_text()
+    assert old in text
+    (tmp_path / "bad.toml").write_text(text.replace(old, new, 1))
+    with pytest.raises(FileFormatError) as caught:
+        read_family(tmp_path / "bad.toml")
+    assert words in str(caught.value)
+    assert "bad.toml" in caught.value.where
+
+
+@pytest.mark.parametrize(
+    ("line", "quantity", "value", "step", "held"),
+    [
+        ("P1: 0.001100 V DC AUTO", Quantity.VOLTS, 0.0011, 1e-6, False),  # as libsigrok's own commit messages show it
+        ("P1: 425.0 mV DC DIODE", Quantity.DIODE, 0.425, 1e-4, False),
+        ("P1: 4.700 kΩ AUTO HOLD", Quantity.OHMS, 4700.0, 1.0, True),
+        ("A0: -10.0000 V DC", Quantity.VOLTS, -10.0, 1e-4, False),  # what its demo driver writes
+        ("P1: inf Ω AUTO", Quantity.OHMS, None, 0.0, False),
+    ],
+)
+def test_lines_of_sigrok(line, quantity, value, step, held):
+    found = parse_line(line, 0.0)
+    assert found is not None
+    assert (found[0], found[1].value, found[1].step, found[1].held) == (quantity, value, step, held)
+    assert found[1].overload == (value is None)
+
+
+@pytest.mark.parametrize(
+    "line", ["P1: 5.0 V AC RMS", "P1: 0.2 A DC", "P1: nan V DC", "P1: 20.0 °C", "sr: lost sync", "", "x" * 999]
+)
+def test_other_lines_of_sigrok(line):
+    assert parse_line(line, 0.0) is None
+
+
+def test_a_hand_held_meter_in_a_process_of_its_own(tmp_path: Path):
+    stand_in = tmp_path / "stand_in.py"
+    stand_in.write_text(
+        textwrap.dedent("""
+        import time
+        time.sleep(0.3)
+        for line in ("sr: noise", "P1: inf V DC DIODE", "P1: 0.425 V DC DIODE", "P1: 0.425 V DC DIODE HOLD"):
+            print(line, flush=True)
+            time.sleep(0.15)
+        time.sleep(30)
+        """)
+    )
+    talk = SigrokMeter("stand-in", (sys.executable, str(stand_in)))
+    heard = []
+    while not heard or not heard[-1].held:
+        heard.append(talk.sample(Quantity.DIODE, float(len(heard))))
+    assert heard[0].overload
+    assert (heard[-2].value, heard[-2].step, heard[-2].held) == (0.425, 0.001, False)
+    with pytest.raises(InstrumentError, match="sends nothing"):
+        talk.sample(Quantity.DIODE, 4.0)
+    talk.close()
