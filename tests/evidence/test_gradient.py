@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from tests.small_board import small_board
 
 from ohmwright.circuit import Board, BoardState, Feed, Place
 from ohmwright.diagnosis.posterior import Posterior, posterior_of
 from ohmwright.evidence.gradient import pointed_at
 from ohmwright.facts import CopperShape, Facts, Gradient, GradientPoint, Quantity, Reading
 from ohmwright.fields.layout import layout_of
-from tests.small_board import small_board
 
 PLACES = {
     "L1": (5.0, 20.0), "C3": (20.0, 35.0), "C4": (62.0, 20.0), "U2": (40.0, 40.0), "Q1": (70.0, 42.0),

@@ -270,7 +270,7 @@ def pointing_of(gradient: Gradient) -> Pointing:
 def weighed(bench: Bench) -> Pointing:
     """Weigh pieces of the copper, and split those that matter until the answer is smooth."""
     layout = bench.layout
-    cells = layout.cells(COARSE)
+    cells = layout.cells(COARSE if layout.dimensions == 2 else COARSE // 4)
     for turn in range(ROUNDS):
         worth = bench.screen(cells)
         order = np.argsort(-worth, kind="stable")

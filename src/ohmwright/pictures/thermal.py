@@ -52,7 +52,12 @@ def thermal_frames(
     FileFormatError
         If it cannot be read, with the reason.
     """
-    size = source.stat().st_size
+    try:
+        size = source.stat().st_size
+    except OSError as error:
+        raise FileFormatError(
+            "The thermal file cannot be read.", where=str(source), why=str(error.strerror), hint="check its name"
+        ) from error
     if not 0 < size <= LARGEST_FILE:
         raise FileFormatError(f"A thermal file of {size} bytes.", hint=f"at most {LARGEST_FILE // 1_000_000} MB")
     with tempfile.TemporaryDirectory(prefix="ohmwright-") as name:

@@ -33,6 +33,8 @@ CAUTIONS = (
 )
 SQUARE = 0.5e-3
 """Of copper of 35 µm. [Ω] IEC 60028 over thickness"""
+MISFIT = 0.01
+"""Readings that fit worse than this share of all that belong to the copper as drawn do not belong to it. [1]"""
 ELSEWHERE = 0.15
 """That the current leaves through something that is not on the map, before anything is read. [1] estimate"""
 
@@ -185,6 +187,14 @@ def traced(book: Casebook, gradient: Gradient) -> Traced:
             words,
         )
     pointing = pointing_of(gradient)
+    step = max(1, len(pointing.cells.at[pointing.region]) // 24)
+    # What more readings give is asked of where the current may leave, not of the whole copper.
+    ahead = outlook(
+        gradient,
+        np.concatenate((read, spread[:4])),
+        WANTED_MM[pointing.bench.layout.dimensions],
+        pointing.cells.at[pointing.region][::step],
+    )
     found, rest = _parts(pointing, names, spots)
     best = next_points(pointing, spread)[:4]
     points = tuple(NextPoint(w.x_mm, w.y_mm, w.bits, _named(w.x_mm, w.y_mm, names, middles)) for w in best)
@@ -195,7 +205,7 @@ def traced(book: Casebook, gradient: Gradient) -> Traced:
     )
     return Traced(
         float(mean[0]), float(mean[1]), pointing.ellipse, pointing.radius_mm, cells[:1500], pointing.square_ohms,
-        pointing.odds_of_fit, found, rest, points, _verdict(gradient, ahead), _words(pointing),
+        pointing.odds_of_fit, found, rest, points, _verdict(gradient, ahead, pointing), _words(pointing),
     )  # fmt: skip
 
 
@@ -235,7 +245,7 @@ def _words(pointing: Pointing) -> str:
     where = "along the trace" if pointing.bench.layout.dimensions == 1 else "in any direction"
     near = f"within about {pointing.radius_mm:.1f} mm {where} of the mark"
     told = f"The current leaves the copper {near}, in 95 of 100 such cases."
-    if fits < 0.01:
+    if fits < MISFIT:
         return (
             f"{told} But the readings do not fit this copper (so badly in {fits:.2%} of cases): a hole, a layer or "
             "a via is not drawn, or one reading is wrong. Do not trust the mark."
@@ -243,8 +253,15 @@ def _words(pointing: Pointing) -> str:
     return told
 
 
-def _verdict(gradient: Gradient, ahead: Outlook) -> str:
+def _verdict(gradient: Gradient, ahead: Outlook, pointing: Pointing | None = None) -> str:
     step, amps = format_quantity(gradient.resolution, "V"), format_quantity(abs(gradient.current), "A")
+    if pointing is not None and pointing.odds_of_fit < MISFIT:
+        return "Do not trust this: the readings do not fit the copper as drawn."
+    if pointing is not None and pointing.radius_mm <= WANTED_MM[pointing.bench.layout.dimensions]:
+        return f"Steps of {step} at {amps} are enough: {pointing.radius_mm:.1f} mm."
+    if pointing is not None and ahead.enough:
+        so_far = f"Not there yet: {pointing.radius_mm:.0f} mm"
+        return f"{so_far}. Steps of {step} at {amps} can do it: read at the next point."
     if ahead.enough:
         return f"Steps of {step} at {amps} are enough: about {ahead.radius_mm:.1f} mm can be expected of these points."
     needs = []
