@@ -71,7 +71,8 @@ def faults_of(board: Board) -> Iterator[Fault]:
                 pins = (first[0].number, second[0].number)
                 yield Fault(f"{part.name} {a}-{b}", "", (Defect(part.name, "short", pins, 0.4),))
         out = next((net for net in part.nets if board.net(net).rail and net != board.ground), "")
-        beside = next((p for p, _ in board.pins_on.get(out, ()) if p.kind == "capacitor" and board.ground in p.nets), None)
+        held = (p for p, _ in board.pins_on.get(out, ()) if p.kind == "capacitor" and board.ground in p.nets)
+        beside = next(held, None)
         if beside is not None:
             pins = (beside.pins[0].number, beside.pins[1].number)
             yield Fault(f"{beside.name} short", "", (Defect(beside.name, "short", pins, 0.4),))
@@ -127,8 +128,9 @@ def main() -> None:
     began, rows = time.perf_counter(), []
     for name, without, given in compared(tuple(asked.boards.split(",")), asked.seed):
         rows.append((name, without, given))
-        print(f"{name:34} {without.part:5.2f} {without.pins:5.2f} -> {given.part:5.2f} {given.pins:5.2f}  {given.first[:60]}")
-    for what, chosen in (("inside chips", [r for r in rows if "-" in r[0]]), ("controls", [r for r in rows if "-" not in r[0]])):
+        print(f"{name:30} {without.part:5.2f} {without.pins:5.2f} -> {given.part:5.2f} {given.pins:5.2f}  {given.first}")
+    groups = {"inside chips": [r for r in rows if "-" in r[0]], "controls": [r for r in rows if "-" not in r[0]]}
+    for what, chosen in groups.items():
         n = max(1, len(chosen))
         for label, k in (("without", 1), ("with", 2)):
             part, pins = sum(r[k].part for r in chosen) / n, sum(r[k].pins for r in chosen) / n

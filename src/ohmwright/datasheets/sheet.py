@@ -88,6 +88,8 @@ class Sheet:
         Names of packages with the first page that names them.
     notes : tuple of str
         What could not be read, such as pages without text.
+    sizes : tuple of (int, float, float)
+        Number, width and height of each page that was gone through. [1], [pt]
     """
 
     file: str
@@ -97,6 +99,7 @@ class Sheet:
     circuits: tuple[Figure, ...] = ()
     bodies: tuple[tuple[str, int], ...] = ()
     notes: tuple[str, ...] = ()
+    sizes: tuple[tuple[int, float, float], ...] = ()
 
 
 def read_sheet(path: Path) -> Sheet:
@@ -119,6 +122,7 @@ def sheet_of(paper: Paper) -> Sheet:
         tuple(figures_of(paper.pages, {row.name for found in pins for row in found.rows})),
         tuple(_bodies(paper.pages)),
         tuple(_notes(paper)),
+        tuple((page.number, page.width, page.height) for page in paper.pages),
     )
 
 

@@ -48,7 +48,7 @@ def replacement_for(
         kind, role=texts["role"], rail=texts["rail"], value=texts["value"], amps=texts["amps"], rated=texts["rated"],
         stock=stock,
     )  # fmt: skip
-    own = {pin.number: pin.name for pin in part.pins if pin.name}
+    own = {pin.number: pin.name or pin.role for pin in part.pins if pin.name or pin.role}
     pins = {(s["name"], s.get("where", "")): s.get("pins") or {} for s in stock}
     for found in advice["at_hand"]:
         other = pins[found["candidate"]["name"], found["candidate"]["where"]]
