@@ -1,0 +1,92 @@
+"""A pad's story, a netlist taken for what was drawn, and a file that is laid, without a page."""
+
+import pytest
+
+from ohmwright.bootstrap import desk_at
+from ohmwright.errors import DataError
+from ohmwright.formats.known_board import read_known_board
+from ohmwright.usecases import lay_known, map_board, map_nets, open_case, record_reading, undo
+
+CASE, KEY = "own lamp", "0" * 64
+NET = """(export (version E)
+ (components (comp (ref "C1") (value "10u")) (comp (ref "L1") (value "4u7")) (comp (ref "U7") (value "x")))
+ (nets (net (code "1") (name "GND") (node (ref "C1") (pin "2")) (node (ref "U7") (pin "1")))
+  (net (code "2") (name "Net-(C1-Pad1)") (node (ref "C1") (pin "1")) (node (ref "L1") (pin "2")))
+  (net (code "3") (name "/SW") (node (ref "L1") (pin "1")) (node (ref "U7") (pin "2")))))
+"""
+
+
+@pytest.fixture
+def desk():
+    made = desk_at(memory=True)
+    open_case(made, CASE, map_board.blank_board("lamp"))
+    map_board.add_picture(made, CASE, KEY, "top", (4000, 3000), "photo.jpg")
+    map_board.place_part(made, CASE, "coil", KEY, (500, 300), (600, 300))
+    map_board.place_part(made, CASE, "capacitor", KEY, (500, 400), (540, 400), value="22u")
+    return made
+
+
+def test_a_pad_tells_its_story(desk):
+    map_nets.heard(desk, CASE, "L1.2", "C1.1", True)
+    map_nets.heard(desk, CASE, "C1.2", "GND", True)
+    view = record_reading(desk, CASE, "ohms", "C1.1", "GND", 47.0)
+    story = map_nets.pad_story(view, "C1.1")
+    assert story.words == "rail at L1"
+    assert [(mate.pad, mate.entries) for mate in story.copper] == [("L1.2", ("e5",))]
+    assert [(mate.pad, mate.through) for mate in story.dc] == [("L1.1", ("L1",))]
+    assert "47" in story.readings[0][1]
+    assert "where the other end of L1 goes" in story.unknown
+    lonely = map_nets.pad_story(view, "L1.1")
+    assert lonely.net is None
+    assert "joined to nothing" in lonely.unknown[0]
+    with pytest.raises(DataError):
+        map_nets.pad_story(view, "C7.1")
+
+
+def test_the_advice_asks_to_map_where_nothing_else_is_left(desk):
+    view = map_nets.heard(desk, CASE, "C1.2", "GND", True)
+    assert any(test.kind.value == "map more" for test in view.advice.tests) or view.advice.tests
+
+
+def test_a_rail_that_is_short_is_not_swallowed_by_ground(desk):
+    """Beeps in the order in which they come to a newcomer: the rail and ground stay two nets."""
+    map_nets.heard(desk, CASE, "C1.1", "C1.2", True)
+    map_nets.heard(desk, CASE, "C1.2", "GND", True)
+    map_nets.heard(desk, CASE, "L1.2", "GND", True)
+    view = map_nets.heard(desk, CASE, "L1.2", "C1.1", True)
+    assert view.board.pins_on["GND"] == ()
+    doubts = map_nets.nets_view(view).doubts
+    assert any(doubt.fault and "C1" in doubt.words for doubt in doubts)
+    view = map_board.tell_net(desk, CASE, "C1.2", ground=True)
+    view = map_board.join_pads(desk, CASE, ["L1.2", "C1.1"], "sight")
+    assert view.board.net_at("C1.2") == "GND"
+    assert view.board.net_at("C1.1") == view.board.net_at("L1.2") != "GND"
+    back = undo(desk, CASE).board
+    assert back.part("L1").pin("2").net != back.net_at("C1.1")
+
+
+def test_a_schematics_netlist_is_taken_for_parts_of_the_same_names(desk, tmp_path):
+    file = tmp_path / "lamp.net"
+    file.write_text(NET)
+    known = read_known_board(file)
+    view = lay_known.take_nets(desk, CASE, known)
+    assert view.board.net_at("C1.2") == "GND"
+    assert view.board.net_at("C1.1") == view.board.net_at("L1.2") == "Net-_C1-Pad1"
+    assert view.board.net_at("L1.1") == "/SW"
+    assert lay_known.against_map(view.board, known) == (4, 0, ())
+    with pytest.raises(DataError, match="where its pads are"):
+        lay_known.lay_known(desk, CASE, known, [])
+    other = tmp_path / "other.net"
+    other.write_text(NET.replace('"C1"', '"C91"').replace('"L1"', '"L91"'))
+    with pytest.raises(DataError, match="on the map"):
+        lay_known.take_nets(desk, CASE, read_known_board(other))
+
+
+def test_a_close_look_says_something_of_parts_and_a_far_one_does_not(desk):
+    far = map_nets.look_over(desk, CASE, "top", (0.0, 0.0, 100.0, 80.0), 1.0)
+    assert not far.facts.looks
+    near = map_nets.look_over(desk, CASE, "top", (0.0, 0.0, 100.0, 80.0), 20.0)
+    assert set(near.facts.looks[0].parts) == {"L1", "C1"}
+    scaled = map_board.set_scale(desk, CASE, KEY, (0.0, 0.0), (1000.0, 0.0), 50.0)
+    assert map_nets.inspected(scaled)[0].width_mm == pytest.approx(200.0)
+    assert map_nets.mark(desk, CASE, "C1", "crack").facts.looks[-1].finding.value == "crack"
