@@ -13,6 +13,7 @@ import re
 import struct
 import sys
 import zlib
+from collections.abc import Callable
 from ctypes import byref, c_double, c_float, c_int
 from itertools import pairwise
 from pathlib import Path
@@ -85,11 +86,13 @@ def _words(document: pypdfium2.PdfDocument) -> dict[str, object]:
 
 def _page(document: pypdfium2.PdfDocument, number: int) -> dict[str, object]:
     page = document[number]
-    width, height = page.get_size()
     text = page.get_textpage()
-    rules, pictures = _drawn(page, height)
+    _turn_upright(page, text)
+    width, height = page.get_size()
+    lay = _layer(page)
+    rules, pictures = _drawn(page, lay)
     out = {
-        "number": number + 1, "width": width, "height": height, "words": _letters(text, height), "rules": rules,
+        "number": number + 1, "width": width, "height": height, "words": _letters(text, lay), "rules": rules,
         "pictures": min(1.0, pictures / max(width * height, 1.0)),
     }  # fmt: skip
     text.close()
@@ -97,14 +100,55 @@ def _page(document: pypdfium2.PdfDocument, number: int) -> dict[str, object]:
     return out
 
 
-def _letters(text: pypdfium2.PdfTextPage, height: float) -> list[tuple[str, float, float, float, float, float]]:
+SAMPLED = 400
+"""Letters whose direction is looked at to tell how a page lies. [1]"""
+Lay = Callable[[float, float], tuple[float, float]]
+"""From a point of the page as it is written to one of the page as it is seen, y down. [pt]"""
+
+
+def _turn_upright(page: pypdfium2.PdfPage, text: pypdfium2.PdfTextPage) -> None:
+    """Turn a page so that most of its text runs from left to right, whatever the file says of it."""
+    count = text.count_chars()
+    turns = [0, 0, 0, 0]
+    for k in range(0, count, max(1, count // SAMPLED)):
+        angle = raw.FPDFText_GetCharAngle(text, k)
+        if math.isfinite(angle) and angle >= 0.0:
+            turns[round(angle / (math.pi / 2.0)) % 4] += 1
+    most = max(range(4), key=lambda k: turns[k])
+    if turns[most] > 0.6 * max(1, sum(turns)) and sum(turns) >= 20:
+        # Both angles count clockwise: what the letters are turned by, the page is turned back.
+        page.set_rotation((360 - 90 * most) % 360)
+
+
+def _layer(page: pypdfium2.PdfPage) -> Lay:
+    width, height = page.get_size()
+    left, bottom, _, _ = page.get_cropbox()
+    if page.get_rotation() == 0 and abs(left) < 0.01 and abs(bottom) < 0.01:
+        return lambda x, y: (x, height - y)
+    across, down = c_int(), c_int()
+
+    def lay(x: float, y: float) -> tuple[float, float]:
+        size = (round(FINE * width), round(FINE * height))
+        if not (math.isfinite(x) and math.isfinite(y) and abs(x) < 1e5 and abs(y) < 1e5):
+            return math.nan, math.nan
+        raw.FPDF_PageToDevice(page, 0, 0, *size, 0, x, y, byref(across), byref(down))
+        return across.value / FINE, down.value / FINE
+
+    return lay
+
+
+FINE = 100
+"""Steps per point in which a turned page is measured. [1/pt]"""
+
+
+def _letters(text: pypdfium2.PdfTextPage, lay: Lay) -> list[tuple[str, float, float, float, float, float]]:
     """Words as text, left, top, right, bottom, size; a word ends at a blank, a gap, or another line."""
     words: list[_Growing] = []
     now: _Growing | None = None
     for k in range(min(text.count_chars(), MOST_CHARACTERS)):
         # A hyphen at the end of a line comes as U+0002.
         mark = chr(raw.FPDFText_GetUnicode(text, k) or 32).replace("\x02", "-")
-        box = None if mark.isspace() or mark in "\x00\ufffe" else _letter_box(text, k, height)
+        box = None if mark.isspace() or mark in "\x00\ufffe" else _letter_box(text, k, lay)
         if box is None:
             now = None
             continue
@@ -115,13 +159,16 @@ def _letters(text: pypdfium2.PdfTextPage, height: float) -> list[tuple[str, floa
     return [(word.text, *(round(v, 2) for v in word.box)) for word in words]  # type: ignore[misc]  # a box has five figures
 
 
-def _letter_box(text: pypdfium2.PdfTextPage, k: int, height: float) -> tuple[float, float, float, float, float] | None:
+def _letter_box(text: pypdfium2.PdfTextPage, k: int, lay: Lay) -> tuple[float, float, float, float, float] | None:
     left, right, bottom, top = (c_double() for _ in range(4))
     box = raw.FS_RECTF()
     raw.FPDFText_GetCharBox(text, k, byref(left), byref(right), byref(bottom), byref(top))
     raw.FPDFText_GetLooseCharBox(text, k, byref(box))
-    x0, x1 = min(box.left, left.value), max(box.right, right.value)
-    y0, y1 = height - max(box.top, box.bottom), height - min(box.top, box.bottom)
+    # Along the line the tight box may reach farther, across it the loose one gives the size of the type.
+    loose = (lay(box.left, box.bottom), lay(box.right, box.top))
+    tight = (lay(left.value, bottom.value), lay(right.value, top.value))
+    xs, ys = [p[0] for p in (*loose, *tight)], [p[1] for p in loose]
+    x0, x1, y0, y1 = min(xs), max(xs), min(ys), max(ys)
     # The size that the font is called with leaves out how the page scales it; the box does not.
     found = (x0, y0, x1, y1, (y1 - y0) / BOX_OVER_SIZE)
     return found if all(map(math.isfinite, found)) and y1 > y0 else None
@@ -146,7 +193,7 @@ class _Growing:
         self.box = (x0, min(y0, box[1]), max(x1, box[2]), max(y1, box[3]), size)
 
 
-def _drawn(page: pypdfium2.PdfPage, height: float) -> tuple[list[list[float]], float]:
+def _drawn(page: pypdfium2.PdfPage, lay: Lay) -> tuple[list[list[float]], float]:
     """Straight lines along the page's edges, as left, top, right, bottom, and the area that pictures cover."""
     rules: list[list[float]] = []
     pictures = 0.0
@@ -155,11 +202,11 @@ def _drawn(page: pypdfium2.PdfPage, height: float) -> tuple[list[list[float]], f
             x0, y0, x1, y1 = found.get_bounds()
             pictures += abs(x1 - x0) * abs(y1 - y0)
         elif found.type == raw.FPDF_PAGEOBJ_PATH and len(rules) < MOST_RULES:
-            rules += _segments(found, height)
+            rules += _segments(found, lay)
     return rules[:MOST_RULES], pictures
 
 
-def _segments(found: pypdfium2.PdfObject, height: float) -> list[list[float]]:
+def _segments(found: pypdfium2.PdfObject, lay: Lay) -> list[list[float]]:
     """Lines along the page's edges in a path. Of a field that is filled and not drawn round, only if it is thin."""
     fill, stroke = c_int(), c_int()
     raw.FPDFPath_GetDrawMode(found, byref(fill), byref(stroke))
@@ -172,10 +219,10 @@ def _segments(found: pypdfium2.PdfObject, height: float) -> list[list[float]]:
             middle_x, middle_y = (min(xs) + max(xs)) / 2.0, (min(ys) + max(ys)) / 2.0
             lying = wide >= tall
             ends = ((min(xs), middle_y), (max(xs), middle_y)) if lying else ((middle_x, min(ys)), (middle_x, max(ys)))
-            _add(out, *ends, height)
+            _add(out, *ends, lay)
         elif stroke.value:
             for a, b in pairwise(piece):
-                _add(out, a, b, height)
+                _add(out, a, b, lay)
     return out
 
 
@@ -199,20 +246,16 @@ def _outlines(found: pypdfium2.PdfObject) -> list[list[tuple[float, float]]]:
     return [outline for outline in outlines if len(outline) > 1]
 
 
-def _add(out: list[list[float]], a: tuple[float, float], b: tuple[float, float], height: float) -> None:
-    if not all(map(math.isfinite, (*a, *b))):
-        return
-    if abs(a[0] - b[0]) < 0.7 or abs(a[1] - b[1]) < 0.7:
-        out.append(
-            [
-                round(v, 2)
-                for v in (min(a[0], b[0]), height - max(a[1], b[1]), max(a[0], b[0]), height - min(a[1], b[1]))
-            ]
-        )
+def _add(out: list[list[float]], a: tuple[float, float], b: tuple[float, float], lay: Lay) -> None:
+    (ax, ay), (bx, by) = lay(*a), lay(*b)
+    if all(map(math.isfinite, (ax, ay, bx, by))) and (abs(ax - bx) < 0.7 or abs(ay - by) < 0.7):
+        out.append([round(v, 2) for v in (min(ax, bx), min(ay, by), max(ax, bx), max(ay, by))])
 
 
 def _picture(document: pypdfium2.PdfDocument, number: int, width: int) -> bytes:
     page = document[number - 1]
+    text = page.get_textpage()
+    _turn_upright(page, text)
     across, down = page.get_size()
     scale = min(width / max(across, 1.0), 4000.0 / max(down, 1.0), 4000.0 / max(across, 1.0))
     picture = page.render(scale=scale, no_smoothtext=False)
