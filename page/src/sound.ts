@@ -1,7 +1,7 @@
 /** Tones and the browser's own voice. Both are off until asked for. */
 
 const TONES: Record<string, [number, number][]> = {
-  contact: [[660, 0.04]], taken: [[660, 0.07], [990, 0.1]], low: [[220, 0.25]],
+  contact: [[660, 0.04]], taken: [[660, 0.07], [990, 0.1]], inband: [[660, 0.06], [990, 0.06], [1320, 0.1]], wait: [[440, 0.05], [440, 0.05], [440, 0.05]], low: [[220, 0.25]],
   overload: [[1400, 0.05], [1400, 0.05]], refused: [[180, 0.15], [140, 0.25]],
 };
 let context: AudioContext | null = null;

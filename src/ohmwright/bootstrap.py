@@ -28,6 +28,7 @@ from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
 from ohmwright.instruments.feed_guard import FeedGuard
+from ohmwright.instruments.joined import found_instruments, joined_meter, known_families, own_folder, who_is
 from ohmwright.instruments.local_bench import open_bench
 from ohmwright.instruments.scpi_line import ScpiLine
 from ohmwright.instruments.scpi_supply import ScpiSupply
@@ -76,10 +77,14 @@ __all__ = [
     "desk_at",
     "display_eye",
     "feed_guard",
+    "found_instruments",
     "index_libraries",
+    "joined_meter",
     "keep_part",
+    "known_families",
     "libraries_here",
     "own_book",
+    "own_folder",
     "pad_places",
     "part_index",
     "part_shelves",
@@ -91,6 +96,7 @@ __all__ = [
     "start_case",
     "supply_log",
     "usual_cases",
+    "who_is",
 ]
 
 

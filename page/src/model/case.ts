@@ -1,5 +1,6 @@
 /** What the server says of a case. Names and units are those of the Python values: SI, unsuffixed. */
 import type { Layer } from "./map";
+import type { RoundWord, ToneWord } from "./round.svelte";
 
 export interface Hump { key: string; words: string; probability: number; low: number; high: number; overload: number }
 export interface Feed { plus: string; minus: string; volts: number; limit: number }
@@ -40,7 +41,7 @@ export interface Case {
 }
 export interface Live { kind: "live"; text: string; value?: number | null; quantity?: string; red?: string; black?: string }
 export interface Trouble { code: string; message: string; hint: string; where: string }
-export type Word = Case | Live | { kind: "trouble"; message: string };
+export type Word = Case | Live | RoundWord | ToneWord | { kind: "trouble"; message: string };
 export interface Point { name: string; x: number; y: number; side: string; width: number; height: number; angle?: number; net?: string }
 export interface Side { side: string; x: number; y: number; width: number; height: number }
 export interface Sight { sides: Side[]; points: Point[]; layers: Layer[]; scale_from: string }

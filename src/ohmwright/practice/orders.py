@@ -22,6 +22,7 @@ class Orders:
         self._acts: Mapping[str, Callable[[Answer], Answer | None]] = {
             "board": lambda _: {"board": board_to_json(world.board)},
             "probe": self._probe,
+            "lift": lambda _: self._lift(),
             "clip": lambda a: world.clip(_text(a, "plus"), _text(a, "minus")),
             "take off": lambda a: world.take_off(_text(a, "target")),
             "refit": lambda a: world.refit(_text(a, "target")),
@@ -62,6 +63,11 @@ class Orders:
         for point in (red, black):
             self._world.board.net_at(point) if not loose else self._pin(point)
         self._meter.red, self._meter.black, self._meter.loose = red, black, loose
+        self._meter.fresh = True
+
+    def _lift(self) -> None:
+        """Both probes in the air."""
+        self._meter.red = self._meter.black = ""
 
     def _pin(self, point: str) -> None:
         name, _, number = point.rpartition(".")

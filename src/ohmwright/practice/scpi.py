@@ -108,6 +108,8 @@ class MeterVoice:
         self._mode = Quantity.VOLTS
         self.red = self.black = ""
         self.loose = False
+        self.fresh = True
+        """Whether the probes were put down since the last reading; a probe that rests makes no new contact."""
         self.speaker = Speaker(
             "ohmwright,practice meter,0,1",
             {
@@ -132,6 +134,9 @@ class MeterVoice:
             return INFINITY if self._mode is not Quantity.VOLTS else "0"
         loose = {Quantity.OHMS: Quantity.PART_OHMS, Quantity.DIODE: Quantity.PART_DIODE}
         try:
+            if not self.fresh:
+                self._world.same_touch()
+            self.fresh = False
             quantity = loose[self._mode] if self.loose and self._mode in loose else self._mode
             value = self._world.read(quantity, self.red, self.black)
         except OhmwrightError as error:

@@ -124,6 +124,10 @@ class World:
         self._touches += 1
         return dice_for(self.seed, "touch", self._touches)
 
+    def same_touch(self) -> None:
+        """The probes have not moved: the next reading is of the touch before."""
+        self._touches = max(0, self._touches - 1)
+
     # The supply
 
     def set_supply(self, volts: float, limit: float) -> None:

@@ -25,6 +25,7 @@ from ohmwright.web.mapping import LARGEST_PICTURE, LARGEST_TEXT, Mapping, map_ro
 from ohmwright.web.nets import BOARD_BODY, net_routes
 from ohmwright.web.part_desk import PartDesk
 from ohmwright.web.picture_desk import PictureDesk, picture_routes
+from ohmwright.web.round_desk import RoundDesk, round_routes
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 from ohmwright.web.wire import Amend, DoStep, Order, PartAct, Probe, Supply, TakeReading, Undo
@@ -49,6 +50,7 @@ def create_app(
     mapping: Mapping | None = None,
     book: PartDesk | None = None,
     pictures: PictureDesk | None = None,
+    rounds: RoundDesk | None = None,
 ) -> FastAPI:
     """The server for one case.
 
@@ -62,12 +64,16 @@ def create_app(
         The part book beside the board.
     pictures : PictureDesk or None
         The work on the pictures of that map.
+    rounds : RoundDesk or None
+        Readings point after point.
     """
     hearers = Hearers(session)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         session.tell = hearers.teller(asyncio.get_running_loop())
+        if rounds is not None:
+            rounds.say = hearers.sayer(asyncio.get_running_loop())
         tasks = [asyncio.create_task(_needle(session, hearers)), asyncio.create_task(hearers.tell_news())]
         try:
             yield
@@ -90,6 +96,8 @@ def create_app(
         book_routes(app, book)
     field_routes(app, FieldDesk(session))
     eye_routes(app, session)
+    if rounds is not None:
+        round_routes(app, rounds)
     _words(app, session, hearers)
     _static(app)
     return app

@@ -45,6 +45,15 @@ class Hearers:
 
         return tell
 
+    def sayer(self, loop: asyncio.AbstractEventLoop) -> Callable[[dict[str, Any]], None]:
+        """What any thread may call to hand a word to every page."""
+
+        def say(word: dict[str, Any]) -> None:
+            with suppress(RuntimeError):  # the loop has ended: nobody is left to hear
+                loop.call_soon_threadsafe(self.spread, word)
+
+        return say
+
     async def tell_news(self) -> None:
         """Tell every page how the case stands, each time it has changed; what changes meanwhile is told together."""
         while True:

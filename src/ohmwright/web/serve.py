@@ -16,6 +16,7 @@ from pathlib import Path
 import uvicorn
 
 from ohmwright.bootstrap import (
+    board_from_file,
     book_shelf,
     desk_at,
     picture_eyes,
@@ -32,9 +33,11 @@ from ohmwright.usecases.map_board import blank_board
 from ohmwright.web.app import create_app
 from ohmwright.web.aside import Aside, desk_thinking_aside
 from ohmwright.web.check import Check
+from ohmwright.web.foresight import desk_with_foresight
 from ohmwright.web.mapping import Mapping
 from ohmwright.web.part_desk import PartDesk
 from ohmwright.web.picture_desk import PictureDesk
+from ohmwright.web.round_desk import RoundDesk
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
 
@@ -63,6 +66,8 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
     parser.add_argument("--fault", default="", help="a fault by name, or a file")
     parser.add_argument("--seed", type=int, default=0, help="draws board, fault and meter errors; 0 draws a seed")
     parser.add_argument("--own", metavar="NAME", default="", help="a board of your own, drawn on its picture")
+    parser.add_argument("--file", type=Path, default=None, help="a board of your own, from a file")
+    parser.add_argument("--meter", default="", help="a meter to join: a VISA address, or sigrok:DRIVER")
     parser.add_argument("--photo", action="store_true", help="draw the practice board on its photo first")
     parser.add_argument("--resume", action="store_true", help="take the last case up again")
     parser.add_argument("--cases", type=Path, default=None, help="file the cases are kept in")
@@ -74,13 +79,20 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
 def _serve(asked: argparse.Namespace) -> None:
     desk = desk_at(asked.cases or usual_cases())
     aside = Aside()
-    thinking = desk_thinking_aside(desk, aside)
+    ahead = Aside()
+    plain, thinking_ahead = desk_thinking_aside(desk, aside), desk_thinking_aside(desk, ahead).engine.think
+    thinking, foresight = desk_with_foresight(plain, thinking_ahead)
     try:
         session = _session(thinking, asked)
     except OhmwrightError:
         aside.close()
+        ahead.close()
         raise
+    rounds = RoundDesk(session, desk, foresight)
     try:
+        if asked.meter:
+            rounds.join(asked.meter)
+        threading.Thread(target=rounds.listen, name="round", daemon=True).start()
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
         which = "your own board" if not session.seed else f"practice seed {session.seed}"
@@ -91,9 +103,9 @@ def _serve(asked: argparse.Namespace) -> None:
         if session.drawn:
             shelf = picture_shelf(asked.cases)
             mapping, pictures = Mapping(session, shelf), PictureDesk(session, thinking, lambda: picture_eyes(shelf))
-            app = create_app(session, None, mapping, book, pictures)
+            app = create_app(session, None, mapping, book, pictures, rounds)
         else:
-            app = create_app(session, Sight(view_of(desk, session.name)), None, book)
+            app = create_app(session, Sight(view_of(desk, session.name)), None, book, None, rounds)
         config = uvicorn.Config(
             app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
         )
@@ -104,7 +116,9 @@ def _serve(asked: argparse.Namespace) -> None:
         if check is not None:
             _say(check.verdict())
     finally:
+        rounds.close()
         aside.close()
+        ahead.close()
         session.close()
 
 
@@ -113,6 +127,8 @@ def _session(desk: Desk, asked: argparse.Namespace) -> CaseSession:
         return resumed(desk)
     if asked.own:
         return begun_own(desk, asked.own)
+    if asked.file:
+        return begun_file(desk, asked.file)
     wanted = (asked.board, asked.fault, asked.seed)
     return begun_on_photo(desk, *wanted) if asked.photo else begun(desk, *wanted)
 
@@ -123,6 +139,15 @@ def begun_own(desk: Desk, board: str) -> CaseSession:
     name = f"{OWN}{plain} {desk.now()[:19].replace(':', '.')}"
     open_case(desk, name, blank_board(plain), note="own")
     return CaseSession(desk, name, ByHand(plain), drawn=True)
+
+
+def begun_file(desk: Desk, path: Path) -> CaseSession:
+    """A new case on a board of the user's own that a file describes."""
+    board = board_from_file(path)
+    plain = re.sub(r"[^\w .#-]+", " ", board.name).strip()[:40] or "board"
+    name = f"{OWN}{plain} {desk.now()[:19].replace(':', '.')}"
+    open_case(desk, name, board, note="file")
+    return CaseSession(desk, name, ByHand(plain))
 
 
 def begun_on_photo(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
@@ -146,7 +171,8 @@ def resumed(desk: Desk) -> CaseSession:
     """The newest case of this page, where it was left."""
     for line in list_cases(desk):
         if line.name.startswith(OWN):
-            return CaseSession(desk, line.name, ByHand(line.name), resumed=True, drawn=True)
+            drawn = getattr(view_of(desk, line.name).book.events[0].what, "note", "") != "file"
+            return CaseSession(desk, line.name, ByHand(line.name), resumed=True, drawn=drawn)
         if not line.name.startswith(PREFIX):
             continue
         note = getattr(view_of(desk, line.name).book.events[0].what, "note", "")

@@ -15,6 +15,7 @@ from ohmwright.usecases.desk import CaseView, Desk, Thought, record, view_of
 from ohmwright.usecases.entry_words import value_words
 from ohmwright.usecases.map_nets import heard
 from ohmwright.usecases.one_key import OneKey, one_key_reading
+from ohmwright.usecases.plan_round import Meter
 from ohmwright.usecases.record_reading import KEYS, parse_quantity_name, reading_entry
 from ohmwright.usecases.run_test import PracticeBench, Step, Test, run_step
 from ohmwright.usecases.set_feed import permit_for
@@ -157,6 +158,10 @@ class CaseSession:
                 raise RefusedError("The hidden fault is told once the case is decided.", hint="go on with the tests")
         with self._meter_lock:
             return self._bench.truth()
+
+    def use_meter(self, meter: Meter) -> None:
+        """Take readings with another meter from now on."""
+        self._bench.meter = meter
 
     # What the page orders.
 
