@@ -66,6 +66,8 @@ def judged(count: int, *, apart: bool, first: int = 0, show: bool = False) -> di
             wrong.append((seed, text, unit, said))
             if show:
                 print("wrong:", wrong[-1], flush=True)
+        if show and (seed - first) % 50 == 49:
+            print(seed - first + 1, dict(tally), {k: dict(v) for k, v in kinds.items()}, flush=True)
     answered = tally["read"] + tally["wrong"]
     return {
         "n": count, "apart": apart, "read": tally["read"] / count, "asked": tally["asked"] / count,

@@ -73,6 +73,8 @@ def test_the_display_is_found_read_and_taken_with_one_key(serve, tmp_path):
         text, unit, _ = SHOWN[quantity]
         expect(said).to_contain_text(f"{text} {unit}")
         page.screenshot(path=str(tmp_path / "eye.png"))
+        page.set_viewport_size({"width": 1920, "height": 1080})
+        page.screenshot(path=str(tmp_path / "eye-large.png"))
         before = page.locator(".known li").count()
         page.locator("body").click(position={"x": 5, "y": 5})
         page.keyboard.press(" ")
