@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import replace
 
-from ohmwright.circuit import Board, BoardState
+from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.facts import Facts, Quantity
+
+SWITCH_NODES = frozenset(("SW", "SW1", "SW2"))
 
 LOW = 50.0
 """Resistance to ground up to which two nets that read alike are taken to be joined. [Ω]"""
 ALIKE, CONTACT = 0.08, 0.25
 """How far two readings of one resistance lie apart: as a share, and by the contacts. [1], [Ω]"""
+SAME, MOST_SAME = 0.01, 20e3
+"""How near two higher readings lie before it is worth asking whether the nets are one at DC. [1], [Ω]"""
+THROUGH = 2.0
+"""Resistance between two nets up to which something joins them at DC: a coil, a bead, a link. [Ω]"""
 HIDDEN = 0.05
 """Share of parts missing from the map from which that is thought of. [1]"""
 
@@ -19,27 +26,72 @@ HIDDEN = 0.05
 def hidden_links(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
     """Pairs of nets that something off the map seems to join at DC.
 
-    Two nets that both read the same few ohms to ground are joined more often than they are both short. Only where
-    parts are missing from the map, and no part of the map lies between the two.
+    Two nets that both read the same few ohms to ground are joined more often than they are both short, and two
+    nets with next to nothing between them have a coil, a bead or a link there. Only where parts are missing from
+    the map, and nothing on the map could be what joins them.
     """
     if board.unmapped_share < HIDDEN:
         return ()
-    low: dict[str, float] = {}  # as read last
+    low = {net: ohms for net, ohms in _to_ground(board, facts).items() if ohms < LOW}
+    names = sorted(low, key=lambda net: (low[net], net))
+    alike = [(a, b) for a, b in itertools.pairwise(names) if low[b] - low[a] < CONTACT + ALIKE * low[a]]
+    between = [pair for pair, ohms in _across(board, facts).items() if ohms < THROUGH]
+    found = dict.fromkeys((a, b) if a < b else (b, a) for a, b in (*alike, *between))
+    return tuple((a, b) for a, b in found if not _mapped_between(board, a, b))
+
+
+def may_be_joined(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
+    """Pairs of nets that read the same to ground though nothing on the map joins them, and nobody read across."""
+    if board.unmapped_share < HIDDEN:
+        return ()
+    ohms = {net: value for net, value in _to_ground(board, facts).items() if value < MOST_SAME}
+    across = _across(board, facts)
+    names = sorted(ohms, key=lambda net: (ohms[net], net))
+    pairs = ((a, b) if a < b else (b, a) for a, b in itertools.pairwise(names) if _same(ohms[a], ohms[b]))
+    return tuple((a, b) for a, b in pairs if (a, b) not in across and not _mapped_between(board, a, b))
+
+
+def _same(a: float, b: float) -> bool:
+    return abs(b - a) < CONTACT + SAME * a
+
+
+def _to_ground(board: Board, facts: Facts) -> dict[str, float]:
+    """Ohms to ground by net, as read last."""
+    out: dict[str, float] = {}
     for reading in facts.readings:
         nets = {board.net_at(reading.red), board.net_at(reading.black)}
-        alone = reading.quantity is Quantity.OHMS and board.ground in nets and len(nets) == 2
-        if alone and reading.value is not None:
-            low[next(iter(nets - {board.ground}))] = reading.value
-    names = sorted((net for net in low if low[net] < LOW), key=lambda net: (low[net], net))
-    return tuple(
-        (a, b)
-        for a, b in itertools.pairwise(names)
-        if low[b] - low[a] < CONTACT + ALIKE * low[a] and not _mapped_between(board, a, b)
-    )
+        if reading.quantity is Quantity.OHMS and board.ground in nets and len(nets) == 2 and reading.value is not None:
+            out[next(iter(nets - {board.ground}))] = reading.value
+    return out
+
+
+def _across(board: Board, facts: Facts) -> dict[tuple[str, str], float]:
+    """Ohms between two nets of which neither is ground, as read last; infinite where the meter showed nothing."""
+    out: dict[tuple[str, str], float] = {}
+    for reading in facts.readings:
+        a, b = sorted((board.net_at(reading.red), board.net_at(reading.black)))
+        if reading.quantity is Quantity.OHMS and a != b and board.ground not in (a, b):
+            out[a, b] = math.inf if reading.value is None else reading.value
+    return out
 
 
 def _mapped_between(board: Board, a: str, b: str) -> bool:
-    return bool({part.name for part, _ in board.pins_on[a]} & {part.name for part, _ in board.pins_on[b]})
+    """Whether something on the map may be what joins two nets.
+
+    A converter whose coil nobody has drawn is not it where one of the nets is its switch node: the coil is.
+    """
+    shared = {part.name: part for part, _ in board.pins_on[a] if part.name in {p.name for p, _ in board.pins_on[b]}}
+    if any(part.kind == "coil" for net in (a, b) for part, _ in board.pins_on[net]):
+        return bool(shared)
+    return any(not _switches_into(part, a, b) for part in shared.values())
+
+
+def _switches_into(part: Part, a: str, b: str) -> bool:
+    roles = {net: {pin.role for pin in part.pins if pin.net == net} for net in (a, b)}
+    for one, other in ((a, b), (b, a)):
+        if roles[one] & SWITCH_NODES and not roles[other] & (SWITCH_NODES | {"VIN"}):
+            return True
+    return False
 
 
 def as_joined(facts: Facts, links: tuple[tuple[str, str], ...]) -> Facts:

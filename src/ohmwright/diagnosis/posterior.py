@@ -235,15 +235,22 @@ def _still_dead(facts: Facts) -> bool:
 
 
 def _doubtful(result: Posterior) -> bool:
+    """Whether no single explanation will do: none fits, or all that fit were cured and the board is still dead."""
     if not result.lines:
         return False
-    if _still_dead(result.facts):
-        return True
     weight = result.belief.log_weight
+    if _still_dead(result.facts):
+        left = result.roster.left(result.facts.state)
+        if weight[left].max(initial=-np.inf) < weight.max():
+            return True
+        weight = np.where(left, weight, -np.inf)
     worth = result.class_of[np.flatnonzero(weight > weight.max() - PLAUSIBLE)]
-    strays = (result.joint.stray[:, worth] > STRAY_DOUBT).sum(axis=0)
-    borne = int(len(result.lines) * (BORNE + 0.5 * result.board.unmapped_share))
-    return not bool(((result.joint.misfit[worth] >= POOR_FIT) & (strays <= borne)).any())
+    stray = result.joint.stray[:, worth] > STRAY_DOUBT
+    # What a part reads by itself owes nothing to what the map lacks.
+    loose = np.array([bool(line.loose) for line in result.lines])
+    borne = int((~loose).sum() * (BORNE + 0.5 * result.board.unmapped_share))
+    few = (stray[~loose].sum(axis=0) <= borne) & ~stray[loose].any(axis=0)
+    return not bool(((result.joint.misfit[worth] >= POOR_FIT) & few).any())
 
 
 def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float) -> tuple[Hypothesis, ...]:

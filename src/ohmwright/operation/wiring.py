@@ -37,6 +37,8 @@ BACKGROUND = Spread(
 )
 HIDDEN_LOADS, HIDDEN_SPREAD = 4.0, 1.2
 """How much lower, and how much less certain, that is where parts are missing from the map: ln; estimates. [1]"""
+TOLD_SPREAD = 2.0
+"""Spread where the net's volts, or that power enters there, tell what hangs on it; estimate. [1]"""
 WIRE = 2e-3
 """A bridge wire with its joints. [Ω]"""
 LEAST = 1e-5
@@ -216,9 +218,15 @@ def _backgrounds(board: Board) -> list[Element]:
         if net.name == board.ground or not board.pins_on[net.name]:
             continue
         hidden = 1.0 if net.unexplained_pads else min(1.0, 3.0 * board.unmapped_share)
-        hidden *= 1.0 if net.rail or net.nominal is not None else 0.5
-        median = BACKGROUND.median * math.exp(-HIDDEN_LOADS * hidden)
-        spread = BACKGROUND.log_sd + HIDDEN_SPREAD * hidden
+        volts = math.inf if net.name in board.entries else net.nominal
+        hidden *= 1.0 if net.rail or volts is not None else 0.5
+        lower, wider = HIDDEN_LOADS, HIDDEN_SPREAD
+        if volts is not None:
+            usual = next((load for limit, load in LOADS if volts <= limit), LOADS[-1][1])
+            lower = math.log(BACKGROUND.median / min(2.0 * usual.median, BACKGROUND.median * math.exp(-HIDDEN_LOADS)))
+            wider = TOLD_SPREAD - BACKGROUND.log_sd
+        median = BACKGROUND.median * math.exp(-lower * hidden)
+        spread = BACKGROUND.log_sd + wider * hidden
         out.append(Element("", f"background {net.name}", ElementKind.RESISTIVE, net.name, board.ground, median, spread))
     return out
 

@@ -12,7 +12,7 @@ from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, Offer, in_order
-from ohmwright.planning.doubts import rails_to_compare, retake
+from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
 from ohmwright.planning.foresight import Foresight, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
@@ -55,10 +55,11 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     refused = tuple(
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
-    permitted = _ranked(open_to, share_by_part(view, everything=True))
+    permitted = _ranked(open_to, share_by_part(scene, view, everything=True))
     gates = _coil_gates(scene, open_to, permitted)
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
-    tests = [t for t in rails_to_compare(scene) if t.title not in skipped] + tests
+    first = (*links_to_check(scene), *rails_to_compare(scene))
+    tests = [t for t in first if t.title not in skipped] + tests
     doubt = retake(scene)
     if doubt is not None and doubt.title not in skipped:
         tests.insert(0, doubt)

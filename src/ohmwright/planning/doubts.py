@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ohmwright.diagnosis.joined import HIDDEN
+from ohmwright.diagnosis.joined import HIDDEN, may_be_joined
 from ohmwright.evidence import Line
 from ohmwright.evidence.electrical import STRAY
 from ohmwright.facts import FED, LOOSE, Quantity
@@ -16,6 +16,8 @@ from ohmwright.planning.scene import Scene, at, point, same_circuit
 BLAMED = 0.5
 """Belief in something off the map from which the other rails are compared. [1]"""
 MOST_COMPARED = 8
+SUSPECTED = 0.1
+"""Belief in a fault at a net from which it is asked whether the net goes on behind something off the map. [1]"""
 SLIP = 0.4
 """Chance of a slip of the hand above which a reading is taken again. [1]"""
 
@@ -94,6 +96,29 @@ def rails_to_compare(scene: Scene) -> list[Test]:
     }
     nets = [n for n in sorted(caps, key=lambda n: (-caps[n], n)) if caps[n] > 1 or board.net(n).rail]
     return [_compare(scene, net) for net in nets[:MOST_COMPARED]]
+
+
+def links_to_check(scene: Scene) -> list[Test]:
+    """Straight across two nets that read the same to ground, while suspicion lies on one of them.
+
+    A coil or a bead that nobody has drawn makes two nets one at DC, and then a fault on one shows on both.
+    """
+    posterior, board = scene.posterior, scene.board
+    on = dict.fromkeys(board.net_by_name, 0.0)
+    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
+        for net in defect.nets:
+            on[net] += 0.0 if defect.harmless else p
+    pairs = [pair for pair in may_be_joined(board, scene.facts) if max(on[net] for net in pair) > SUSPECTED]
+    return [_across_both(scene, *pair) for pair in sorted(pairs, key=lambda pair: -max(on[net] for net in pair))]
+
+
+def _across_both(scene: Scene, a: str, b: str) -> Test:
+    steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, point(scene, a), point(scene, b)))
+    why = "Both read the same to ground: something off the map, such as a coil or a bead, may make them one at DC."
+    title = f"Ohms between {at(scene, a)} and {at(scene, b)}"
+    outcomes = (Outcome("next to nothing", 0.6, "they are one at DC"), Outcome("more", 0.4, "they are two rails"))
+    cautions = cautions_for(scene.board, TestKind.PAIR, steps)
+    return Test(TestKind.PAIR, title, why, steps, costs.PAIR, 0.0, 0.5, 0.0, (), outcomes, cautions)
 
 
 def _compare(scene: Scene, net: str) -> Test:

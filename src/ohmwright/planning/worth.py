@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ohmwright.circuit import Feed
+from ohmwright.circuit import BoardState, Feed
 from ohmwright.diagnosis.belief import Array
 from ohmwright.evidence.heating import warmth
 from ohmwright.evidence.looking import NOTHING_BAD, SEEN
 from ohmwright.facts import Heat, HeatFinding
-from ohmwright.faults import DefectKind, Hypothesis
+from ohmwright.faults import Defect, DefectKind, Hypothesis, active_defects
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
 from ohmwright.planning.candidates import Candidate
@@ -54,9 +54,14 @@ class Weighed:
 
 def repairs_of(scene: Scene, view: Foresight) -> Repairs:
     """What would settle each suspect, and in how many minutes."""
-    done = scene.state.replaced | scene.state.cleaned
-    names = [frozenset((d.part or d.where[0], d.joint) for d in e.faults if d.part not in done) for e in view.examples]
+    names = [frozenset((d.part or d.where[0], d.joint) for d in _due(scene, e)) for e in view.examples]
     return Repairs.of(names, [_minutes(scene, example) for example in view.examples])
+
+
+def _due(scene: Scene, example: Hypothesis) -> tuple[Defect, ...]:
+    """The faults of a suspect that nobody has repaired yet."""
+    repaired = BoardState(replaced=scene.state.replaced, cleaned=scene.state.cleaned)
+    return tuple(d for d in active_defects(example, repaired) if not d.harmless)
 
 
 def _minutes(scene: Scene, example: Hypothesis) -> float:
@@ -64,12 +69,12 @@ def _minutes(scene: Scene, example: Hypothesis) -> float:
     if not example.faults:
         return costs.NOTHING
     total = 0.0
-    for defect in example.faults:
+    for defect in _due(scene, example):
         if not defect.part:
             total += costs.CURE + 5.0 if defect.joint else costs.UNMAPPED
         elif defect.joint:
             total += costs.CURE + costs.TRY
-        elif defect.part not in scene.state.off | scene.state.replaced:
+        elif defect.part not in scene.state.off:
             part = scene.board.part(defect.part)
             total += costs.removal_minutes(part) + costs.removal_risk(part) + costs.LOOSE
     return max(total, SETTLED)
@@ -91,17 +96,17 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
     near = [w for w in rough[:REFINED] if w.candidate.reading is not None] if view.posterior.lines else []
     exact = _by_readings(view, fix, [(w.candidate, w.refusal) for w in near], exact=True)
     refined = exact + [w for w in rough if not any(w is other for other in near)]
-    parts = share_by_part(view)
+    parts = share_by_part(scene, view)
     leading = sorted(parts, key=lambda part: -parts[part])[:8]
     seen = work.look(scene, leading)
     if seen is not None:
         refined.append(_by_look(view, fix, seen))
     worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
-    refined += [_by_removal(view, fix, c) for c in work.removals(scene, worth, _path_of(scene, view))]
-    everywhere = share_by_part(view, everything=True)
-    refined += [_by_trial(view, fix, c) for c in work.fresh_parts(scene, everywhere)]
-    joints, dirty = _curable(view)
-    refined += [_by_cure(view, fix, c) for c in work.cures(scene, joints, dirty)]
+    refined += [_by_removal(scene, view, fix, c) for c in work.removals(scene, worth, _path_of(scene, view))]
+    everywhere = share_by_part(scene, view, everything=True)
+    refined += [_by_trial(scene, view, fix, c) for c in work.fresh_parts(scene, everywhere)]
+    joints, dirty = _curable(scene, view)
+    refined += [_by_cure(scene, view, fix, c) for c in work.cures(scene, joints, dirty)]
     return refined
 
 
@@ -172,44 +177,45 @@ def _by_look(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
     return _worth(view, fix, candidate, by_cell(view, rows))
 
 
-def _by_removal(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+def _by_removal(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
     """Outcomes: rail sound or not, part bad or not. The proof of a strong suspect is wanted whatever it tells."""
     part = candidate.target[0]
     rows = []
-    for example in view.examples:
-        bad = any(d.part == part for d in example.defects)
-        alone = len(example.defects) == 1
-        rails = 0.95 if bad and alone else 0.03
-        itself = 0.97 if bad and not any(d.joint and d.part == part for d in example.defects) else 0.02
+    due = [_due(scene, example) for example in view.examples]
+    for faults in due:
+        mine = [d for d in faults if d.part == part]
+        still = [d for d in faults if d.part != part and d.part not in scene.state.off]
+        rails = 0.95 if mine and not still else 0.03
+        itself = 0.97 if mine and not any(d.joint for d in mine) else 0.02
         rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
-    own = np.array([part in e.parts and len(e.faults) == 1 for e in view.examples])
+    own = np.array([bool(faults) and {d.part for d in faults} == {part} for faults in due])
     return _worth(view, fix, candidate, by_cell(view, rows), then=fix.done(own, SETTLED))
 
 
-def _by_cure(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+def _by_cure(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
     """Outcomes: cured or not."""
     spot = candidate.target[0]
     own = [
-        len(e.defects) == 1 and any(d.joint and (d.part == spot or (not d.part and spot in d.where)) for d in e.defects)
-        for e in view.examples
+        bool(due) and all(d.joint and (d.part == spot or (not d.part and spot in d.where)) for d in due)
+        for due in (_due(scene, example) for example in view.examples)
     ]
     table = by_cell(view, [[0.95, 0.05] if cured else [0.01, 0.99] for cured in own])
     return _worth(view, fix, candidate, table, then=fix.done(np.array(own), SETTLED))
 
 
-def _by_trial(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
+def _by_trial(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
     """A part that came off is replaced and the board tried. It settles the case, whatever the belief says."""
     part = candidate.target[0]
-    own = [bool(e.parts) and set(e.parts) <= {part} for e in view.examples]
+    own = [{d.part for d in _due(scene, example)} == {part} for example in view.examples]
     table = by_cell(view, [[0.96, 0.04] if cured else [0.03, 0.97] for cured in own])
     return _worth(view, fix, candidate, table, then=fix.done(np.array(own), REPLACED))
 
 
-def share_by_part(view: Foresight, *, everything: bool = False) -> dict[str, float]:
+def share_by_part(scene: Scene, view: Foresight, *, everything: bool = False) -> dict[str, float]:
     """Belief in a fault of each part; bad joints count only if everything does. [1]"""
     share: dict[str, float] = {}
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for part in {d.part for d in example.defects if d.part and (not d.harmless if everything else not d.joint)}:
+        for part in {d.part for d in _due(scene, example) if d.part and (everything or not d.joint)}:
             share[part] = share.get(part, 0.0) + p
     return share
 
@@ -218,7 +224,7 @@ def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, st
     found: dict[str, tuple[str, str, str, str]] = {}
     order = np.argsort(-view.belief.probabilities, kind="stable")
     for k in order.tolist():
-        for defect in view.examples[k].defects:
+        for defect in _due(scene, view.examples[k]):
             if defect.part and defect.part not in found and len(defect.where) == 2 and not defect.joint:
                 a, b = defect.nets
                 pins = defect.where
@@ -228,12 +234,12 @@ def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, st
     return found
 
 
-def _curable(view: Foresight) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
+def _curable(scene: Scene, view: Foresight) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
     """Joints to reflow and places to clean, each as what to treat and the two nets to read."""
     joints, dirty = [], []
     ground = view.posterior.board.ground
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for defect in example.defects:
+        for defect in _due(scene, example):
             if p < HIDDEN_SHARE or not defect.joint:
                 continue
             if defect.kind is DefectKind.PATH:
