@@ -195,7 +195,7 @@ def test_looks_both_sides_and_the_figure_by_mouse(serve, visit, photos):
     me.click(re.compile("^Looking"))
     me.click("40×")
     me.click("What is in sight shows nothing")
-    expect(page.get_by_text(re.compile("looked over .* at 40 times"))).to_be_visible()
+    expect(page.get_by_text(re.compile("looked over .* at 40 times"))).to_be_visible(timeout=20_000)
     me.click_pad("C18.1")
     me.click(re.compile("cracked"))
     expect(page.get_by_text("looked at C1: crack")).to_be_visible()
@@ -237,7 +237,7 @@ def test_a_board_file_is_laid_by_clicks(serve, visit, photos, board, tmp_path):
     expect(page.get_by_text(re.compile("^It fits: .*mm off"))).to_be_visible()
     print(page.get_by_text(re.compile("^It fits")).inner_text())
     me.click("Lay it on the picture")
-    expect(page.get_by_text("board laid on the picture")).to_be_visible()
+    expect(page.get_by_text("board laid on the picture")).to_be_visible(timeout=20_000)
     points = page.evaluate("fetch('/api/sight').then(r => r.json())")
     layer = points["layers"][0]["to_board"]
     scale = (layer[0] ** 2 + layer[3] ** 2) ** 0.5
@@ -264,7 +264,7 @@ def test_the_leaves_are_accessible(serve, visit, photos, width, height, scheme):
     box = page.locator("canvas").first.bounding_box()
     for dx in (0, 60):
         page.mouse.click(box["x"] + box["width"] / 2 + dx, box["y"] + box["height"] / 2)
-    expect(page.get_by_text("C1 put on the map")).to_be_visible()
+    expect(page.get_by_text("C1 put on the map")).to_be_visible(timeout=30_000)
     page.keyboard.press("Escape")
     for key, words in (("b", "Buzz next"), ("w", "Magnification"), ("o", "Choose a board file")):
         page.keyboard.press(key)
