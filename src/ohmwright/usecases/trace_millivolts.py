@@ -242,8 +242,10 @@ def _parts(pointing: Pointing, names: Sequence[str], spots: NDArray[np.float64])
 
 def _words(pointing: Pointing) -> str:
     fits = pointing.odds_of_fit
-    where = "along the trace" if pointing.bench.layout.dimensions == 1 else "in any direction"
-    near = f"within about {pointing.radius_mm:.1f} mm {where} of the mark"
+    long, short, _ = pointing.ellipse
+    flat = pointing.bench.layout.dimensions == 2
+    near = f"inside the ellipse, {long:.1f} mm to either side of its middle"
+    near += f" along it and {short:.1f} mm across" if flat else ""
     told = f"The current leaves the copper {near}, in 95 of 100 such cases."
     if fits < MISFIT:
         return (
@@ -257,10 +259,10 @@ def _verdict(gradient: Gradient, ahead: Outlook, pointing: Pointing | None = Non
     step, amps = format_quantity(gradient.resolution, "V"), format_quantity(abs(gradient.current), "A")
     if pointing is not None and pointing.odds_of_fit < MISFIT:
         return "Do not trust this: the readings do not fit the copper as drawn."
-    if pointing is not None and pointing.radius_mm <= WANTED_MM[pointing.bench.layout.dimensions]:
-        return f"Steps of {step} at {amps} are enough: {pointing.radius_mm:.1f} mm."
+    if pointing is not None and pointing.ellipse[0] <= WANTED_MM[pointing.bench.layout.dimensions]:
+        return f"Steps of {step} at {amps} are enough: {pointing.ellipse[0]:.1f} mm either way."
     if pointing is not None and ahead.enough:
-        so_far = f"Not there yet: {pointing.radius_mm:.0f} mm"
+        so_far = f"Not there yet: {pointing.ellipse[0]:.0f} mm either way"
         return f"{so_far}. Steps of {step} at {amps} can do it: read at the next point."
     if ahead.enough:
         return f"Steps of {step} at {amps} are enough: about {ahead.radius_mm:.1f} mm can be expected of these points."
