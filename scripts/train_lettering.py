@@ -59,12 +59,14 @@ def taught(count: int, faces: dict[str, np.ndarray]) -> tuple[list, list, list, 
         look = rendered.panel(rng, apart=False)
         dots = str(rng.choice(["", "A", "B", "T", "T", "T"]))
         rows = int(rng.choice([7, 8, 9, 10, 12, 14, 16, 20]))
-        look = replace(look, dots=dots, slant_deg=0.0 if dots else look.slant_deg, frame=int(rng.integers(0, own + 2)), rows=rows)
+        lean, frame = 0.0 if dots else look.slant_deg, int(rng.integers(0, own + 2))
+        look = replace(look, dots=dots, slant_deg=lean, frame=frame, rows=rows)
         shown = rendered.shown(rng, look.places)
         nonsense = rng.random() < 0.25
         if nonsense:
             unit = "".join(rng.choice(list(LETTERS[11:]), int(rng.integers(1, 4))))
-            shown = replace(shown, unit=unit, words=("".join(rng.choice(list("DCAOUTHLREMX"), int(rng.integers(2, 5)))),))
+            word = "".join(rng.choice(list("DCAOUTHLREMX"), int(rng.integers(2, 5))))
+            shown = replace(shown, unit=unit, words=(word,))
         elif rng.random() < 0.7:
             shown = replace(shown, unit=str(rng.choice(UNITS)), words=tuple(rng.choice(WORDS, int(rng.integers(0, 3)))))
         drawing = _one_face(look, shown, own, rng)
@@ -106,7 +108,8 @@ def _figures(row, text, figures, signs, rng):
         signs.append("0" if sign == "O" else sign)
         if sign != "-" and rng.random() < 0.25 and box.wide > 0.4 * row.high:
             half = box.wide // 2
-            cut = [(box.left, box.left + half), (box.left + half, box.right), (box.left + half, box.right + half + row.high // 4)]
+            cut = [(box.left, box.left + half), (box.left + half, box.right)]
+            cut += [(box.left + half, box.right + half + row.high // 4)]
             left, right = cut[int(rng.integers(0, 3))]
             figures.append(figure_patch(row.ink, left, right, row.top, row.bottom))
             signs.append("other")
@@ -139,7 +142,9 @@ def trained(patches, says, hidden: int, seed: int):
 
     x = np.array([p.ravel() for p in patches], np.float32)
     y = np.array(says)
-    net = MLPClassifier((hidden,), alpha=1e-4, batch_size=128, max_iter=40, early_stopping=True, random_state=seed, n_iter_no_change=10)
+    net = MLPClassifier(
+        (hidden,), alpha=1e-4, batch_size=128, max_iter=40, early_stopping=True, random_state=seed, n_iter_no_change=10
+    )
     net.fit(x, y)
     print(hidden, x.shape, "held out:", round(net.best_validation_score_, 4))
     (w1, w2), (b1, b2) = net.coefs_, net.intercepts_
@@ -158,7 +163,8 @@ def main() -> None:
     else:
         figures, signs, marks, words = taught(asked.bursts, faces_of(asked.fonts))
         if asked.keep:
-            np.savez_compressed(asked.keep, figures=np.float16(figures), signs=signs, marks=np.float16(marks), words=words)
+            patches = {"figures": np.float16(figures), "marks": np.float16(marks)}
+            np.savez_compressed(asked.keep, signs=signs, words=words, **patches)
     kept = {}
     for name, patches, says, hidden in (("figures", figures, signs, 96), ("marks", marks, words, 96)):
         for part, array in zip(("w1", "b1", "w2", "b2", "signs"), trained(patches, says, hidden, 5), strict=True):

@@ -13,7 +13,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-LETTERS = {name: face for name, face in np.load(Path(__file__).with_name("faces.npz")).items()}
+LETTERS = dict(np.load(Path(__file__).with_name("faces.npz")).items())
 LIT = {
     "0": "abcdef", "1": "bc", "2": "abdeg", "3": "abcdg", "4": "bcfg", "5": "acdfg", "6": "acdefg", "7": "abc",
     "8": "abcdefg", "9": "abcdfg", "-": "g", "O": "abcdef", "L": "def", " ": "",
@@ -101,14 +101,24 @@ def panel(rng: np.random.Generator, *, apart: bool) -> Panel:
     ends = str(rng.choice(["square", "round"] if apart else ["pointed", "slanted"]))
     stroke = rng.uniform(0.10, 0.17) if apart else rng.uniform(0.11, 0.16)
     return Panel(
-        dots=dots, dark_on_light=bool(rng.random() < 0.65), slant_deg=0.0 if dots else float(rng.uniform(0, 12 if apart else 9)),
-        stroke=float(stroke), gap=float(rng.uniform(0.008, 0.03)), ends=ends, wide=float(rng.uniform(0.48, 0.64)),
-        pitch=float(rng.uniform(0.24, 0.34)), point=float(rng.uniform(0.09, 0.14)), round_point=bool(rng.random() < 0.5),
-        face=int(rng.integers(0, 2)) if apart else -1, places=int(rng.choice([4, 4, 4, 5, 6])),
-        off_shows=float(rng.uniform(0, 0.09)), unit_high=float(rng.uniform(0.3, 0.5)),
-        words_high=float(rng.uniform(0.18, 0.28)), unit_above=bool(rng.random() < 0.25),
+        dots=dots,
+        dark_on_light=bool(rng.random() < 0.65),
+        slant_deg=0.0 if dots else float(rng.uniform(0, 12 if apart else 9)),
+        stroke=float(stroke),
+        gap=float(rng.uniform(0.008, 0.03)),
+        ends=ends,
+        wide=float(rng.uniform(0.48, 0.64)),
+        pitch=float(rng.uniform(0.24, 0.34)),
+        point=float(rng.uniform(0.09, 0.14)),
+        round_point=bool(rng.random() < 0.5),
+        face=int(rng.integers(0, 2)) if apart else -1,
+        places=int(rng.choice([4, 4, 4, 5, 6])),
+        off_shows=float(rng.uniform(0, 0.09)),
+        unit_high=float(rng.uniform(0.3, 0.5)),
+        words_high=float(rng.uniform(0.18, 0.28)),
+        unit_above=bool(rng.random() < 0.25),
         frame=int(rng.integers(0, 2)),
-    )  # fmt: skip
+    )
 
 
 def light(rng: np.random.Generator, hard: float = 1.0) -> Light:
@@ -116,12 +126,20 @@ def light(rng: np.random.Generator, hard: float = 1.0) -> Light:
     glare = float(rng.uniform(0.2, 0.9)) if rng.random() < 0.35 else 0.0
     spread = 0.07 * hard
     return Light(
-        contrast=float(rng.uniform(0.25, 0.8)), bright=float(rng.uniform(0.5, 0.9)), slope=float(rng.uniform(-0.35, 0.35)) * hard,
-        glare=glare * hard, glare_at=(float(rng.uniform(0, 1)), float(rng.uniform(0, 1))), glare_size=float(rng.uniform(0.08, 0.4)),
-        tilt=tuple(float(v) for v in rng.uniform(-spread, spread, 8)), wide_px=int(rng.integers(260, 640)),
-        blur_px=float(rng.uniform(0.4, 1.9)) * hard, noise=float(rng.uniform(0.004, 0.035)) * hard, jpeg=int(rng.integers(55, 95)),
-        off_by=tuple(float(v) for v in rng.uniform(-0.012, 0.012, 8)), turn=float(rng.uniform(-4, 4)) * hard,
-    )  # fmt: skip
+        contrast=float(rng.uniform(0.25, 0.8)),
+        bright=float(rng.uniform(0.5, 0.9)),
+        slope=float(rng.uniform(-0.35, 0.35)) * hard,
+        glare=glare * hard,
+        glare_at=(float(rng.uniform(0, 1)), float(rng.uniform(0, 1))),
+        glare_size=float(rng.uniform(0.08, 0.4)),
+        tilt=tuple(float(v) for v in rng.uniform(-spread, spread, 8)),
+        wide_px=int(rng.integers(260, 640)),
+        blur_px=float(rng.uniform(0.4, 1.9)) * hard,
+        noise=float(rng.uniform(0.004, 0.035)) * hard,
+        jpeg=int(rng.integers(55, 95)),
+        off_by=tuple(float(v) for v in rng.uniform(-0.012, 0.012, 8)),
+        turn=float(rng.uniform(-4, 4)) * hard,
+    )
 
 
 def drawn(look: Panel, shown: Shown) -> np.ndarray:
@@ -158,7 +176,15 @@ def _figures(look, text, lit, off, left, base, cell, step):
         else:
             t = look.stroke * HIGH / 2
             wide = (0.34 if look.frame == 0 else 0.42) * HIGH
-            _fill(lit, [(x, base - HIGH / 2 - t), (x + wide, base - HIGH / 2 - t), (x + wide, base - HIGH / 2 + t), (x, base - HIGH / 2 + t)])
+            _fill(
+                lit,
+                [
+                    (x, base - HIGH / 2 - t),
+                    (x + wide, base - HIGH / 2 - t),
+                    (x + wide, base - HIGH / 2 + t),
+                    (x, base - HIGH / 2 + t),
+                ],
+            )
     for k in range(look.places):
         x = left + step * k
         if not look.dots:
@@ -179,7 +205,9 @@ def _point(look, ink, x, base):
     elif look.round_point:
         cv2.circle(ink, (int(x), int(base - size / 2)), int(size / 2 + 0.5), 1.0, -1, cv2.LINE_AA)
     else:
-        _fill(ink, [(x - size / 2, base - size), (x + size / 2, base - size), (x + size / 2, base), (x - size / 2, base)])
+        _fill(
+            ink, [(x - size / 2, base - size), (x + size / 2, base - size), (x + size / 2, base), (x - size / 2, base)]
+        )
 
 
 def _dot(ink, x, y, n):
@@ -217,13 +245,20 @@ def _segment(look, ink, name, left, right, top, mid, base, t, g):
     h = t / 2
     if name in "adg":
         y = {"a": top + h, "g": mid, "d": base - h}[name]
-        a, b = left + g + (h if look.ends in ("pointed", "slanted") else t), right - g - (h if look.ends in ("pointed", "slanted") else t)
+        a, b = (
+            left + g + (h if look.ends in ("pointed", "slanted") else t),
+            right - g - (h if look.ends in ("pointed", "slanted") else t),
+        )
         if look.ends == "pointed" or (look.ends == "slanted" and name == "g"):
             points = [(a, y), (a + h, y - h), (b - h, y - h), (b, y), (b - h, y + h), (a + h, y + h)]
         elif look.ends == "slanted":
             up = name == "a"
             a, b = left + 2 * g, right - 2 * g
-            points = [(a, y - h), (b, y - h), (b - t, y + h), (a + t, y + h)] if up else [(a + t, y - h), (b - t, y - h), (b, y + h), (a, y + h)]
+            points = (
+                [(a, y - h), (b, y - h), (b - t, y + h), (a + t, y + h)]
+                if up
+                else [(a + t, y - h), (b - t, y - h), (b, y + h), (a, y + h)]
+            )
         else:
             points = [(a, y - h), (b, y - h), (b, y + h), (a, y + h)]
     else:
@@ -235,9 +270,21 @@ def _segment(look, ink, name, left, right, top, mid, base, t, g):
         elif look.ends == "slanted":
             out = -1 if name in "ef" else 1
             if name in "bf":
-                points = [(x + out * h, a + 2 * g), (x - out * h, a + t + 2 * g), (x - out * h, b - h), (x, b - g), (x + out * h, b - g - h / 2)]
+                points = [
+                    (x + out * h, a + 2 * g),
+                    (x - out * h, a + t + 2 * g),
+                    (x - out * h, b - h),
+                    (x, b - g),
+                    (x + out * h, b - g - h / 2),
+                ]
             else:
-                points = [(x + out * h, b - 2 * g), (x - out * h, b - t - 2 * g), (x - out * h, a + h), (x, a + g), (x + out * h, a + g + h / 2)]
+                points = [
+                    (x + out * h, b - 2 * g),
+                    (x - out * h, b - t - 2 * g),
+                    (x - out * h, a + h),
+                    (x, a + g),
+                    (x + out * h, a + g + h / 2),
+                ]
         else:
             points = [(x - h, a + g), (x + h, a + g), (x + h, b - g), (x - h, b - g)]
     if look.ends == "round":
@@ -274,8 +321,24 @@ def _lettering(look, ink, word, x, base, high):
         h = high / 2
         y = base - h
         _fill(ink, [(x, y - h * 0.8), (x, y + h * 0.8), (x + 1.4 * h, y)])
-        _fill(ink, [(x + 1.4 * h, y - h * 0.8), (x + 1.65 * h, y - h * 0.8), (x + 1.65 * h, y + h * 0.8), (x + 1.4 * h, y + h * 0.8)])
-        _fill(ink, [(x - 0.6 * h, y - h * 0.1), (x + 2.3 * h, y - h * 0.1), (x + 2.3 * h, y + h * 0.1), (x - 0.6 * h, y + h * 0.1)])
+        _fill(
+            ink,
+            [
+                (x + 1.4 * h, y - h * 0.8),
+                (x + 1.65 * h, y - h * 0.8),
+                (x + 1.65 * h, y + h * 0.8),
+                (x + 1.4 * h, y + h * 0.8),
+            ],
+        )
+        _fill(
+            ink,
+            [
+                (x - 0.6 * h, y - h * 0.1),
+                (x + 2.3 * h, y - h * 0.1),
+                (x + 2.3 * h, y + h * 0.1),
+                (x - 0.6 * h, y + h * 0.1),
+            ],
+        )
         return x + 2.3 * h
     faces = LETTERS if look.face >= 0 else TUNED()
     face = look.face if look.face >= 0 else look.frame
@@ -338,7 +401,11 @@ def photographed(
     high, wide = ink.shape
     across = np.linspace(-0.5, 0.5, wide)[None] * how.slope
     ground = how.bright * (1 + across)
-    scene = ground * (1 - how.contrast * ink) if look.dark_on_light else 0.12 + (how.bright - 0.12) * how.contrast * 1.2 * ink * (1 + across)
+    scene = (
+        ground * (1 - how.contrast * ink)
+        if look.dark_on_light
+        else 0.12 + (how.bright - 0.12) * how.contrast * 1.2 * ink * (1 + across)
+    )
     if how.glare:
         y, x = np.mgrid[0:high, 0:wide]
         d = ((x / wide - how.glare_at[0]) ** 2 + ((y / high - how.glare_at[1]) * high / wide) ** 2) / how.glare_size**2
@@ -347,7 +414,14 @@ def photographed(
     margin = how.wide_px // 6
     frame = (how.wide_px + 2 * margin, tall + 2 * margin)
     corners = np.float32([[0, 0], [wide, 0], [wide, high], [0, high]])
-    there = np.float32([[margin, margin], [margin + how.wide_px, margin], [margin + how.wide_px, margin + tall], [margin, margin + tall]])
+    there = np.float32(
+        [
+            [margin, margin],
+            [margin + how.wide_px, margin],
+            [margin + how.wide_px, margin + tall],
+            [margin, margin + tall],
+        ]
+    )
     there += np.float32(how.tilt).reshape(4, 2) * how.wide_px * np.float32([1, 0.4])
     turn = cv2.getRotationMatrix2D((frame[0] / 2, frame[1] / 2), how.turn, 1.0)
     there = np.float32(cv2.transform(there[None], turn)[0])
@@ -365,9 +439,17 @@ def photographed(
 
 
 QUANTITIES = (
-    ("V", ("DC", "AUTO")), ("mV", ("DC",)), ("V", ("diode",)), ("Ω", ("AUTO",)), ("kΩ", ("AUTO",)), ("MΩ", ()),
-    ("V", ("DC", "HOLD")), ("mA", ("DC",)), ("A", ("DC", "AUTO")), ("µA", ("DC",)),
-)  # fmt: skip
+    ("V", ("DC", "AUTO")),
+    ("mV", ("DC",)),
+    ("V", ("diode",)),
+    ("Ω", ("AUTO",)),
+    ("kΩ", ("AUTO",)),
+    ("MΩ", ()),
+    ("V", ("DC", "HOLD")),
+    ("mA", ("DC",)),
+    ("A", ("DC", "AUTO")),
+    ("µA", ("DC",)),
+)
 
 
 def shown(rng: np.random.Generator, places: int) -> Shown:
@@ -395,7 +477,7 @@ class Burst:
 
 
 def burst(seed: int, *, apart: bool, frames: int = 5, hard: float = 1.0) -> Burst:
-    """A display by chance in a room by chance; in a fifth of the bursts the first frames still show the value before."""
+    """A display by chance in a room by chance; in a fifth of them the first frames still show the value before."""
     rng = np.random.default_rng([20_261, int(apart), seed])
     look = panel(rng, apart=apart)
     truth, how = shown(rng, look.places), light(rng, hard)

@@ -1,4 +1,6 @@
-"""The display reader: what it reads, what it refuses to guess, and a small run of the judging (see benchmarks/displays.py).
+"""The display reader: what it reads, what it refuses to guess, and a small run of the judging.
+
+The judging itself is benchmarks/displays.py.
 
 Rendered displays only; the truth is what was drawn. Real pictures: not checked, none were at hand.
 """
@@ -142,7 +144,10 @@ def test_a_huge_picture_is_refused_by_its_header():
         decoded(head[: at + 5] + b"\xff\xff\xff\xff" + head[at + 9 :])
 
 
-@pytest.mark.parametrize("corners", [[[0, 0], [1, 1], [0, 1], [1, 0]], [[0, 0]] * 4, [[0, 0], [100, 0], [0, 100], [100, 100]]])
+CROSSED = [[0, 0], [100, 0], [0, 100], [100, 100]]
+
+
+@pytest.mark.parametrize("corners", [[[0, 0], [1, 1], [0, 1], [1, 0]], [[0, 0]] * 4, CROSSED])
 def test_corners_that_enclose_nothing_are_refused(corners):
     with pytest.raises(DataError):
         read_display(np.zeros((200, 200), np.uint8), np.array(corners, float))

@@ -173,7 +173,7 @@ for seen in guard.watched():
 
 @pytest.mark.slow
 def test_killing_the_program_switches_a_practice_supply_off():
-    """Three processes: the practice bench, a program that feeds it, and the guard between them. kill -9 to the second."""
+    """Three processes: the practice bench, a program that feeds it, and the guard between. kill -9 to the second."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
     bench = subprocess.Popen(
         [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core", "--seed", "5"],

@@ -83,13 +83,17 @@ def test_a_period_too_fast_for_the_rate_is_said_not_to_be_seen():
     assert any("nothing faster" in words for words in stage_of(signature_of(trace)).words)
 
 
+def hiccup(period: float):
+    return lambda x: np.where(x % period < 0.4 * period, 0.12, 0.02)
+
+
 STAGES = {
     Stage.OPEN: lambda r: [(10, 0.0)],
     Stage.DETECT: lambda r: [(10, r.uniform(0.0015, 0.0035))],
     Stage.STANDBY: lambda r: [(10, r.uniform(0.007, 0.017))],
     Stage.STANDBY_RAILS: lambda r: [(10, r.uniform(0.027, 0.055))],
     Stage.ABORTED: lambda r: [(2, 0.012), (r.uniform(0.2, 0.9), r.uniform(0.07, 0.3)), (6, 0.012)],
-    Stage.RETRYING: lambda r: [(15, lambda x, p=r.uniform(0.4, 3): np.where(x % p < 0.4 * p, 0.12, 0.02))],
+    Stage.RETRYING: lambda r: [(15, hiccup(r.uniform(0.4, 3)))],
     Stage.PLATEAU: lambda r: [(2, 0.03), (10, r.uniform(0.11, 0.24))],
     Stage.SHORT: lambda r: [(10, 1.5)],
 }

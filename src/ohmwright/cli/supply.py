@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -55,7 +56,7 @@ def hold(
     rail: str, supply: Address, step: int = 1, volts: str = "", seconds: float = 20.0, case: CaseName = "",
     cases: Cases = None,
 ) -> None:
-    """Feed a rail by one step of its plan while a guard watches; the output goes off by rule, by Ctrl-C, or if this dies."""
+    """Feed a rail by one step of its plan, guarded: the output goes off by rule, by Ctrl-C, or if this dies."""
     desk, name = _at(cases, case)
     planned = plan_feed(desk, name, rail, parse_quantity(volts) if volts else None)
     for caution in planned.cautions:
@@ -67,7 +68,7 @@ def hold(
 @app.command()
 def trace(
     log: Annotated[Path | None, typer.Argument(help="A log: seconds,amps[,volts].")] = None, supply: Address = "",
-    seconds: float = 20.0, good: Annotated[bool, typer.Option(help="The board works: keep it to compare with.")] = False,
+    seconds: float = 20.0, good: Annotated[bool, typer.Option(help="The board works: keep it for comparison.")] = False,
     case: CaseName = "", cases: Cases = None,
 ) -> None:  # fmt: skip
     """Judge what the supply's current does over time, and put it on record."""
@@ -88,13 +89,14 @@ def trace(
 @app.command()
 def path(
     pairs: Annotated[list[str], typer.Argument(help="Amps and volts at each current, as 0.5=0.021 1=0.043.")],
-    leads: Annotated[str, typer.Option(help="Ohms of leads and clips within the reading; 0 for a meter at the pads.")] = "0",
+    leads: Annotated[str, typer.Option(help="Ohms of leads and clips in the reading; 0 at the pads.")] = "0",
     volts: float = 1.0, limit: float = 5.0,
 ) -> None:  # fmt: skip
     """Resistance from two currents or more, leads taken out, and what will find the place: heat or millivolts."""
     slope, found = path_found(pairs_from_words(pairs), parse_quantity(leads), volts, limit)
+    ohms = partial(format_quantity, unit="Ω")
     _show([
-        f"{format_quantity(slope.best, 'Ω')} ({format_quantity(slope.ohms.low, 'Ω')} to {format_quantity(slope.ohms.high, 'Ω')})",
+        f"{ohms(slope.best)} ({ohms(slope.ohms.low)} to {ohms(slope.ohms.high)})",
         *(["a junction is in the path"] if slope.junction else []), f"{found.method}: {found.why}",
     ])  # fmt: skip
 

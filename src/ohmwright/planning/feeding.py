@@ -133,14 +133,15 @@ def feed_plan(
         steps.append(_step(feed, len(steps)))
     return FeedPlan(
         name, board.ground, tuple(steps), lowest, paths, _disconnect(board, facts), _before(wish, steps[0].feed.limit),
-        0.5 * SUPPLY_CAPACITANCE * wish**2, _expected(posterior, facts, steps[0].feed), _stops(wish), _cautions(board, wish),
+        0.5 * SUPPLY_CAPACITANCE * wish**2, _expected(posterior, facts, steps[0].feed), _stops(wish), _cautions(wish),
     )  # fmt: skip
 
 
 def _step(feed: Feed, number: int) -> FeedStep:
     watts = min(feed.volts * feed.limit, MOST_WATTS)
     words = (
-        f"{format_quantity(feed.volts, 'V')}, at most {format_quantity(feed.limit, 'A')} and {format_quantity(watts, 'W')}: "
+        f"{format_quantity(feed.volts, 'V')}, at most {format_quantity(feed.limit, 'A')} "
+        f"and {format_quantity(watts, 'W')}: "
         "volts at the pads, amps, hottest place"
     )
     if number:
@@ -167,7 +168,8 @@ def _before(volts: float, limit: float) -> tuple[str, ...]:
     return (
         f"leads open, output on: set {volts:g} V; leads shorted: set {limit:g} A; then output off",
         f"connect with the output off: {spark}",
-        "plus clip on the rail at its largest capacitor or coil, minus on ground copper near the entry, leads short and thick",
+        "plus clip on the rail at its largest capacitor or coil, minus on ground copper near the entry",
+        "leads short and thick",
         "a second meter on volts at the same pads: the supply's own display includes its leads",
         "set the supply's own over-voltage trip a little above the set volts",
     )
@@ -215,11 +217,10 @@ def _stops(volts: float) -> tuple[str, ...]:
     )
 
 
-def _cautions(board: Board, volts: float) -> tuple[Caution, ...]:
+def _cautions(volts: float) -> tuple[Caution, ...]:
     codes = ["battery", "eyes", "burn", "limit", "solvent", "mains"]
     if volts > 30.0:
         codes.append("over 30 V")
-    del board
     return tuple(caution(code) for code in codes)
 
 
@@ -271,6 +272,7 @@ def back_feed(plan: FeedPlan) -> tuple[str, ...]:
     through = [p for p in plan.paths if p.drop > 0.0 and p.stands is not None]
     volts = plan.steps[0].feed.volts
     return tuple(
-        f"{p.net} gets up to {format_quantity(max(volts - p.drop, 0.0), 'V')} through a junction, stands {format_quantity(p.stands or 0.0, 'V')}"
+        f"{p.net} gets up to {format_quantity(max(volts - p.drop, 0.0), 'V')} through a junction, "
+        f"stands {format_quantity(p.stands or 0.0, 'V')}"
         for p in sorted(through, key=lambda p: p.stands or 0.0)
     )

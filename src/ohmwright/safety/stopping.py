@@ -114,7 +114,7 @@ def _stop(account: Account, sample: FedSample, rules: StopRules) -> Stop | None:
     if sample.volts > BEYOND_SET * rules.set_volts + 0.05 or sample.amps > BEYOND_SET * rules.limit + 0.02:
         return Stop(
             "beyond the setting",
-            f"{sample.volts:.3g} V and {sample.amps:.3g} A at a setting of {rules.set_volts:g} V and {rules.limit:g} A: "
+            f"{sample.volts:.3g} V and {sample.amps:.3g} A, set to {rules.set_volts:g} V and {rules.limit:g} A: "
             "the supply does not hold its setting",
         )
     if account.was_down and sample.volts >= RECOVERED * rules.set_volts:

@@ -95,7 +95,8 @@ def signature_of(trace: SupplyTrace) -> Signature:
     return Signature(
         trace.set_volts, trace.limit, levels, period_of(trace), float(amps.mean()), last.amps, float(amps.max()),
         slope, abs(slope) > DRIFTS * error and abs(slope) * (last.end - last.start) > 2 * trace.step,
-        noise, noise / noise_of(amps, trace.step), mean_volts, at_limit, float(limited.mean()), trace.length, trace.rate,
+        noise, noise / noise_of(amps, trace.step), mean_volts, at_limit, float(limited.mean()), trace.length,
+        trace.rate,
     )  # fmt: skip
 
 

@@ -70,7 +70,8 @@ def hold_feed(
             energy = seen.energy
             if seen.sample is not None:
                 last = seen.sample
-                say(f"{last.at:5.1f} s  {format_quantity(last.volts, 'V')}  {format_quantity(last.amps, 'A')}  {energy:.2g} J")
+                shown = f"{format_quantity(last.volts, 'V')}  {format_quantity(last.amps, 'A')}"
+                say(f"{last.at:5.1f} s  {shown}  {energy:.2g} J")
                 if last.at >= seconds:
                     ended = f"held for {seconds:g} s"
                     break

@@ -45,14 +45,16 @@ def plan_lines(plan: FeedPlan) -> list[str]:
     lines = [
         f"plus on {plan.plus}, minus on {plan.minus}",
         f"lowest rating within reach: {lowest.net}, {format_quantity(lowest.stands or 0.0, 'V')} ({lowest.why})",
-        f"{len(plan.paths)} nets get volts: {', '.join(p.net for p in plan.paths[:8])}{' …' if len(plan.paths) > 8 else ''}",
+        f"{len(plan.paths)} nets get volts: {', '.join(p.net for p in plan.paths[:8])}"
+        + (" …" if len(plan.paths) > 8 else ""),
     ]
     lines += [f"back-feed: {words}" for words in back_feed(plan)]
     lines += [f"take off first: {what}" for what in plan.disconnect]
     lines += [f"before: {what}" for what in plan.before]
     lines += [f"step {k}: {step.words}; {step.hold:g} s" for k, step in enumerate(plan.steps, 1)]
     lines += [
-        f"expected if {e.words} ({100 * e.probability:.0f} %): {format_quantity(e.volts, 'V')}, {format_quantity(e.amps, 'A')}"
+        f"expected if {e.words} ({100 * e.probability:.0f} %): "
+        f"{format_quantity(e.volts, 'V')}, {format_quantity(e.amps, 'A')}"
         for e in plan.expected
     ]
     lines += [f"stop when {what}" for what in plan.stops]

@@ -39,5 +39,5 @@ def knee_words(points: Sequence[tuple[float, float]]) -> str:
     low, high = format_quantity(knee.between.low, "V"), format_quantity(knee.between.high, "V")
     return (
         f"knee at {format_quantity(knee.volts, 'V')} ({low} to {high}); above it the current rises "
-        f"{knee.above / max(knee.below, 1e-9):.2g} times as fast: a clamp, a Zener diode, or a part that breaks down there"
+        f"{knee.above / max(knee.below, 1e-9):.2g} times as fast: a clamp, a Zener diode, or a breakdown"
     )

@@ -103,7 +103,8 @@ def trace_from_csv(text: str, feed: Feed, step: float = 1e-3) -> SupplyTrace:
                 "A line that is not numbers.", where=f"line {number}", hint="seconds,amps,volts with points as decimals"
             ) from None
         if len(found) < 2:
-            raise FileFormatError("A line with fewer than two numbers.", where=f"line {number}", hint="seconds,amps[,volts]")
+            where = f"line {number}"
+            raise FileFormatError("A line with fewer than two numbers.", where=where, hint="seconds,amps[,volts]")
         for column, value in zip(columns, [*found, feed.volts][:3], strict=True):
             column.append(value)
     return trace_of(columns[0], columns[1], columns[2], feed.volts, feed.limit, step)
@@ -123,10 +124,13 @@ def record_trace(
     kept = range(0, len(trace.times), -(-len(trace.times) // MOST_SAMPLES))
     entry = TraceRecorded(
         read.behaviour, max(read.signature.last_watts, 0.0), read.signature.period.seconds, read.words,
-        *(tuple(round(values[k], 6) for k in kept) for values in (trace.times, trace.amps, trace.volts)),
-        trace.step, good,
+        _thinned(trace.times, kept), _thinned(trace.amps, kept), _thinned(trace.volts, kept), trace.step, good,
     )  # fmt: skip
     return thought_through(desk, case, record(desk, case, entry, expected=expected)), read
+
+
+def _thinned(values: tuple[float, ...], kept: range) -> tuple[float, ...]:
+    return tuple(round(values[k], 6) for k in kept)
 
 
 def _beside(desk: Desk, case: str, trace: SupplyTrace) -> tuple[tuple[str, Likeness], ...]:
@@ -161,6 +165,8 @@ def trace_lines(read: TraceRead) -> Sequence[str]:
     lines.append(f"levels: {levels}{' …' if len(read.signature.levels) > 8 else ''}")
     lines += list(read.stage.words)
     for name, like in read.beside:
-        apart = "alike all along" if like.same else f"parts at {like.parts_at:.2f} s, then {like.ratio:.2g} times the watts"
+        apart = "alike all along"
+        if like.parts_at is not None:
+            apart = f"parts at {like.parts_at:.2f} s, then {like.ratio:.2g} times the watts"
         lines.append(f"beside {name}: {apart}")
     return lines

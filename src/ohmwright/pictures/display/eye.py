@@ -193,7 +193,9 @@ def _size(jpeg: bytes) -> tuple[int, int] | None:
     return None
 
 
-def _in_picture(read: DisplayRead, corners: NDArray[np.float64], size: tuple[int, int]) -> tuple[tuple[float, ...], ...]:
+def _in_picture(
+    read: DisplayRead, corners: NDArray[np.float64], size: tuple[int, int]
+) -> tuple[tuple[float, ...], ...]:
     """Each figure's corners, back on the picture. [1]"""
     if not read.boxes:
         return ()

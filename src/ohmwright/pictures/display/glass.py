@@ -58,14 +58,14 @@ def glass_from_picture(picture: NDArray[np.uint8], corners: NDArray[np.float64])
         raise DataError(
             "The corners cross.", hint="mark them in order: upper left, upper right, lower right, lower left"
         )
-    wide = (np.linalg.norm(points[1] - points[0]) + np.linalg.norm(points[2] - points[3])) / 2
-    high = (np.linalg.norm(points[3] - points[0]) + np.linalg.norm(points[2] - points[1])) / 2
+    wide = float(np.linalg.norm(points[1] - points[0]) + np.linalg.norm(points[2] - points[3])) / 2
+    high = float(np.linalg.norm(points[3] - points[0]) + np.linalg.norm(points[2] - points[1])) / 2
     width = int(np.clip(TALL * wide / max(high, 1.0), TALL * 0.5, TALL * WIDEST))
     square = np.array([[0, 0], [width, 0], [width, TALL], [0, TALL]], np.float32)
     way = cv2.getPerspectiveTransform(points, square)
     flat = cv2.warpPerspective(grey, way, (width, TALL), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     levels = flat.astype(np.float32)
-    return Glass(cv2.GaussianBlur(levels, (0, 0), NOISE), np.asarray(levels >= WHITE))
+    return Glass(np.asarray(cv2.GaussianBlur(levels, (0, 0), NOISE), np.float32), np.asarray(levels >= WHITE))
 
 
 def ink_of(glass: Glass, *, dark: bool, reach: int) -> Grey:
@@ -81,9 +81,9 @@ def ink_of(glass: Glass, *, dark: bool, reach: int) -> Grey:
     small = cv2.resize(glass.grey, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
     size = max(3, reach // 4) | 1
     ground = cv2.medianBlur(np.clip(small, 0, 255).astype(np.uint8), size).astype(np.float32)
-    ground = cv2.GaussianBlur(ground, (0, 0), size / 6)
-    ground = cv2.resize(ground, (glass.grey.shape[1], glass.grey.shape[0]), interpolation=cv2.INTER_LINEAR)
-    way = ground - glass.grey if dark else glass.grey - ground
+    smooth = cv2.GaussianBlur(ground, (0, 0), size / 6)
+    whole = cv2.resize(smooth, (glass.grey.shape[1], glass.grey.shape[0]), interpolation=cv2.INTER_LINEAR)
+    way = whole - glass.grey if dark else glass.grey - whole
     return np.asarray(np.maximum(way, 0), np.float32)
 
 
@@ -108,7 +108,7 @@ def corners_found(picture: NDArray[np.uint8]) -> NDArray[np.float64] | None:
         _, mask = cv2.threshold(image, 0, 255, way + cv2.THRESH_OTSU)
         found = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)[0]
         for contour in found:
-            corners = _four(contour, small.shape)
+            corners = _four(np.asarray(contour, np.int32), small.shape)
             if corners is not None and (best is None or cv2.contourArea(contour) > best[0]):
                 best = (float(cv2.contourArea(contour)), corners / scale)
     return None if best is None else best[1]

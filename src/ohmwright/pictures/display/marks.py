@@ -59,7 +59,7 @@ def _groups(ink: Grey, left: int, right: int, top: int, bottom: int, gap: float,
         return ()
     mask = (part > 0.42 * min(peak, 1.2)).astype(np.uint8)
     edge = max(2, int(0.012 * ink.shape[1]))
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    _, _, stats, _ = cv2.connectedComponentsWithStats(mask)
     boxes: list[list[int]] = []
     for x, y, w, h, area in stats[1:]:
         far = left + x + w

@@ -7,6 +7,7 @@ or clearly marked, and where the camera saw only white nothing is taken for empt
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -200,7 +201,7 @@ def _stroke(row: Row, figures: tuple[Box, ...]) -> float:
 
 
 def _by_segments(row: Row, box: Box, wide: float, stroke: float) -> Figure:
-    """A figure by its segments, in the cell that its box is, in a whole cell to its right edge, or, for an L, to its left."""
+    """A figure by its segments: in its box's own cell, in a whole cell to its right edge, or, for an L, to its left."""
     top, bottom = (box.top, box.bottom) if box.high > 0.9 * row.high else (row.top, row.bottom)
     tries = [figure_of(row.ink, box, top, bottom, wide, stroke)]
     if box.wide > 0.8 * wide:
@@ -260,7 +261,9 @@ def _check_feet(row: Row, figures: tuple[Box, ...], signs: str) -> None:
         if sign == "L":
             continue
         # The foot of a one reaches out on both sides, and its flag hides some of the left.
-        broad = before > after + 0.03 * high or after > 0.24 * high if sign == "1" else max(after, before - 0.03 * high) > 0.05 * high
+        broad = max(after, before - 0.03 * high) > 0.05 * high
+        if sign == "1":
+            broad = before > after + 0.03 * high or after > 0.24 * high
         if broad:
             raise _DoubtError("something stands at the foot of a figure")
 
@@ -292,7 +295,7 @@ def _point(row: Row, figures: tuple[Box, ...], wide: float) -> int:
         if middle > figures[-1].right:
             raise _DoubtError("a point after the last figure")
     places = [(figures[0].left - int(0.42 * high), figures[0].left)]
-    places += [(a.right, b.left) for a, b in zip(figures[:-1], figures[1:], strict=True)]
+    places += [(a.right, b.left) for a, b in pairwise(figures)]
     for k, (left, right) in enumerate(places):
         level = _foot(row, left, right)
         there = [m for m in row.points if left - 0.03 * high <= (m.left + m.right) / 2 <= right + 0.03 * high]
@@ -310,7 +313,7 @@ def _point(row: Row, figures: tuple[Box, ...], wide: float) -> int:
 
 
 def _foot(row: Row, left: int, right: int) -> float | None:
-    """The strongest spot at the foot of the row between two columns, a point in size; None where there is no room. [1]"""
+    """The strongest spot, a point in size, at the foot between two columns; None where there is no room. [1]"""
     size = max(3, int(0.075 * row.high))
     top, bottom = row.bottom - int(0.24 * row.high), row.bottom + int(0.12 * row.high)
     left = max(left, 0)
@@ -326,7 +329,7 @@ def _check_places(row: Row, figures: tuple[Box, ...], wide: float, point: int, t
     """Between neighbours there is room for one figure's gap and no more: a place that lost its figure shows."""
     steps = [
         ((b.left + b.right - a.left - a.right) / 2 if typed else float(b.right - a.right), k + 1 == point)
-        for k, (a, b) in enumerate(zip(figures[:-1], figures[1:], strict=True))
+        for k, (a, b) in enumerate(pairwise(figures))
     ]
     plain = [step for step, has_point in steps if not has_point] or [wide + 0.3 * row.high]
     usual = min(float(np.median(plain)), wide + 0.42 * row.high)
@@ -362,7 +365,8 @@ def _check_after(row: Row, last: Box, wide: float) -> None:
     for box, says in marked:
         if says:
             pad = int(0.06 * high)
-            rest[max(0, box.top - pad - row.top) : max(0, box.bottom + pad - row.top), max(0, box.left - pad - left) :] = 0
+            rows = slice(max(0, box.top - pad - row.top), max(0, box.bottom + pad - row.top))
+            rest[rows, max(0, box.left - pad - left) :] = 0
         elif box.top < row.top + 0.3 * high and box.bottom > row.bottom - 0.25 * high:
             raise _DoubtError("something tall stands after the figures")
     size = max(3, int(0.085 * high))
@@ -374,7 +378,7 @@ def _check_after(row: Row, last: Box, wide: float) -> None:
 
 
 def _check_empty(row: Row, left: int, right: int, why: str) -> None:
-    """Between two columns nothing is half seen, and there is no white. The foot is left out: points are looked at there."""
+    """Between two columns nothing is half seen, and there is no white. The foot is left to points."""
     size = max(3, int(0.085 * row.high))
     part = row.ink[row.top : row.bottom - int(0.25 * row.high), max(left, 0) : max(right, 0)]
     if part.shape[1] > size and float(cv2.blur(part, (size, size)).max()) > FAINT:
@@ -392,7 +396,8 @@ def _prefix_seen(row: Row, unit: Box) -> bool:
     if part.shape[1] <= size:
         return True
     strong = float(np.percentile(row.ink[unit.top : unit.bottom, unit.left : unit.right], 90))
-    return float(cv2.blur(part, (size, size)).max()) < 0.3 * strong and _white(row, left, right, top, bottom) < BLIND / 2
+    faint = float(cv2.blur(part, (size, size)).max())
+    return faint < 0.3 * strong and _white(row, left, right, top, bottom) < BLIND / 2
 
 
 def _marked(row: Row, taught: tuple[Taught, ...]) -> DisplayRead:

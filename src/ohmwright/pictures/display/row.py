@@ -178,7 +178,7 @@ def _parts(ink: Grey, top: int, bottom: int) -> tuple[tuple[Box, ...], tuple[Box
     body[~keep] = 0
     body = body[: bottom + int(0.04 * high) - tip]
     boxes: list[Box] = []
-    for left, right in _runs(body.any(0), max(2, int(0.02 * high))):
+    for left, right in _runs(np.asarray(body.any(0)), max(2, int(0.02 * high))):
         rows = np.flatnonzero(body[:, left:right].any(1))
         box = Box(left, right, tip + int(rows[0]), tip + int(rows[-1]) + 1)
         if box.wide > 0.03 * high and (box.high > 0.05 * high):

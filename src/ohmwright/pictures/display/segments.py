@@ -75,9 +75,9 @@ def _evenly_half(ink: Grey, bar: Bar, full: float) -> bool:
 
 
 def _level(ink: Grey, left: float, right: float, top: float, bottom: float, *, along: bool) -> float:
-    """The bar's ink across its middle, taken at the weakest third of its length so that half a segment is no segment."""
-    x0, x1 = int(round(left)), int(round(right))
-    y0, y1 = int(round(top)), int(round(bottom))
+    """Ink of the best line along the bar, over its whole length: half a segment is half as strong. [px], [1]"""
+    x0, x1 = round(left), round(right)
+    y0, y1 = round(top), round(bottom)
     part = ink[max(y0, 0) : max(y1, y0 + 1), max(x0, 0) : max(x1, x0 + 1)]
     if part.size == 0:
         return 0.5
