@@ -12,11 +12,17 @@ from pathlib import Path
 
 import pytest
 
+from ohmwright.bootstrap import desk_at
+from ohmwright.casebook.events import EntryDescribed
 from ohmwright.circuit import Feed
 from ohmwright.errors import InstrumentError, RefusedError
+from ohmwright.formats.board_json import read_board_json
 from ohmwright.instruments.feed_guard import FeedGuard
+from ohmwright.practice.choice import boards
 from ohmwright.safety import Permit
 from ohmwright.safety.stopping import StopRules
+from ohmwright.usecases.desk import book_of, record
+from ohmwright.usecases.open_case import open_case
 
 ROOT = Path(__file__).resolve().parents[2]
 FEED = Feed("3V3", "GND", 1.0, 1.0)
@@ -212,3 +218,37 @@ def output(port: int) -> str:
         file.write(b"OUTP?\n")
         file.flush()
         return file.readline().decode().strip()
+
+
+@pytest.mark.slow
+def test_a_planned_feed_is_held_and_put_on_record_by_the_command_line(tmp_path):
+    """``ohmwright supply hold`` on the practice bench: guarded, ended by its own time, readings entered, output off."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+    words = [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core", "--seed", "5"]
+    bench = subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment)
+    try:
+        ports = json.loads(bench.stdout.readline())
+        with socket.create_connection(("127.0.0.1", ports["hands"]), 20) as hands, hands.makefile("rwb") as file:
+            file.write(json.dumps({"do": "clip", "plus": "V12", "minus": "GND"}).encode() + b"\n")
+            file.flush()
+            file.readline()
+        board = read_board_json(boards()["logger"])
+        desk = desk_at(tmp_path / "cases.sqlite")
+        open_case(desk, "bench", board)
+        record(desk, "bench", EntryDescribed("V5IN", 5.0, True, True))
+        address = f"TCPIP0::127.0.0.1::{ports['supply']}::SOCKET"
+        order = ["supply", "hold", "V12", "--supply", address, "--seconds", "0.5", "--cases", str(tmp_path / "cases.sqlite")]
+        done = subprocess.run(
+            [sys.executable, "-m", "ohmwright.cli", *order], capture_output=True, text=True, env=environment, timeout=120
+        )
+        assert done.returncode == 0, done.stderr
+        assert "off: held for 0.5 s" in done.stdout
+        assert "Local rules" in done.stdout
+        assert output(ports["supply"]) == "0"
+        facts = book_of(desk, "bench").facts
+        assert {r.quantity.value for r in facts.readings} == {"supply volts", "supply amps"}
+        assert facts.state.feed is None
+    finally:
+        bench.stdin.close()
+        bench.wait(15)
+        bench.stdout.close()

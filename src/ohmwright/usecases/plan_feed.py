@@ -39,24 +39,32 @@ def path_found(
     return slope, finder(slope, set_volts, limit)
 
 
+def plan_parts(plan: FeedPlan) -> dict[str, list[str]]:
+    """The plan in words, under what each line is for, in the order of work."""
+    lowest = plan.lowest
+    reach = f"{len(plan.paths)} nets get volts: {', '.join(p.net for p in plan.paths[:8])}"
+    return {
+        "off first": list(plan.disconnect),
+        "before": list(plan.before),
+        "limits": [
+            f"lowest rating within reach: {lowest.net}, {format_quantity(lowest.stands or 0.0, 'V')} ({lowest.why})",
+            reach + (" …" if len(plan.paths) > 8 else ""),
+            *(f"back-feed: {words}" for words in back_feed(plan)),
+        ],
+        "steps": [f"{step.words}; {step.hold:g} s" for step in plan.steps],
+        "expected": [
+            f"{e.words} ({100 * e.probability:.0f} %): {format_quantity(e.volts, 'V')}, {format_quantity(e.amps, 'A')}"
+            for e in plan.expected
+        ],
+        "stop when": list(plan.stops),
+        "cautions": [c.text for c in plan.cautions],
+    }
+
+
 def plan_lines(plan: FeedPlan) -> list[str]:
     """The plan in lines."""
-    lowest = plan.lowest
-    lines = [
-        f"plus on {plan.plus}, minus on {plan.minus}",
-        f"lowest rating within reach: {lowest.net}, {format_quantity(lowest.stands or 0.0, 'V')} ({lowest.why})",
-        f"{len(plan.paths)} nets get volts: {', '.join(p.net for p in plan.paths[:8])}"
-        + (" …" if len(plan.paths) > 8 else ""),
-    ]
-    lines += [f"back-feed: {words}" for words in back_feed(plan)]
-    lines += [f"take off first: {what}" for what in plan.disconnect]
-    lines += [f"before: {what}" for what in plan.before]
-    lines += [f"step {k}: {step.words}; {step.hold:g} s" for k, step in enumerate(plan.steps, 1)]
-    lines += [
-        f"expected if {e.words} ({100 * e.probability:.0f} %): "
-        f"{format_quantity(e.volts, 'V')}, {format_quantity(e.amps, 'A')}"
-        for e in plan.expected
-    ]
-    lines += [f"stop when {what}" for what in plan.stops]
-    lines += [f"caution: {c.text}" for c in plan.cautions]
+    lines = [f"plus on {plan.plus}, minus on {plan.minus}"]
+    for name, words in plan_parts(plan).items():
+        lines.append(f"{name}:")
+        lines += [f"  {k}. {word}" if name == "steps" else f"  {word}" for k, word in enumerate(words, 1)]
     return lines

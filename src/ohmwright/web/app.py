@@ -19,6 +19,7 @@ from pydantic import ValidationError
 from ohmwright.errors import CaseConflictError, InstrumentError, OhmwrightError, RefusedError
 from ohmwright.web.book import LARGEST_PAPER, book_routes
 from ohmwright.web.eye import PICTURE_BODY, eye_routes
+from ohmwright.web.feeding import feeding_routes
 from ohmwright.web.field_desk import LARGEST_THERMAL, FieldDesk, field_routes
 from ohmwright.web.hearers import Hearers
 from ohmwright.web.mapping import LARGEST_PICTURE, LARGEST_TEXT, Mapping, map_routes
@@ -96,6 +97,7 @@ def create_app(
         book_routes(app, book)
     field_routes(app, FieldDesk(session))
     eye_routes(app, session)
+    feeding_routes(app, session)
     if rounds is not None:
         round_routes(app, rounds)
     _words(app, session, hearers)
