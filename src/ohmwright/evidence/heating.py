@@ -27,6 +27,8 @@ FEELS = {"finger": 0.25, "camera": 0.04, "alcohol film": 0.12}
 """Watts in one small part that each method finds half the time; estimates. [W]"""
 MISTAKEN = 0.2
 """Share of findings that name a neighbour of the hot part."""
+MISLAID = 0.05
+"""Share of thermal pictures laid so wrongly on the board, or so mirrored, that the spot may be any part; estimate."""
 
 
 def heat_log_likelihood(electrical: Electrical, heats: Sequence[Heat], roster: Roster) -> Array:
@@ -202,8 +204,9 @@ def _hits(board: Board, finding: Heat) -> Array:
 def _seen_hits(board: Board, finding: Heat, out: Array) -> Array:
     """The same for a spot in a thermal picture, which names each part by its share of where the spot may be."""
     number = {part.name: k for k, part in enumerate(board.parts)}
+    out[: len(board.parts)] = MISLAID / max(len(board.parts), 1)
     for name, share in finding.shares:
-        out[number[name]] = share
+        out[number[name]] += (1.0 - MISLAID) * share
     at_net = {net.name: len(board.parts) + k for k, net in enumerate(board.nets)}
     nowhere = max(1.0 - sum(share for _, share in finding.shares), 0.0)
     for net in {net for name in finding.parts for net in board.part(name).nets}:
