@@ -4,8 +4,11 @@ import pytest
 
 from ohmwright.bootstrap import desk_at
 from ohmwright.errors import DataError
+from ohmwright.facts import HANDHELD
 from ohmwright.formats.known_board import read_known_board
 from ohmwright.usecases import lay_known, map_board, map_nets, open_case, record_reading, undo
+from ohmwright.usecases.desk import view_of
+from ohmwright.usecases.run_test import Step, run_step
 
 CASE, KEY = "own lamp", "0" * 64
 NET = """(export (version E)
@@ -90,3 +93,26 @@ def test_a_close_look_says_something_of_parts_and_a_far_one_does_not(desk):
     scaled = map_board.set_scale(desk, CASE, KEY, (0.0, 0.0), (1000.0, 0.0), 50.0)
     assert map_nets.inspected(scaled)[0].width_mm == pytest.approx(200.0)
     assert map_nets.mark(desk, CASE, "C1", "crack").facts.looks[-1].finding.value == "crack"
+
+
+class Buzzer:
+    """A bench that only buzzes."""
+
+    meter = HANDHELD
+
+    def __init__(self, ohms):
+        self.ohms = ohms
+
+    def read(self, quantity, red, black):
+        assert quantity == "ohms"
+        return self.ohms
+
+
+@pytest.mark.parametrize(("ohms", "joined"), [(0.3, True), (29.0, True), (31.0, False), (None, False)])
+def test_a_bench_that_answers_by_itself_buzzes_for_the_advice(desk, ohms, joined):
+    step = Step("buzz", red="L1.2", black="C1.1")
+    (entry,) = run_step(desk, CASE, step, Buzzer(ohms))
+    assert entry.kind == ("pads-joined" if joined else "pads-apart")
+    board = view_of(desk, CASE).board
+    same = board.part("L1").pin("2").net == board.part("C1").pin("1").net is not None
+    assert same == joined
