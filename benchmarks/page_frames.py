@@ -1,4 +1,4 @@
-"""Frames a second while a 30-megapixel board with 2,000 pins is panned and zoomed, in headless Chromium without a GPU.
+"""Frames a second while a board with 20,000 pins and 400 labels is panned, in headless Chromium without a GPU.
 
 Run it with the test environment's Python, the page being built: ``python benchmarks/page_frames.py``. The mouse is real
 (sent through the browser's own input), and a frame counts only when the board was painted anew in it.
@@ -22,18 +22,24 @@ from playwright.sync_api import Page, sync_playwright
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src")]
 
+from ohmwright.boardmap import PAIR, seated  # noqa: E402 (after the path is set)
 from ohmwright.bootstrap import desk_at, picture_shelf  # noqa: E402 (after the path is set)
+from ohmwright.casebook.events import PartMapped  # noqa: E402 (after the path is set)
+from ohmwright.geometry import PicturePoint  # noqa: E402 (after the path is set)
 from ohmwright.usecases import map_board, open_case  # noqa: E402 (after the path is set)
+from ohmwright.usecases.desk import book_of, record  # noqa: E402 (after the path is set)
 
 SIZE = (6400, 4800)
 """Of the picture. [px]"""
-CHIPS, LEADS = 50, 32
+CHIPS, LEADS = 400, 48
 PAIRS = 200
-"""Chips of so many pins, and two-pad parts: 2,000 pins in all."""
+"""Chips of so many pins and a pad below, and two-pad parts: 20,000 pins in all; each chip has its label."""
 SECONDS = 4.0
 """How long each kind of movement goes on. [s]"""
 WANTED = 40.0
-"""Frames a second that panning has to reach. [1/s]"""
+"""Frames a second that panning has to reach at working zoom. [1/s]"""
+WANTED_WHOLE = 25.0
+"""With the whole board in sight. [1/s]"""
 COUNT = """() => {
     const fill = CanvasRenderingContext2D.prototype.fillRect;
     window.painted = 0; window.frames = 0; window.fresh = false;
@@ -72,13 +78,23 @@ def case(home: Path) -> None:
     open_case(desk, name, map_board.blank_board("bench"), note="own")
     map_board.add_picture(desk, name, kept.key, "top", SIZE, "board.jpg")
     width, height = SIZE
+    sheet = book_of(desk, name).chart.layer(kept.key)
+    entries = []
+    quad, pair = map_board.pattern_of("QFN", LEADS), PAIR
     for n in range(CHIPS):
-        x, y = 200 + (n % 10) * (width - 600) / 9, 300 + (n // 10) * (height - 900) / 4
-        map_board.place_part(desk, name, "ic", kept.key, (x, y), (x + 210, y + 210), package="QFN", count=LEADS)
+        x, y = 120 + (n % 25) * (width - 360) / 24, 150 + (n // 25) * (height - 450) / 15
+        entries.append(mapped(f"U{n + 1}", "ic", "QFN", quad, sheet, (x, y), (x + 130, y + 130)))
     for n in range(PAIRS):
-        x, y = 120 + (n % 20) * (width - 300) / 19, 150 + (n // 20) * (height - 300) / 9
-        map_board.place_part(desk, name, "capacitor", kept.key, (x, y), (x + 40, y))
+        x, y = 60 + (n % 20) * (width - 200) / 19, 75 + (n // 20) * (height - 200) / 9
+        entries.append(mapped(f"C{n + 1}", "capacitor", "", pair, sheet, (x, y), (x + 40, y)))
+    record(desk, name, *entries)
     print(f"{CHIPS * (LEADS + 1) + 2 * PAIRS} pins on the map, {len(desk.store.events(name))} events")
+
+
+def mapped(name: str, kind: str, package: str, pattern, sheet, first, far):
+    """The event that lays a part. [px]"""
+    seating = seated(name, pattern, sheet, PicturePoint(*first), PicturePoint(*far))
+    return PartMapped(map_board.mapped_part(name, kind, package, len(pattern.lands), "", seating), seating.pads)
 
 
 def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
@@ -105,8 +121,8 @@ def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
     return painted
 
 
-def watched(address: str, picture: str) -> float:
-    """The worst of all movements. [1/s]"""
+def watched(address: str, picture: str) -> tuple[float, float]:
+    """The worst with the whole board in sight, and the worst nearer. [1/s]"""
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
         page = browser.new_page(viewport={"width": 1366, "height": 768})
@@ -122,7 +138,7 @@ def watched(address: str, picture: str) -> float:
             if picture:
                 page.screenshot(path=f"{picture}-{notches}.png")
         browser.close()
-    return min(found)
+    return min(found[:2]), min(found[2:])
 
 
 def main() -> int:
@@ -138,11 +154,15 @@ def main() -> int:
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
             try:
                 address = re.search(r"http://\S+", server.stdout.readline())[0]
-                worst = watched(address, asked.picture)
+                whole, near = watched(address, asked.picture)
             finally:
                 server.terminate()
-    print(f"worst {worst:.1f} frames/s, wanted {WANTED:.0f}: {'reached' if worst >= WANTED else 'NOT REACHED'}")
-    return 0 if worst >= WANTED else 1
+    good = near >= WANTED and whole >= WANTED_WHOLE
+    print(
+        f"whole board {whole:.1f} frames/s, wanted {WANTED_WHOLE:.0f}; nearer {near:.1f}, wanted {WANTED:.0f}:"
+        f" {'reached' if good else 'NOT REACHED'}"
+    )
+    return 0 if good else 1
 
 
 if __name__ == "__main__":

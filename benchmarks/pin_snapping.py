@@ -18,11 +18,16 @@ ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
 
 from ohmwright.boardmap.seating import far_land  # noqa: E402 (after the path is set)
-from ohmwright.geometry import pad_centres, part_pattern, similarity_from_pairs  # noqa: E402 (after the path is set)
+from ohmwright.geometry import View, affine, pad_centres, part_pattern, similarity_from_pairs  # noqa: E402 (after the path is set)
 from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
 from ohmwright.pictures.render import ScanRequest, board_picture  # noqa: E402 (after the path is set)
-from ohmwright.pictures.snapping import pitch_of, snapped  # noqa: E402 (after the path is set)
+from ohmwright.pictures.snapping import pitch_of, sized, snapped  # noqa: E402 (after the path is set)
 from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
+
+
+def misses(on, lands, truth, unit: float) -> list[float]:
+    """How far each pad lies from the true one, in that unit. [px]"""
+    return [float(np.hypot(*(np.array(on.at(n.x_mm, n.y_mm)) - truth[n.number]))) / unit for n in lands]
 
 
 def main() -> int:
@@ -44,9 +49,8 @@ def main() -> int:
         if asked.photo:
             pixels, true = photo_of(scan, random, n, 4000)
             o, k = scan.outline, 30.0
-            picture = straightened(sheet(pixels), true, (o.left_mm, o.top_mm, o.left_mm + o.width_mm, o.top_mm + o.height_mm), k)
-            from ohmwright.geometry import View, affine
-
+            box = (o.left_mm, o.top_mm, o.left_mm + o.width_mm, o.top_mm + o.height_mm)
+            picture = straightened(sheet(pixels), true, box, k)
             view = View("top", affine(k, 0, -k * o.left_mm - 0.5, 0, k, -k * o.top_mm - 0.5))
         for part in board:
             pattern = part_pattern(part)
@@ -66,31 +70,32 @@ def main() -> int:
             a, b = truth[first.number] + miss[0], truth[far.number] + miss[1]
             on = similarity_from_pairs([(first.x_mm, first.y_mm), (far.x_mm, far.y_mm)], [tuple(a), tuple(b)])
             if not asked.unknown:
-                from ohmwright.pictures.snapping import sized
-
                 on = sized(on, px)
             began = time.monotonic()
             snap = snapped(picture, pattern, on, scale_known=not asked.unknown)
             spent += time.monotonic() - began
-            off = lambda m, lands=lands, truth=truth, pitch=pitch, px=px: [  # noqa: E731 (used twice below)
-                float(np.hypot(*(np.array(m.at(land.x_mm, land.y_mm)) - truth[land.number]))) / px / pitch for land in lands
-            ]
+            as_clicked, as_laid = (misses(m, lands, truth, px * pitch) for m in (on, snap.on_picture))
             family = f"{pattern.family}{'' if pattern.sourced else ' (no source)'}"
             for what in (family, "all"):
-                before[what] += off(on)
-                after[what] += off(snap.on_picture)
-                kept[what] += off(snap.on_picture) if not snap.doubt else []
+                before[what] += as_clicked
+                after[what] += as_laid
+                kept[what] += as_laid if not snap.doubt else []
                 doubts[what, "n"] += 1
                 doubts[what] += bool(snap.doubt)
-            if asked.each and ( max(off(snap.on_picture)) > 0.2):
-                print(f"    {board.name} {part.name} {part.package} {part.place.angle_deg:.0f} score {snap.score:.2f}"
-                      f" moved {snap.moved_mm:.2f} worst {max(off(snap.on_picture)):.2f} pitch {pitch:.2f} {snap.doubt}")
+            if asked.each and max(as_laid) > 0.2:
+                print(
+                    f"    {board.name} {part.name} {part.package} {part.place.angle_deg:.0f} score {snap.score:.2f}"
+                    f" moved {snap.moved_mm:.2f} worst {max(as_laid):.2f} pitch {pitch:.2f} {snap.doubt}"
+                )
     print(f"clicks off by sd {asked.sd} mm, {asked.dpi:g} dpi{', photographs' if asked.photo else ''}")
     for what in sorted(after):
         b, a, k = (np.array(v or [np.nan]) for v in (before[what], after[what], kept[what]))
-        print(f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what]:3}  as clicked median {np.median(b):.3f}"
-              f" 95 % {np.quantile(b, .95):.3f}  laid median {np.median(a):.3f} 95 % {np.quantile(a, .95):.3f}"
-              f"  not doubted {np.median(k):.3f} {np.quantile(k, .95):.3f} [pitches]")
+        print(
+            f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what]:3}"
+            f"  as clicked median {np.median(b):.3f} 95 % {np.quantile(b, 0.95):.3f}"
+            f"  laid median {np.median(a):.3f} 95 % {np.quantile(a, 0.95):.3f}"
+            f"  not doubted {np.median(k):.3f} {np.quantile(k, 0.95):.3f} [pitches]"
+        )
     print(f"{spent / max(1, doubts['all', 'n']) * 1000:.0f} ms a part")
     return 0
 

@@ -49,7 +49,7 @@ def began(serve, visit, photo):
 
 
 def test_a_photo_held_askew_is_laid_on_the_scan_and_what_is_missing_stands_out(serve, visit, photo, askew, board):
-    file, view = askew
+    file, _ = askew
     seen, _ = began(serve, visit, photo)
     page = seen.page
     page.keyboard.press("k")

@@ -1,5 +1,5 @@
 /** Several pictures of one board: which are seen, how they are laid on each other, and what two of them show differently. */
-import { look, order } from "../api";
+import { ask, look, order } from "../api";
 import type { Trouble } from "./case";
 import type { Layer, Spot } from "./map";
 
@@ -23,6 +23,8 @@ export class Pictures {
   /** The part that was laid last, to lay more alike. */
   last = $state.raw<{ body: Record<string, unknown>; words: string } | null>(null);
   notes = $state.raw<string[]>([]);
+  /** Parts that may lie the wrong way round. */
+  turned = $state.raw<{ part: string; words: string; turn: string }[]>([]);
   busy = $state("");
   /** The side the picture should turn to. */
   wish = $state("");
@@ -68,6 +70,9 @@ export class Pictures {
   pairsBody(): object {
     const now = this.laying!;
     return { layer: now.layer.key, side: now.layer.side, pairs: now.pairs.map((p) => ({ other: p.other, there: [p.there.x, p.there.y], here: [p.here.x, p.here.y] })) };
+  }
+  async refresh(): Promise<void> {
+    this.turned = (await ask<{ doubts: { part: string; words: string; turn: string }[] }>("map/turned"))?.doubts ?? [];
   }
   async compare(first: Layer, second: Layer): Promise<Trouble | null> {
     this.busy = "Comparing the two pictures…";

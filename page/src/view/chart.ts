@@ -30,8 +30,32 @@ function trace(c: CanvasRenderingContext2D, b: Box): void {
   c.lineTo(b.x + b.ax + b.bx, b.y + b.ay + b.by); c.lineTo(b.x - b.ax + b.bx, b.y - b.ay + b.by); c.closePath();
 }
 
-/** Pads no one has joined are dashed, joined ones solid, ground has a foot, the chosen net is filled. */
+const AROUND = 256;
+let kept: { canvas: HTMLCanvasElement; scene: MapScene; x: number; y: number; scale: number; w: number; h: number } | null = null;
+/** What changes the pads; where the hand is does not. */
+function alike(a: MapScene, b: MapScene): boolean {
+  return a.points === b.points && a.parts === b.parts && a.side === b.side && a.ground === b.ground && a.chosen === b.chosen && a.same === b.same;
+}
+/** The pads, painted once for the neighbourhood of what is in sight and moved along while that is panned over. */
 export function paintPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene): void {
+  const x = eye[2]!, y = eye[5]!;
+  const near = kept && kept.w === w && kept.h === h && kept.scale === eye[0] && Math.abs(kept.x - x) <= AROUND && Math.abs(kept.y - y) <= AROUND && alike(kept.scene, s);
+  if (!near || !kept) {
+    const canvas = kept?.canvas ?? document.createElement("canvas"), wide = w + 2 * AROUND, high = h + 2 * AROUND;
+    if (canvas.width !== wide || canvas.height !== high) { canvas.width = wide; canvas.height = high; }
+    const own = canvas.getContext("2d");
+    if (!own) return;
+    own.setTransform(1, 0, 0, 1, 0, 0);
+    own.clearRect(0, 0, wide, high);
+    drawPads(own, wide, high, [eye[0]!, eye[1]!, x + AROUND, eye[3]!, eye[4]!, y + AROUND], s);
+    kept = { canvas, scene: s, x, y, scale: eye[0]!, w, h };
+  }
+  c.setTransform(1, 0, 0, 1, 0, 0);
+  c.drawImage(kept.canvas, Math.round(x - kept.x) - AROUND, Math.round(y - kept.y) - AROUND);
+}
+
+/** Pads no one has joined are dashed, joined ones solid, ground has a foot, the chosen net is filled. */
+function drawPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene): void {
   c.setTransform(1, 0, 0, 1, 0, 0);
   const all = boxes(w, h, eye, s.points, s.side), large = all.filter((b) => b.size >= SMALL);
   if (large.length < all.length) {

@@ -17,7 +17,8 @@ const SHAPES: Record<string, [number, number][][]> = {
 
 export function paintNets(c: CanvasRenderingContext2D, eye: Affine, s: NetScene): void {
   c.setTransform(1, 0, 0, 1, 0, 0);
-  const place = new Map(s.points.filter((p) => p.side === s.side).map((p) => [p.name, at(eye, p.x, p.y)] as const));
+  const asked = new Set([...(s.view?.doubts ?? []).flatMap((d) => d.pads), ...(s.pair ?? [])]); // of many thousand pads a few
+  const place = new Map((asked.size ? s.points : []).filter((p) => p.side === s.side && asked.has(p.name)).map((p) => [p.name, at(eye, p.x, p.y)] as const));
   if (s.looking) fields(c, eye, s);
   marks(c, eye, s);
   for (const doubt of s.view?.doubts ?? []) {

@@ -25,10 +25,12 @@ LEAST_SHARE = 0.08
 """Of the picture that the board must take up. [1]"""
 STRAIGHT = 0.93
 """Share of its four-cornered hull that a rectangular board fills. [1]"""
-EDGE_MM = 1.6
+EDGE_MM = 2.5
 """How near the edge nothing is compared. [mm]"""
 WORST_MM = 0.15
 """How far the edge may lie from where it should, at the median. [mm] true ones lie within 0.03"""
+ONE_PLACE_MM = 3.5
+"""What agrees within that is one place. [mm] the ring about a screw is as wide"""
 SURE = 4
 """Places that must be the same on both sides before it is sure which way round the board lies. [1]"""
 
@@ -107,12 +109,14 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
         tries.append((_same_through(reference, to_board, of_reference, picture, view, corners), view, corners))
     if not tries:
         raise unregistered("its edge is not that of the board")
-    tries.sort(key=lambda tried: -len(tried[0][0]))
+    telling = _telling([found[0] for found, _, _ in tries])
+    order = sorted(range(len(tries)), key=lambda n: -telling[n])
+    tries, telling = [tries[n] for n in order], [telling[n] for n in order]
     (at, there), view, corners = tries[0]
     board_at, pixels = _pairs_along(view, corners, edge)
     if residuals(view, board_at, pixels).median_mm > WORST_MM:
         raise unregistered("its edge is not that of the board")
-    if len(tries) > 1 and (len(at) < SURE or len(at) < 2 * len(tries[1][0][0])):
+    if telling[0] < SURE or (len(tries) > 1 and telling[0] < 2 * telling[1]):
         raise unregistered(
             "its edge fits, but too little goes through the board to tell which way round it lies",
             "mark two holes or pins that go through the board in both pictures, and two corners",
@@ -124,6 +128,27 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
         )  # fmt: skip
         board_at, pixels = _pairs_along(view, corners, edge)
     return Match(view, residuals(view, board_at, pixels), 1.0, len(at))
+
+
+def _telling(found: list[Array]) -> list[int]:
+    """For each way round, at how many places, well apart, both sides agree that do not agree the other way too. [1]
+
+    A screw hole gives many small agreements and is one place; holes in all corners agree whichever way round.
+    """
+    places = [_apart(points) for points in found]
+    out = []
+    for n, own in enumerate(places):
+        others = [p for k, more in enumerate(places) if k != n for p in more]
+        out.append(sum(all(np.hypot(*(p - q)) > ONE_PLACE_MM for q in others) for p in own))
+    return out
+
+
+def _apart(points: Array) -> list[Array]:
+    kept: list[Array] = []
+    for point in points:
+        if all(np.hypot(*(point - other)) > ONE_PLACE_MM for other in kept):
+            kept.append(point)
+    return kept
 
 
 def _no_edge(why: str) -> DataError:

@@ -291,7 +291,11 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     exact = sorted(fine, key=lambda one: -one[1] * _of_a_hand(one[0], first, far))
     best, score = exact[0]
     hand = _of_a_hand(best, first, far)
-    others = [value * _of_a_hand(at, first, far) / hand for at, value in exact[1:] if _apart(seen.pattern, at.map, best.map) > 0.4 * seen.pitch]
+    others = [
+        value * _of_a_hand(at, first, far) / hand
+        for at, value in exact[1:]
+        if _apart(seen.pattern, at.map, best.map) > 0.4 * seen.pitch
+    ]
     return best, score, max(others, default=0.0)
 
 

@@ -227,7 +227,7 @@ def _fits(pattern: LandPattern, score: float, clicked_mm: float) -> float:
     """
     a, b = far_land(pattern)
     off = (math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - clicked_mm) / CLICKS_MM
-    return score * (a.width_mm * a.height_mm) ** 0.3 * math.exp(-0.15 * off * off)
+    return float(score * (a.width_mm * a.height_mm) ** 0.3 * math.exp(-0.15 * off * off))
 
 
 def _mm_per_px(on_picture: Homography) -> float:

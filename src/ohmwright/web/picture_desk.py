@@ -8,6 +8,7 @@ from typing import Any
 from fastapi import FastAPI
 
 from ohmwright.usecases import lay_parts, register_picture
+from ohmwright.usecases.check_turns import check_turns
 from ohmwright.usecases.desk import Desk
 from ohmwright.usecases.lay_parts import Laid, Laying
 from ohmwright.usecases.picture_ports import Eyes
@@ -52,7 +53,9 @@ class PictureDesk:
         self.session.enter(
             o.seen,
             lambda desk, case: out.append(
-                lay_parts.lay_row(desk, case, self.eyes, wish, last or wish.first, how_many, begin=int(last is not None))
+                lay_parts.lay_row(
+                    desk, case, self.eyes, wish, last or wish.first, how_many, begin=int(last is not None)
+                )
             ),
         )
         return out[0]
@@ -106,6 +109,10 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
     @app.post("/api/map/row")
     def row(o: LayRow) -> dict[str, Any]:
         return here.done(here.lay(o, _spot(o.last), o.how_many).notes)
+
+    @app.get("/api/map/turned")
+    def turned() -> dict[str, Any]:
+        return {"doubts": [plain(one) for one in check_turns(here.desk, here.session.name)]}
 
     @app.post("/api/map/guess")
     def guess(o: GuessPackage) -> dict[str, Any]:
