@@ -10,13 +10,16 @@ import tempfile
 import time
 from pathlib import Path
 
+from playwright.sync_api import sync_playwright
+from tests.datasheets.fresh import LAYOUTS, fresh
 from tests.datasheets.layouts import HELD_OUT, SECOND_HELD_OUT, TUNED, Style
-from tests.datasheets.measure import measured
+from tests.datasheets.measure import Found, limits_found, measured, pins_found
 from tests.partbook.hidden import Score, hidden, kind_score, role_score
 from tests.partbook.known_roles import HELD_OUT as KNOWN_HELD
 from tests.partbook.known_roles import TUNED as KNOWN_TUNED
 from tests.partbook.test_neighbours import DEMOS, HELD, SEEN_WHILE_BUILDING
 
+from ohmwright.datasheets import read_sheet
 from ohmwright.formats.kicad_board import read_kicad_board
 from ohmwright.library import LibraryIndex, build_index, installed_libraries
 
@@ -52,6 +55,22 @@ def datasheets(folder: Path) -> None:
             print(f"  {style.name:60} {_words(style, folder)}")
 
 
+def printed_sheets(folder: Path) -> None:
+    """Layouts that Chromium sets, each from three parts."""
+    print("datasheets, printed by Chromium, eight layouts: precision/recall")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
+        for layout in LAYOUTS:
+            found = {"pins": Found(), "limits": Found()}
+            for seed in (1200, 1201, 1202):
+                truth = fresh(browser, folder / "fresh.pdf", layout, seed)
+                sheet = read_sheet(folder / "fresh.pdf")
+                found["pins"] += pins_found(sheet, truth)
+                found["limits"] += limits_found(sheet, truth)
+            print(f"  {layout:60} " + "  ".join(f"{k} {f.precision:.2f}/{f.recall:.2f}" for k, f in found.items()))
+        browser.close()
+
+
 def _words(style: Style, folder: Path) -> str:
     found = measured(style, folder, range(700, 706))
     return "  ".join(f"{what} {f.precision:.2f}/{f.recall:.2f}" for what, f in found.items() if f.true)
@@ -75,4 +94,5 @@ if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as name:
         library(Path(name))
         datasheets(Path(name))
+        printed_sheets(Path(name))
     neighbours()

@@ -85,7 +85,7 @@ def _without_running(page: Page, words: Sequence[Word]) -> list[Word]:
 def _merged(rules: Sequence[Box], *, lying: bool) -> list[Box]:
     """Rules of one direction, those on one line that touch made one: some programs draw every cell's edge by itself."""
     turned = [r if lying else Box(r.y0, r.x0, r.y1, r.x1) for r in rules]
-    flat = sorted((r for r in turned if r.y1 - r.y0 < 1.5 and r.x1 - r.x0 > 1.0), key=lambda r: (round(r.y0), r.x0))
+    flat = sorted((r for r in turned if r.y1 - r.y0 < 1.5 and r.x1 - r.x0 > 0.3), key=lambda r: (round(r.y0), r.x0))
     out: list[Box] = []
     for rule in flat:
         last = out[-1] if out else None
@@ -164,6 +164,9 @@ def _as_head(area: Area, band: Sequence[Line], words: Vocabulary, needed: Sequen
         group = next((g for g in groups if _covers(g, piece, pieces, over)), None)
         sort = sort_of(piece.text, words) or (sort_of(group.text, words) if group else "")
         columns.append((piece, sort, group.text if group else ""))
+    if "number" in words and not any(sort == "number" for _, sort, _ in columns):
+        # Where only the bodies are named, what stands under their names are numbers of pins.
+        columns = [(p, sort or ("number" if PACKAGE.fullmatch(p.text) else ""), group) for p, sort, group in columns]
     sorts = {sort for _, sort, _ in columns}
     if len(columns) < 2 or not all(sorts & set(group) for group in needed):
         return None

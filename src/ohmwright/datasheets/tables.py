@@ -97,7 +97,10 @@ def _body(area: Area, head: Head, top: float, edges: Sequence[float] | None = No
         if w.box.middle[1] > top and head.left - 1 <= w.box.middle[0] <= head.right + 1
     ]  # fmt: skip
     # A heading ends the table, even where it stands outside of this half of it.
-    titles = [line.box.y0 for line in area.lines if line.box.y0 > top and line.size > 1.12 * max(head.size, 1.0)]
+    # Heads of columns may be smaller than what stands in them.
+    first = next((line.size for line in lines_of(words)), head.size)
+    usual = max(head.size, min(first, 1.5 * head.size), 1.0)
+    titles = [line.box.y0 for line in area.lines if line.box.y0 > top and line.size > 1.12 * usual]
     lines: Sequence[Line] = lines_of(word for word in words if word.box.y0 < min(titles, default=area.page.height))
     lines = _until_end(area, head, lines, top)
     if not lines:
@@ -183,15 +186,30 @@ def _least_cut(start: float, here: Column, there: Column, end: float, lines: Seq
 
 
 def _until_prose(lines: Sequence[Line], edges: Sequence[float], area: Area) -> list[Line]:
-    """Lines until one runs across the edges of the columns, as text does and cells do not."""
+    """Lines until one runs across the edges of the columns, as text does and cells do not.
+
+    A short one that rows follow is no text but names the rows below it; it is left out.
+    """
     kept: list[Line] = []
-    for line in lines:
+    for k, line in enumerate(lines):
         crossed = sum(any(w.box.x0 + 1.5 < x < w.box.x1 - 1.5 for w in line.words) for x in edges[1:-1])
         joined = sum(_flows_over(line, x) for x in edges[1:-1])
         if crossed + joined >= max(2, len(edges) - 3) and (crossed or joined >= 2):
+            if _names_rows(line, lines[k + 1 :], edges):
+                continue
             break
         kept.append(line)
     return kept
+
+
+def _names_rows(line: Line, rest: Sequence[Line], edges: Sequence[float]) -> bool:
+    """Whether a line names a group of rows: a few words at the left, and close below it one that fills the columns."""
+    if not rest or len(line.words) > 5 or line.box.x1 > edges[0] + 0.5 * (edges[-1] - edges[0]):
+        return False
+    below = rest[0]
+    filled = {sum(x < w.box.middle[0] for x in edges) for w in below.words}
+    crossed = any(w.box.x0 + 1.5 < x < w.box.x1 - 1.5 for w in below.words for x in edges[1:-1])
+    return below.box.y0 - line.box.y1 < 1.5 * line.size and len(filled) >= min(3, len(edges) - 1) and not crossed
 
 
 def _flows_over(line: Line, x: float) -> bool:

@@ -7,6 +7,7 @@ import os
 import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from ohmwright.errors import DataError, OhmwrightError
@@ -135,12 +136,13 @@ def _fill_symbols(db: sqlite3.Connection, symbols: Iterable[Symbol]) -> None:
         )  # fmt: skip
         db.execute("INSERT INTO grams (rowid, folded) VALUES (?,?)", (number, name))
         db.execute("INSERT INTO texts (rowid, description) VALUES (?,?)", (number, f"{description} {symbol.keywords}"))
-    for pins, pinout in pinouts.items():
-        db.execute("INSERT INTO pinouts VALUES (?,?)", (pinout, len({p.number for p in pins})))
-        rows = ((pinout, k, p.number, p.name, p.type) for k, p in enumerate(pins))
-        db.executemany("INSERT INTO pins VALUES (?,?,?,?,?)", rows)
-        words = {folded_pin(p.name) for p in pins} - {""}
-        db.executemany("INSERT INTO words VALUES (?,?)", ((word, pinout) for word in words))
+    # A few large inserts: one for each of thousands of pinouts takes twice as long.
+    counts = ((pinout, len({p.number for p in pins})) for pins, pinout in pinouts.items())
+    db.executemany("INSERT INTO pinouts VALUES (?,?)", counts)
+    rows = ((pinout, k, p.number, p.name, p.type) for pins, pinout in pinouts.items() for k, p in enumerate(pins))
+    db.executemany("INSERT INTO pins VALUES (?,?,?,?,?)", rows)
+    words = {(word, pinout) for pins, pinout in pinouts.items() for word in {folded_pin(p.name) for p in pins} - {""}}
+    db.executemany("INSERT INTO words VALUES (?,?)", words)
 
 
 def _rooted(symbol: Symbol, by_name: dict[tuple[str, str], Symbol]) -> Symbol:
@@ -153,6 +155,7 @@ def _rooted(symbol: Symbol, by_name: dict[tuple[str, str], Symbol]) -> Symbol:
     return symbol
 
 
+@lru_cache(maxsize=65_536)
 def folded_pin(name: str) -> str:
     """A pin's name without bars, marks and case."""
     return "".join(mark for mark in name.upper() if mark.isalnum() or mark in "+-/")
