@@ -1,6 +1,7 @@
 """Heat pictures and millivolts at the command line."""
 
 import numpy as np
+from tests.evidence.test_gradient import PLACES, placed, read
 from typer.testing import CliRunner
 
 from ohmwright.bootstrap import desk_at
@@ -10,7 +11,6 @@ from ohmwright.cli.commands import app
 from ohmwright.fields.plate import Plate
 from ohmwright.usecases import open_case
 from ohmwright.usecases.desk import record, view_of
-from tests.evidence.test_gradient import PLACES, placed, read
 
 
 def case(tmp_path):
