@@ -77,7 +77,6 @@ class RoundDesk:
         self._trouble = ""
         self._wake = threading.Event()
         self._ended = False
-        self._camera = session.display
 
     _recent: tuple[Sample, ...]
     _bands: dict[Stop, Hump | None]
@@ -91,7 +90,7 @@ class RoundDesk:
             if self._meter is not None:
                 self._meter.close()
             self._meter = meter
-            self._camera, self._session.display = self._session.display, self._shown
+            self._session.display = self._shown
         self._session.use_meter(meter.model)
         return str(meter.model.name)
 
@@ -137,6 +136,12 @@ class RoundDesk:
         with self._one:
             if self._meter is not None:
                 self._meter.close()
+
+    def waits_for_key(self) -> bool:
+        """Whether the display has said OL for so long that only a key can take it."""
+        with self._one:
+            recent = [s for s in self._recent if s.at > self._moved + CARRY]
+            return self._on and len(recent) > 8 and all(s.overload for s in recent)
 
     # How it goes.
 
@@ -213,7 +218,7 @@ class RoundDesk:
             found: Sample = meter.sample(parse_quantity_name(stop.quantity), now)
             return found
         if self._session.practice is None:
-            seen = self._camera(stop.quantity)
+            seen = self._session.display(stop.quantity)
             return Sample(now, None) if seen is None else Sample(now, seen[0], overload=seen[0] is None)
         return self._practice_sample(now)
 

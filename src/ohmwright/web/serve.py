@@ -90,8 +90,6 @@ def _serve(asked: argparse.Namespace) -> None:
         raise
     rounds = RoundDesk(session, desk, foresight)
     try:
-        if asked.meter:
-            rounds.join(asked.meter)
         threading.Thread(target=rounds.listen, name="round", daemon=True).start()
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
@@ -106,6 +104,8 @@ def _serve(asked: argparse.Namespace) -> None:
             app = create_app(session, None, mapping, book, pictures, rounds)
         else:
             app = create_app(session, Sight(view_of(desk, session.name)), None, book, None, rounds)
+        if asked.meter:
+            rounds.join(asked.meter)
         config = uvicorn.Config(
             app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
         )
