@@ -33,17 +33,17 @@ def test_a_pad_tells_its_story(desk):
     map_nets.heard(desk, CASE, "L1.2", "C1.1", True)
     map_nets.heard(desk, CASE, "C1.2", "GND", True)
     view = record_reading(desk, CASE, "ohms", "C1.1", "GND", 47.0)
-    story = map_nets.pad_story(view, "C1.1")
+    story = map_nets.pad_story(view, "C1.1", map_nets.joins_for(view))
     assert story.words == "rail at L1"
     assert [(mate.pad, mate.entries) for mate in story.copper] == [("L1.2", ("e5",))]
     assert [(mate.pad, mate.through) for mate in story.dc] == [("L1.1", ("L1",))]
     assert "47" in story.readings[0][1]
     assert "where the other end of L1 goes" in story.unknown
-    lonely = map_nets.pad_story(view, "L1.1")
+    lonely = map_nets.pad_story(view, "L1.1", ())
     assert lonely.net is None
     assert "joined to nothing" in lonely.unknown[0]
     with pytest.raises(DataError):
-        map_nets.pad_story(view, "C7.1")
+        map_nets.pad_story(view, "C7.1", ())
 
 
 def test_the_advice_asks_to_map_where_nothing_else_is_left(desk):
@@ -58,7 +58,7 @@ def test_a_rail_that_is_short_is_not_swallowed_by_ground(desk):
     map_nets.heard(desk, CASE, "L1.2", "GND", True)
     view = map_nets.heard(desk, CASE, "L1.2", "C1.1", True)
     assert view.board.pins_on["GND"] == ()
-    doubts = map_nets.nets_view(view).doubts
+    doubts = map_nets.nets_view(view, ()).doubts
     assert any(doubt.fault and "C1" in doubt.words for doubt in doubts)
     view = map_board.tell_net(desk, CASE, "C1.2", ground=True)
     view = map_board.join_pads(desk, CASE, ["L1.2", "C1.1"], "sight")

@@ -35,8 +35,13 @@ export class Nets {
   get due(): Join | null {
     return (this.view?.next ?? []).find((j) => !this.passed.includes(`${j.pad} ${j.other}`)) ?? null;
   }
-  async refresh(pad: string): Promise<void> {
+  #asked = "";
+  async refresh(pad: string, news: string): Promise<void> {
+    const key = `${pad} ${news}`;
+    if (key === this.#asked) return;
+    this.#asked = key;
     const [view, story] = await Promise.all([ask<NetsView>("map/nets"), pad ? ask<Story>(`map/pad?pad=${encodeURIComponent(pad)}`) : Promise.resolve(null)]);
+    if (key !== this.#asked) return; // something newer was asked meanwhile
     if (view) this.view = view;
     this.story = story;
   }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ohmwright.boardmap.agreement import Agreement, agreement
@@ -90,8 +90,18 @@ class PadStory:
     next: tuple[Join, ...]
 
 
-def pad_story(view: CaseView, pad: str, diagnosis: Diagnosis | None = None) -> PadStory:
+def joins_for(view: CaseView, diagnosis: Diagnosis | None = None) -> tuple[Join, ...]:
+    """What to buzz on this map, best first."""
+    return joins_to_try(view.board, view.book.copper, diagnosis)
+
+
+def pad_story(view: CaseView, pad: str, joins: Sequence[Join]) -> PadStory:
     """What is known of the copper at a pad, why, and what is not.
+
+    Parameters
+    ----------
+    joins : sequence of Join
+        From `joins_for`; those that concern the pad are told with it.
 
     Raises
     ------
@@ -105,10 +115,10 @@ def pad_story(view: CaseView, pad: str, diagnosis: Diagnosis | None = None) -> P
     mates = [f"{p.name}.{q.number}" for p, q in board.pins_on[net]] if net is not None else []
     copper = tuple(Mate(mate, _keys(book, pad, mate)) for mate in mates if mate != pad)
     dc = tuple(Mate(other, (), through) for other, through in _same_at_dc(board, book, pad, net))
-    joins = [join for join in joins_to_try(board, book.copper, diagnosis) if _about(join, {pad, *mates}, net)]
+    near = [join for join in joins if _about(join, {pad, *mates}, net)]
     return PadStory(
         pad, net, described(names, net), copper, dc, tuple(_silent(book, pad)), tuple(_readings(view, net)),
-        tuple(_unknown(board, book, pad, net, mates)), tuple(joins[:3]),
+        tuple(_unknown(board, book, pad, net, mates)), tuple(near[:3]),
     )  # fmt: skip
 
 
@@ -221,12 +231,13 @@ class NetsView:
     agreement: Agreement | None
 
 
-def nets_view(view: CaseView, diagnosis: Diagnosis | None = None) -> NetsView:
-    """Names, doubts, and what to buzz next."""
+def nets_view(view: CaseView, joins: Sequence[Join]) -> NetsView:
+    """Names, doubts, and what to buzz next, as `joins_for` says."""
     board, book = view.board, view.book
     doubts = tuple(_doubt(book, one) for one in disagreements(book))
-    joins = joins_to_try(board, book.copper, diagnosis)[:SHOWN]
-    return NetsView(tuple(net_names(board).items()), doubts, joins, likely_ground(board), file_agreement(book))
+    return NetsView(
+        tuple(net_names(board).items()), doubts, tuple(joins[:SHOWN]), likely_ground(board), file_agreement(book)
+    )
 
 
 def _doubt(book: Casebook, one: Disagreement) -> Doubt:

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from ohmwright.bootstrap import KnownBoard, board_figure
 from ohmwright.errors import DataError
 from ohmwright.usecases import lay_known, map_nets
+from ohmwright.usecases.desk import CaseView
 from ohmwright.web.mapping import Mapping
 from ohmwright.web.plain import plain
 from ohmwright.web.wire import Name, Order, Short, Spot
@@ -73,12 +74,15 @@ class Nets:
         self.mapping = mapping
         self.session = mapping.session
         self.known: KnownBoard | None = None
+        self._joins: tuple[int, object, tuple[Any, ...]] | None = None
 
-    @property
-    def diagnosis(self) -> Any:
-        """Whom the readings suspect, as it was thought last; None before."""
+    def joins(self, view: CaseView) -> tuple[Any, ...]:
+        """What to buzz next: worked out once for each entry and each thought."""
         thought = self.session.thought
-        return None if thought is None else thought.diagnosis
+        if self._joins is None or self._joins[0] != view.sequence or self._joins[1] is not thought:
+            found = map_nets.joins_for(view, None if thought is None else thought.diagnosis)
+            self._joins = (view.sequence, thought, found)
+        return self._joins[2]
 
     @property
     def done(self) -> dict[str, Any]:
@@ -134,13 +138,14 @@ def _heard(app: FastAPI, nets: Nets) -> None:
 
     @app.get("/api/map/pad")
     def pad(pad: str = Query(max_length=80)) -> dict[str, Any]:
-        found: dict[str, Any] = plain(map_nets.pad_story(session.view, pad, nets.diagnosis))
+        view = session.view
+        found: dict[str, Any] = plain(map_nets.pad_story(view, pad, nets.joins(view)))
         return found
 
     @app.get("/api/map/nets")
     def overview() -> dict[str, Any]:
         view = session.view
-        found = map_nets.nets_view(view, nets.diagnosis)
+        found = map_nets.nets_view(view, nets.joins(view))
         told = found.agreement
         return {
             "names": dict(found.names), "doubts": plain(found.doubts), "next": plain(found.next),
