@@ -132,9 +132,9 @@ def main() -> None:
     groups = {"inside chips": [r for r in rows if "-" in r[0]], "controls": [r for r in rows if "-" not in r[0]]}
     for what, chosen in groups.items():
         n = max(1, len(chosen))
-        for label, k in (("without", 1), ("with", 2)):
-            part, pins = sum(r[k].part for r in chosen) / n, sum(r[k].pins for r in chosen) / n
-            half = sum(r[k].pins > 0.5 for r in chosen)
+        for label, answers in (("without", [r[1] for r in chosen]), ("with", [r[2] for r in chosen])):
+            part, pins = sum(a.part for a in answers) / n, sum(a.pins for a in answers) / n
+            half = sum(a.pins > 0.5 for a in answers)
             print(f"{what} {label:8} n = {len(chosen)}: part {part:.2f}, part and pins {pins:.2f}, above a half {half}")
     print(f"{time.perf_counter() - began:.0f} s")
 
