@@ -1,0 +1,86 @@
+"""A trace on record: judged, kept, laid beside the earlier one; and files that are no traces."""
+
+import pytest
+from tests.casebook.boards import two_capacitors
+from tests.traces.made import made
+
+from ohmwright.bootstrap import desk_at
+from ohmwright.casebook.events import EntryDescribed, FeedSet
+from ohmwright.circuit import Feed
+from ohmwright.errors import DataError, FileFormatError, ReadingError
+from ohmwright.facts import Behaviour
+from ohmwright.usecases.desk import book_of, record
+from ohmwright.usecases.open_case import open_case
+from ohmwright.usecases.ports import SupplyReading
+from ohmwright.usecases.sweep_supply import knee_words, pairs_from_words
+from ohmwright.usecases.trace_supply import log_supply, record_trace, trace_from_csv, trace_lines
+
+FEED = Feed("VIN", "GND", 0.8, 1.0)
+RETRIES = [(20, lambda x: 0.02 + 0.13 * (x % 1.4 < 0.5))]
+
+
+@pytest.fixture
+def desk():
+    made_desk = desk_at(memory=True)
+    open_case(made_desk, "lamp", two_capacitors())
+    record(made_desk, "lamp", EntryDescribed("VIN", 24.0, True, True), FeedSet(FEED))
+    return made_desk
+
+
+def test_a_trace_is_judged_kept_and_laid_beside_the_one_before(desk):
+    view, first = record_trace(desk, "lamp", made([(2, 0.02), (8, 0.2)], volts=0.8), good=True)
+    view, second = record_trace(desk, "lamp", made([(2, 0.02), (2, 0.2), (6, 0.05)], volts=0.8, seed=3))
+    assert [t.behaviour for t in view.facts.traces] == [first.behaviour, second.behaviour]
+    name, like = second.beside[0]
+    assert "working" in name
+    assert like.parts_at == pytest.approx(4.0, abs=0.3)
+    assert any("parts at" in line for line in trace_lines(second))
+
+
+def test_retries_are_told_with_their_period(desk):
+    view, read = record_trace(desk, "lamp", made(RETRIES, volts=19.5))
+    assert read.behaviour is Behaviour.RETRIES
+    assert view.facts.traces[0].period == pytest.approx(1.4, rel=0.01)
+    assert "embedded controller" in read.words
+
+
+def test_no_trace_without_a_supply():
+    desk = desk_at(memory=True)
+    open_case(desk, "lamp", two_capacitors())
+    with pytest.raises(DataError, match="No supply is on"):
+        record_trace(desk, "lamp", made([(10, 0.1)]))
+    assert not book_of(desk, "lamp").facts.traces
+
+
+def test_a_supply_is_logged_as_fast_as_it_answers():
+    clock = iter(0.05 * k for k in range(400))
+
+    class Steady:
+        def measure(self) -> SupplyReading:
+            return SupplyReading(0.8, 0.1, False)
+
+    trace = log_supply(Steady(), FEED, 5.0, lambda: next(clock))
+    assert len(trace.times) == 100
+    assert trace.rate == pytest.approx(20.0)
+    assert trace.watts[0] == pytest.approx(0.08)
+
+
+def test_a_log_file_is_read_with_and_without_heading_and_volts():
+    lines = [f"{0.1 * k:.1f},0.02" for k in range(20)]
+    assert len(trace_from_csv("\n".join(lines), FEED).times) == 20
+    headed = "seconds;amps;volts\n" + "\n".join(f"{line};0.79".replace(",", ";") for line in lines)
+    assert trace_from_csv(headed, FEED).volts[0] == 0.79
+
+
+@pytest.mark.parametrize("text", ["", "0,1\n", "0.0,0.1\n" * 20, "0,0.1\n1,no\n", "0\n1\n2\n"])
+def test_what_is_no_log_is_refused(text):
+    with pytest.raises((DataError, FileFormatError)):
+        trace_from_csv(text, FEED)
+
+
+def test_pairs_and_knees_in_words():
+    points = [f"{v}={1e-3 * v + 0.05 * max(v - 12, 0):.5f}" for v in range(1, 21)]
+    assert knee_words(pairs_from_words(points)).startswith("knee at 12")
+    assert knee_words(pairs_from_words([f"{v}={1e-3 * v}" for v in range(1, 21)])).startswith("no knee")
+    with pytest.raises(ReadingError):
+        pairs_from_words(["0.5"])
