@@ -44,7 +44,7 @@ class Bench:
         self._process = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment
         )
-        ports = json.loads(self._process.stdout.readline())
+        self.ports = ports = json.loads(self._process.stdout.readline())
         self._meter, self._supply, self._hands = (Line(ports[name]) for name in ("meter", "supply", "hands"))
 
     def do(self, what: str, **details: object) -> dict[str, object]:

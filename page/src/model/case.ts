@@ -13,7 +13,7 @@ export interface Test {
 }
 export interface Advice { tests: Test[]; stop: string; would_decide: string; refused: string[] }
 export interface Reason { event: string; text: string; bits: number }
-export interface Suspect { key: string; part: string; mode: string; where: string[]; words: string; probability: number; reasons: Reason[] }
+export interface Suspect { key: string; part: string; mode: string; where: string[]; words: string; probability: number; reasons: Reason[]; extent: string }
 export interface Group { members: string[]; probability: number; words: string; split_by: string }
 export interface Claim { level: string; part: string; words: string; signs: { text: string; events: string[] }[] }
 export interface Contradiction { events: string[]; text: string; most_likely_wrong: string }
@@ -26,7 +26,7 @@ export interface KnownFact {
 }
 export interface BenchState {
   feed: Feed | null; feed_words: string; off: string[]; replaced: string[]; cleaned: string[]; bridges: string[][];
-  discharged: boolean; battery: string; amps: string; meter: string; leads: string; overload: number; ohms_overload: number;
+  discharged: boolean; battery: string; amps: string; meter: string; leads: string; overload: number; ohms_overload: number; blind: string[]; compliance: number;
 }
 export interface Place { x_mm: number; y_mm: number; side: string; width_mm: number; height_mm: number; angle_deg: number }
 export interface Part {

@@ -17,6 +17,7 @@ from ohmwright.api import open_case as open_new
 from ohmwright.bootstrap import desk_at, usual_cases
 from ohmwright.cli.demo import demo
 from ohmwright.cli.fields import heat, millivolts
+from ohmwright.cli.instruments import instruments
 from ohmwright.cli.part import app as part_app
 from ohmwright.cli.show import show_cautions, show_claims, show_next, show_suspects
 from ohmwright.cli.supply import app as supply_app
@@ -28,6 +29,7 @@ app = typer.Typer(
     help="Finds the failed part on a board that has no schematic.", no_args_is_help=True, add_completion=False
 )
 app.command()(demo)
+app.command()(instruments)
 app.command()(heat)
 app.command()(millivolts)
 app.add_typer(part_app, name="part")

@@ -6,8 +6,8 @@ from ohmwright.casebook.events import ReadingRecorded
 from ohmwright.errors import UnknownNameError
 from ohmwright.facts import Meter, Quantity
 from ohmwright.planning.advice import Advice
-from ohmwright.quantities import is_overload, parse_quantity
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
+from ohmwright.usecases.entry_scale import entered_value
 from ohmwright.usecases.one_key import OneKey, one_key_reading
 
 KEYS = {"z": OneKey.NEAR_ZERO, "e": OneKey.AS_EXPECTED, "o": OneKey.OVERLOAD, "s": OneKey.SAME}
@@ -49,8 +49,7 @@ def reading_entry(
         from_facts = book_of(desk, case).facts
         return one_key_reading(outcome, wanted, red, black, used, from_facts, Advice(()))
     if isinstance(value, str):
-        number = None if is_overload(value) else parse_quantity(value)
-        return ReadingRecorded(wanted, red, black, number, used, value.strip())
+        return ReadingRecorded(wanted, red, black, entered_value(value, wanted, used).value, used, value.strip())
     return ReadingRecorded(wanted, red, black, value, used, "figures")
 
 

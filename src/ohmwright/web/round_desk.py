@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
 from fastapi import FastAPI
@@ -12,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from ohmwright.bootstrap import joined_meter
 from ohmwright.errors import DataError, InstrumentError, OhmwrightError
+from ohmwright.quantities import parse_quantity
 from ohmwright.usecases.capture import Capture, Rules, Sample, Sign, Sound, heard, taken_by_key
 from ohmwright.usecases.desk import Desk, record
 from ohmwright.usecases.entry_words import value_words
@@ -27,6 +29,8 @@ CARRY = 0.7
 """How long the hands of a practice bench take to the next point. [s]"""
 RECENT = 40
 """Readings kept for a key. [1]"""
+MOST_LEADS = 20.0
+"""Leads worse than this are broken. [Ω] common practice, no source"""
 RULES = {
     "diode": Rules(least_step=1e-3),
     "ohms": Rules(least_step=0.1, skin=2e5),
@@ -49,6 +53,14 @@ class JoinOrder(BaseModel):
     address: Annotated[str, Field(min_length=3, max_length=200)]
 
 
+class LeadsOrder(BaseModel):
+    """What the leads read with their tips together. [Ω]"""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+    ohms: Annotated[str, Field(min_length=1, max_length=20)]
+    nulled: bool = False
+
+
 class RoundDesk:
     """One round at a time.
 
@@ -66,6 +78,7 @@ class RoundDesk:
         self.say: Callable[[dict[str, Any]], None] = lambda word: None
         self._one = threading.RLock()
         self._meter: Any = None
+        self._own: Meter | None = None
         self._stops: tuple[Stop, ...] = ()
         self._done: list[dict[str, Any]] = []
         self._at = 0
@@ -90,9 +103,17 @@ class RoundDesk:
             if self._meter is not None:
                 self._meter.close()
             self._meter = meter
-            self._session.display = self._shown
+            self._session.display, self._own = self._shown, None
         self._session.use_meter(meter.model)
         return str(meter.model.name)
+
+    def leads(self, text: str, *, nulled: bool) -> None:
+        """What the leads read with their tips together; readings from now on carry it, and the belief uses it. [Ω]"""
+        ohms = parse_quantity(text)
+        if not 0.0 <= ohms <= MOST_LEADS:
+            raise DataError(f"Leads of {ohms:g} Ω cannot be used.", hint="clean the tips, hold them together firmly")
+        self._own = replace(self._model(), lead_resistance=0.0 if nulled else ohms, nulled=nulled)
+        self._session.use_meter(self._own)
 
     def obey(self, order: RoundOrder) -> None:
         """Begin, end, take by key, skip, go back, hold."""
@@ -201,6 +222,8 @@ class RoundDesk:
 
     def _model(self) -> Meter:
         """The meter that reads."""
+        if self._own is not None:
+            return self._own
         practice = self._session.practice
         found: Meter = self._meter.model if self._meter else practice.meter if practice else self._desk.meter
         return found
@@ -315,6 +338,11 @@ def round_routes(app: FastAPI, rounds: RoundDesk) -> None:
     @app.post("/api/round")
     def order(asked: RoundOrder) -> dict[str, Any]:
         rounds.obey(asked)
+        return {"ok": True, "sequence": 0}
+
+    @app.post("/api/meter/leads")
+    def leads(asked: LeadsOrder) -> dict[str, Any]:
+        rounds.leads(asked.ohms, nulled=asked.nulled)
         return {"ok": True, "sequence": 0}
 
     @app.post("/api/meter")

@@ -14,6 +14,7 @@ from ohmwright.usecases.by_hand import ByHand
 from ohmwright.usecases.desk import CaseView, Desk, Thought, record, view_of
 from ohmwright.usecases.entry_words import value_words
 from ohmwright.usecases.map_nets import heard
+from ohmwright.usecases.meter_truth import blind_notes
 from ohmwright.usecases.one_key import OneKey, one_key_reading
 from ohmwright.usecases.plan_round import Meter
 from ohmwright.usecases.record_reading import KEYS, parse_quantity_name, reading_entry
@@ -352,7 +353,8 @@ class CaseSession:
             "meter": meter.name,
             "leads": "leads nulled" if meter.nulled else f"leads {meter.lead_resistance:g} Ω, not nulled",
             "overload": meter.diode_overload,
-            "ohms_overload": meter.ohms_overload,
+            "ohms_overload": meter.ohms_overload, "compliance": meter.diode_compliance,
+            "blind": blind_notes(meter, self._probe, self._due_step()),
         }
 
     def _judge_feed(self) -> None:

@@ -1,0 +1,89 @@
+"""A round without a hand on the keyboard: the page says where, the probes go there, the meter speaks SCPI elsewhere."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+
+from playwright.sync_api import expect
+from tests.page.bench import Bench
+
+
+def opened_round(serve, visit, tmp_path, bench):
+    board = tmp_path / "board.json"
+    board.write_text(json.dumps(bench.do("board")["board"]))
+    meter = f"TCPIP0::127.0.0.1::{bench.ports['meter']}::SOCKET"
+    served = serve("--file", str(board), "--meter", meter)
+    page = visit(served.address).page
+    expect(page.locator(".sentence")).not_to_have_text(re.compile("Working|Waiting"), timeout=60_000)
+    page.get_by_role("button", name=re.compile("^Round")).click()
+    page.get_by_label("Only").select_option("diode")
+    page.get_by_role("button", name="Begin the round").click()
+    return served, page
+
+
+def points(page) -> tuple[str, str]:
+    found = re.match(r"Red on (.+), black on (.+)\.", page.locator(".mark .sentence").inner_text())
+    assert found
+    return found[1], found[2]
+
+
+def test_a_round_is_read_hands_free(serve, visit, tmp_path):
+    """Nothing is pressed from the first point to the last but the pedal where a point reads OL."""
+    bench = Bench("greenhouse", "greenhouse-no-relays", 5)
+    served, page = opened_round(serve, visit, tmp_path, bench)
+    expect(page.locator(".mark")).to_be_visible(timeout=20_000)
+    many = int(re.search(r"of (\d+)", page.locator("#round").inner_text())[1])
+    assert many >= 4
+    taken = []
+    for number in range(1, many + 1):
+        expect(page.locator("#round")).to_contain_text(f"point {number} of {many}", timeout=15_000)
+        red, black = points(page)
+        bench.do("lift")
+        time.sleep(0.6)  # the hands are on their way
+        shown = bench.read("diode", red, black)
+        if shown == "OL":
+            expect(page.get_by_label("Meter")).to_have_text("OL", timeout=5_000)
+            time.sleep(0.8)
+            page.keyboard.press("Space")
+        taken.append((red, black, shown))
+    expect(page.locator("section.round")).to_contain_text("The round is done", timeout=15_000)
+    bench.do("lift")
+    case = page.evaluate("fetch('/api/case').then(r => r.json())")
+    texts = [line["text"] for line in case["known"] if line["reading"]]
+    assert len(texts) == many
+    for (red, black, shown), text in zip(taken, texts, strict=True):
+        assert text.startswith(f"diode {red} to {black}: "), (text, red, black)
+        if shown == "OL":
+            assert "OL" in text
+        else:
+            figure = re.search(r": (-?[\d.]+) (m?)V", text)
+            assert figure, text
+            assert abs(float(figure[1]) * (1e-3 if figure[2] else 1.0) - float(shown)) < 0.004
+    assert case["diagnosis"] is not None
+    served.end()
+    bench.close()
+
+
+def test_back_takes_the_last_value_away_and_reads_again(serve, visit, tmp_path):
+    bench = Bench("greenhouse", "greenhouse-no-relays", 5)
+    served, page = opened_round(serve, visit, tmp_path, bench)
+    expect(page.locator("#round")).to_contain_text("point 1 of", timeout=20_000)
+    bench.do("lift")
+    time.sleep(0.7)
+    red, black = points(page)
+    bench.read("diode", red, black)
+    page.wait_for_timeout(1500)
+    if "point 1 of" in page.locator("#round").inner_text():
+        page.keyboard.press("Space")  # it reads OL
+    expect(page.locator("#round")).to_contain_text("point 2 of", timeout=10_000)
+    page.keyboard.press("b")
+    expect(page.locator("#round")).to_contain_text("point 1 of", timeout=10_000)
+    assert points(page) == (red, black)
+    case = page.evaluate("fetch('/api/case').then(r => r.json())")
+    assert [line["undone"] for line in case["known"] if line["reading"]] == [True]
+    page.keyboard.press("n")
+    expect(page.locator("#round")).to_contain_text("point 2 of", timeout=10_000)
+    served.end()
+    bench.close()
