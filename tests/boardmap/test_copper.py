@@ -67,7 +67,7 @@ def by_sets(heard):
     return verdicts, of, reach
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(stories)
 def test_coppers_are_those_that_plain_sets_give(heard):
     found = copper_of(heard, CONDUCTORS, WALLS)
@@ -81,7 +81,7 @@ def test_coppers_are_those_that_plain_sets_give(heard):
         assert {other for other, _ in found.same_at_dc(pad)} == reach(pad) - of(pad)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(stories)
 def test_one_at_a_time_is_the_same_as_all_at_once(heard):
     grown = copper_of((), CONDUCTORS, WALLS)
@@ -92,7 +92,7 @@ def test_one_at_a_time_is_the_same_as_all_at_once(heard):
         assert all(set(grown.pads_with(pad)) == set(whole.pads_with(pad)) for pad in PADS)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(stories)
 def test_reasons_hold_and_cures_cure(heard):
     found = copper_of(heard, CONDUCTORS, WALLS)
@@ -128,7 +128,7 @@ def test_parts_told_later_are_as_if_told_at_first(heard, some):
     assert all(set(later.pads_with(pad)) == set(whole.pads_with(pad)) for pad in PADS)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(stories, st.data())
 def test_taking_one_back_is_as_if_it_was_never_heard(heard, data):
     """No silence is broken, whatever is taken back; and what no reading holds together falls apart."""

@@ -52,7 +52,7 @@ def stories(draw):
     return [Event(n + 1, "2026-01-01T00:00:00.000+00:00", "me", what) for n, what in enumerate(told)]
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=70, deadline=None)
 @given(stories())
 def test_one_event_at_a_time_is_the_same_as_all_at_once(events):
     book = casebook_of(events[:1])
@@ -87,7 +87,7 @@ def turns(draw):
     return [Event(n + 1, "2026-01-01T00:00:00.000+00:00", "me", what) for n, what in enumerate(told)]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(turns())
 def test_what_a_beep_meant_may_change_later(events):
     book = casebook_of(events[:1])
