@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.pictures.display.doubt import BLIND, DoubtError, white
 from ohmwright.pictures.display.lettering import figure_patch, net
@@ -11,6 +12,10 @@ from ohmwright.pictures.display.segments import Figure, figure_of, segment_level
 
 TYPE_SURE = 0.92
 """Probability from which a figure set in type is believed. [1]"""
+
+
+MOSTLY = 0.6
+"""Share of a row read by segments from which all of it is segments. [1]"""
 
 
 def cell_width(figures: tuple[Box, ...], high: int) -> float:
@@ -33,6 +38,9 @@ def signs_of(row: Row, figures: tuple[Box, ...], wide: float) -> tuple[str, floa
         return "".join(f.sign for f in by_segment), min(f.margin for f in by_segment), False
     if any(figure.half for figure in by_segment):
         raise DoubtError(next(f.why for f in by_segment if f.half))
+    if sum(bool(figure.sign) for figure in by_segment) >= MOSTLY * len(figures):
+        # A row of segments: what is no figure of segments among them is in doubt, whatever type it may look like.
+        raise DoubtError(next(f.why for f in by_segment if not f.sign))
     if all(figure.sign for figure in by_type):
         for box in figures:
             if white(row, box.left, box.right, row.top, row.bottom) > BLIND:
@@ -121,5 +129,16 @@ def check_feet(row: Row, figures: tuple[Box, ...], signs: str) -> None:
         broad = max(after, before - 0.03 * high) > 0.05 * high
         if sign == "1":
             broad = before > after + 0.03 * high or after > 0.24 * high
+            broad = broad or (after > 0.05 * high and not _two_feet(part, after))
         if broad:
             raise DoubtError("something stands at the foot of a figure")
+
+
+def _two_feet(part: NDArray[np.bool_], after: int) -> bool:
+    """Whether the foot of a one reaches out to the left of its stem too, about as far as to the right. [px]"""
+    tall = part.shape[0]
+    stem = np.flatnonzero(part[int(0.5 * tall) : int(0.75 * tall)].mean(0) > 0.5)
+    foot = np.flatnonzero(part[int(0.9 * tall) :].mean(0) > 0.4)
+    if not stem.size or not foot.size:
+        return False
+    return bool(int(stem[0]) - int(foot[0]) > 0.5 * after)
