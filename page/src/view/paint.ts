@@ -50,10 +50,13 @@ function drawNames(c: CanvasRenderingContext2D, s: Scene, eye: Eye, mirror: numb
   c.font = `650 12px ${FONT}`;
   for (const n of [...(s.names ?? [])].sort((a, b) => Number(b.lit) - Number(a.lit))) {
     const w = c.measureText(n.text).width + 12, side = Math.abs(n.dx) >= Math.abs(n.dy), reach = (Math.max(n.point.width, n.point.height) / 2) * eye.scale + 3;
-    const x = n.point.x + (side ? (Math.sign(n.dx) * (reach + w / 2)) / eye.scale : 0), y = n.point.y + (side ? 0 : (Math.sign(n.dy) * (reach + 11)) / eye.scale);
-    const at = { x: x * eye.scale, y: y * eye.scale, w };
-    if (!n.lit && taken.some((t) => Math.abs(t.x - at.x) < (t.w + w) / 2 && Math.abs(t.y - at.y) < 17)) continue;
-    taken.push(at);
+    // Where the pitch is fine every other name stands farther out.
+    const place = [0, 1].map((step) => ({
+      x: n.point.x + (side ? (Math.sign(n.dx) * (reach + w / 2 + step * 46)) / eye.scale : 0), y: n.point.y + (side ? 0 : (Math.sign(n.dy) * (reach + 11 + step * 20)) / eye.scale),
+    })).find((at) => !taken.some((t) => Math.abs(t.x - at.x * eye.scale) < (t.w + w) / 2 && Math.abs(t.y - at.y * eye.scale) < 17));
+    if (!place) continue;
+    const { x, y } = place;
+    taken.push({ x: x * eye.scale, y: y * eye.scale, w });
     label(c, x, y, n.text, eye, mirror, n.lit ? "#ffc44d" : "#fffdf8", "#241f18", 12);
   }
 }
