@@ -30,6 +30,33 @@ def misses(on, lands, truth, unit: float) -> list[float]:
     return [float(np.hypot(*(np.array(on.at(n.x_mm, n.y_mm)) - truth[n.number]))) / unit for n in lands]
 
 
+def scene(asked, n: int, random):
+    """A board, its picture, and how that sees it."""
+    board = any_board(n)
+    scan = board_picture(board, ScanRequest(dots_per_inch=asked.dpi, seed=n))
+    picture, view = sheet(scan.pixels), scan.view
+    if asked.photo:
+        pixels, true = photo_of(scan, random, n, 4000)
+        o, k = scan.outline, 30.0
+        box = (o.left_mm, o.top_mm, o.left_mm + o.width_mm, o.top_mm + o.height_mm)
+        picture = straightened(sheet(pixels), true, box, k)
+        view = View("top", affine(k, 0, -k * o.left_mm - 0.5, 0, k, -k * o.top_mm - 0.5))
+    return board, picture, view
+
+
+def tell(asked, before, after, kept, doubts) -> None:
+    """The table, in pitches."""
+    print(f"clicks off by sd {asked.sd} mm, {asked.dpi:g} dpi{', photographs' if asked.photo else ''}")
+    for what in sorted(after):
+        b, a, k = (np.array(v or [np.nan]) for v in (before[what], after[what], kept[what]))
+        print(
+            f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what]:3}"
+            f"  as clicked median {np.median(b):.3f} 95 % {np.quantile(b, 0.95):.3f}"
+            f"  laid median {np.median(a):.3f} 95 % {np.quantile(a, 0.95):.3f}"
+            f"  not doubted {np.median(k):.3f} {np.quantile(k, 0.95):.3f} [pitches]"
+        )
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=8, help="boards")
@@ -43,15 +70,7 @@ def main() -> int:
     before, after, doubts, kept = defaultdict(list), defaultdict(list), defaultdict(int), defaultdict(list)
     spent = 0.0
     for n in range(asked.count):
-        board = any_board(n)
-        scan = board_picture(board, ScanRequest(dots_per_inch=asked.dpi, seed=n))
-        picture, view = sheet(scan.pixels), scan.view
-        if asked.photo:
-            pixels, true = photo_of(scan, random, n, 4000)
-            o, k = scan.outline, 30.0
-            box = (o.left_mm, o.top_mm, o.left_mm + o.width_mm, o.top_mm + o.height_mm)
-            picture = straightened(sheet(pixels), true, box, k)
-            view = View("top", affine(k, 0, -k * o.left_mm - 0.5, 0, k, -k * o.top_mm - 0.5))
+        board, picture, view = scene(asked, n, random)
         for part in board:
             pattern = part_pattern(part)
             few = pattern.family == "no-lead" and len(part.pins) < len(pattern.lands) - 1
@@ -87,15 +106,7 @@ def main() -> int:
                     f"    {board.name} {part.name} {part.package} {part.place.angle_deg:.0f} score {snap.score:.2f}"
                     f" moved {snap.moved_mm:.2f} worst {max(as_laid):.2f} pitch {pitch:.2f} {snap.doubt}"
                 )
-    print(f"clicks off by sd {asked.sd} mm, {asked.dpi:g} dpi{', photographs' if asked.photo else ''}")
-    for what in sorted(after):
-        b, a, k = (np.array(v or [np.nan]) for v in (before[what], after[what], kept[what]))
-        print(
-            f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what]:3}"
-            f"  as clicked median {np.median(b):.3f} 95 % {np.quantile(b, 0.95):.3f}"
-            f"  laid median {np.median(a):.3f} 95 % {np.quantile(a, 0.95):.3f}"
-            f"  not doubted {np.median(k):.3f} {np.quantile(k, 0.95):.3f} [pitches]"
-        )
+    tell(asked, before, after, kept, doubts)
     print(f"{spent / max(1, doubts['all', 'n']) * 1000:.0f} ms a part")
     return 0
 

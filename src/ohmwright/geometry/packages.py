@@ -45,10 +45,12 @@ _MOULDED: dict[str, tuple[float, float, float, float, float]] = {
 }
 # Rows: pad x [mm], pad width [mm], pad height [mm], pitch [mm], body width [mm].
 _ROWS: dict[str, tuple[float, float, float, float, float]] = {
+    "SOICW": (4.65, 2.05, 0.60, 1.27, 7.5),
     "SOIC": (2.475, 1.95, 0.60, 1.27, 3.9),
     "TSSOP": (2.8625, 1.475, 0.40, 0.65, 4.4),
     "SSOP": (2.8625, 1.475, 0.40, 0.65, 4.4),
     "MSOP": (2.1125, 1.625, 0.40, 0.65, 3.0),
+    "MSOP10": (2.2, 1.4, 0.30, 0.50, 3.0),
     "SOT23": (1.1375, 1.325, 0.60, 0.95, 1.6),
     "SOT363": (0.95, 0.65, 0.40, 0.65, 1.25),
     "SOT563": (0.75, 0.70, 0.34, 0.50, 1.2),
@@ -163,8 +165,9 @@ def _two_rows(key: str, count: int, body: tuple[float, float] | None = None, sou
 
 def _rows(match: re.Match[str], pins: list[str], _body: tuple[float, float]) -> LandPattern:
     family = match[1].replace("-", "")
-    key = {"SO": "SOIC", "SOP": "SOIC", "SC70": "SOT363", "VSSOP": "MSOP"}.get(family, family)
+    key = {"SO": "SOIC", "SOP": "SOIC", "SC70": "SOT363", "SOT353": "SOT363", "VSSOP": "MSOP"}.get(family, family)
     count = _even(int(match[2]) if match[2] and int(match[2]) < 100 else len(pins), least=5)
+    key = "MSOP10" if (key, count) == ("MSOP", 10) else key
     return _two_rows(key, count)
 
 
@@ -180,9 +183,11 @@ def _quad(match: re.Match[str], pins: list[str], body: tuple[float, float]) -> L
     pitch = 0.5 if (count / 4 - 1) * 0.5 < size - 0.7 else 0.4
     if not leaded and count == 16 and size >= 3.9:
         pitch = 0.65
+    if leaded and (count / 4 - 1) * 0.8 <= size - 1.2:  # LQFP-32 and -44, and no denser one
+        pitch = 0.8
     # KiCad LQFP-48/-64: pad 1.475 (7 mm body) or 1.55 x 0.3 about 0.6625 outside the body; QFN: 0.875 x 0.25.
     far, length = (size / 2 + 0.6625, 1.475) if leaded else _quad_reach(size, count)
-    width = 0.3 if leaded and pitch == 0.5 else 0.25 if pitch >= 0.5 else 0.2
+    width = 0.5 if pitch == 0.8 else 0.3 if leaded and pitch == 0.5 else 0.25 if pitch >= 0.5 else 0.2
     lands = _quad_lands(count // 4, pitch, far, length, width)
     if not leaded or str(count + 1) in pins:
         exposed = {3: 1.75, 4: 2.6, 5: 3.45, 7: 5.3}.get(round(size), 0.65 * size)
@@ -239,12 +244,21 @@ def _dual(match: re.Match[str], pins: list[str], body: tuple[float, float]) -> L
     given = int(match[2]) if match[2] else len(pins)
     count = max(4, given - given % 2)
     size = float(match[3]) if match[3] else 2.0 if count <= 6 else 3.0
-    pitch = 0.65 if (count / 2 - 1) * 0.65 < size - 0.9 else 0.5
+    pitch = 0.65 if (count / 2 - 1) * 0.65 < size - 0.65 else 0.5
     half, far = (count / 2 - 1) * pitch / 2, size / 2 + 0.05
     lands = [Land(str(i + 1), -far, -half + i * pitch, 0.65, 0.35 if pitch > 0.5 else 0.25) for i in range(count // 2)]
     lands += [Land(str(count - i), far, land.y_mm, land.width_mm, land.height_mm) for i, land in enumerate(lands)]
     lands.append(Land(str(count + 1), 0.0, 0.0, 1.55 * size / 3, 2.4 * size / 3))
     return LandPattern("no-lead", (size, size), tuple(lands))
+
+
+def _power(match: re.Match[str], _pins: list[str], _body: tuple[float, float]) -> LandPattern:
+    """Four leads and a tab, pin 5, under the body: KiCad PowerPAK_SO-8_Single, Vishay_PowerPAK_1212-8_Single."""
+    large = match[1] == "5X6"
+    x, pitch, w, h = (-2.67, 1.27, 1.27, 0.61) if large else (-1.435, 0.66, 0.99, 0.405)
+    leads = tuple(Land(str(i + 1), x, (i - 1.5) * pitch, w, h) for i in range(4))
+    tab = Land("5", 0.69, 0.0, 3.81, 3.91) if large else Land("5", 0.5575, 0.0, 1.725, 2.235)
+    return LandPattern("no-lead", (5.9, 4.9) if large else (3.05, 3.05), (*leads, tab))
 
 
 def _coil(match: re.Match[str], pins: list[str], body: tuple[float, float]) -> LandPattern:
@@ -336,8 +350,9 @@ _FAMILIES: tuple[tuple[str, _Make], ...] = (
     (r"SOT-?323|SC-?70$|SC-?70-3", _sot323),
     (r"SOT-?223", _sot223),
     (r"TO-?252|DPAK", _tab),
-    (r"(SOIC|TSSOP|VSSOP|SSOP|MSOP|SOP|SOT-?363|SC-?70|SOT-?563|SO)-?(\d{1,2})?", _rows),
+    (r"(SOIC-?W|SOIC|TSSOP|VSSOP|SSOP|MSOP|SOP|SOT-?363|SOT-?353|SC-?70|SOT-?563|SO)-?(\d{1,2})?", _rows),
     (r"[VUWX]?(L?QFN|T?L?QFP)-?(\d+)?(?:.*?(\d+(?:\.\d+)?)X)?", _quad),
+    (r"POWER-?(5X6|3X3)", _power),
     (r"[VUWX]?(DFN|SON)-?(\d+)?(?:.*?(\d+(?:\.\d+)?)X)?", _dual),
     (r"(COIL|IND|INDUCTOR|POWER-COIL|NR|L)-?(?:(\d+(?:\.\d+)?)X|(\d{4}))?", _coil),
     (r"[A-Z]*(BGA|CSP|WLP)-?(\d+)?", _balls),

@@ -31,10 +31,12 @@ SLOW_MM = 4.0
 """What is softer than this is light, not board. [mm]"""
 SLACK_MM = 0.14
 """How far a part may sit elsewhere and still be the same. [mm] a machine's and a hand's spread, a guess"""
-STANDS_OUT = 0.2
+STANDS_OUT = 0.17
 """Difference of the logarithms that a changed part has. [1] a factor of 1.2 in lightness; black on dark green is 0.3"""
 CORE = 0.36
-"""The strongest point of a change has to reach so much. [1]"""
+"""The strongest part of a small change has to reach so much. [1]"""
+BROAD_CORE, BROAD_MM2 = 0.25, 3.0
+"""That of a broad one so much: a black body on a dark board is no stronger. [1], [mm2]"""
 SMALLEST_MM2 = 0.12
 """Smaller changes are dust or a reflection. [mm2] a 0201's body is 0.18"""
 EDGE_MM = 0.8
@@ -181,7 +183,9 @@ def _places(differs: Field, box: tuple[float, float, float, float], scale: float
         x, y, w, h, _ = (int(v) for v in stats[n])
         piece = differs[y : y + h, x : x + w][labels[y : y + h, x : x + w] == n]
         strong = piece > STANDS_OUT
-        if strong.sum() / scale**2 >= SMALLEST_MM2 and float(np.quantile(piece, 0.95)) >= CORE:
+        area = float(strong.sum()) / scale**2
+        wanted = BROAD_CORE if area >= BROAD_MM2 else CORE
+        if area >= SMALLEST_MM2 and float(np.quantile(piece, 0.95)) >= wanted:
             found.append(
                 Change(box[0] + x / scale, box[1] + y / scale, w / scale, h / scale, float(piece[strong].mean()))
             )

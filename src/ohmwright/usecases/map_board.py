@@ -34,9 +34,11 @@ LETTERS = {
 }  # fmt: skip
 """First letter of a part's name by its kind (the usual ones of IEEE 315); chips get U."""
 PACKAGES: dict[str, tuple[int, ...]] = {
-    "SOT-23": (3, 5, 6), "SOIC": (8, 14, 16), "TSSOP": (8, 14, 16, 20, 24, 28), "MSOP": (8, 10), "DFN": (6, 8, 10, 12),
+    "SOT-23": (3, 5, 6), "SOIC": (8, 14, 16), "SOIC-W": (16, 18, 20, 24, 28), "power 5x6": (5,), "power 3x3": (5,),
+    "BGA": (16, 25, 36, 49, 64, 81, 100, 121, 144, 196, 256),
+    "TSSOP": (8, 14, 16, 20, 24, 28), "MSOP": (8, 10), "DFN": (6, 8, 10, 12),
     "QFN": (8, 12, 16, 20, 24, 28, 32, 40, 48, 56, 64), "LQFP": (32, 44, 48, 64, 80, 100, 144),
-    "SOT-223": (4,), "DPAK": (3,), "SOT-323": (3,), "SOT-363": (6,), "row": tuple(range(2, 41)),
+    "SOT-223": (4,), "DPAK": (3,), "SOT-323": (3,), "SOT-363": (6,), "SC-70": (5, 6), "row": tuple(range(2, 41)),
     "two rows": (6, 8, 10, 12, 14, 16, 20, 24, 30, 40),
 }  # fmt: skip
 """Package styles offered for parts of more than two pads, and how many pins each usually has."""
@@ -267,6 +269,6 @@ def far_pins(package: str, count: int) -> tuple[str, str]:
 
 __all__ = [
     "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "is_unnamed", "join_pads",
-    "mapped_part", "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part", "set_scale",
-    "tell_net",
+    "mapped_part", "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part",
+    "set_scale", "tell_net",
 ]  # fmt: skip
