@@ -30,7 +30,7 @@ def entry_words(what: Happening) -> str:
             which = f"e{what.sequence} put right" if what.sequence else "put in later"
             return f"{which}: {entry_words(what.now)}{place}"
         case happened.ReadingRecorded():
-            how = "" if what.entered in ("", "meter", "figures") else f" (entered: {what.entered})"
+            how = "" if what.entered in ("", "meter", "figures", "taken by itself") else f" (entered: {what.entered})"
             return f"{what.quantity.value} {what.red} to {what.black}: {value_words(what.quantity, what.value)}{how}"
         case happened.LookRecorded():
             return f"looked at {', '.join(what.parts)}: {what.finding.value}"

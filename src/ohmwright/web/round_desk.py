@@ -284,7 +284,7 @@ class RoundDesk:
             entry = entry_of(stop.quantity, stop.red, stop.black, sign.value, self._model())
             self._session.enter(None, lambda desk, case: record(desk, case, entry))
             self._note(text, sign.value)
-            self._sound(self._tone(stop, sign.value), text)
+            self._sound(self._tone(stop, sign.value), f"Taken: {text}")
             self._go_on()
         else:
             self._sound("wait" if sign.sound is Sound.WAIT else sign.sound.value, sign.words)
