@@ -132,7 +132,7 @@ class Person:
         self.click_pad(f"{true}.{first}")
         self.click_pad(f"{true}.{far}")
         self.true[own] = true
-        expect(self.page.get_by_text(f"{own} put on the map").first).to_be_visible(timeout=10_000)
+        expect(self.page.get_by_text(f"{own} put on the map").first).to_be_visible(timeout=40_000)
 
     def choose(self, label: str, option: str) -> None:
         """From a list: a click to open it, another to choose."""

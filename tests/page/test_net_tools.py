@@ -254,7 +254,7 @@ def test_a_board_file_is_laid_by_clicks(serve, visit, photos, board, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("width", "height", "scheme"), [(1366, 768, "light"), (1920, 1080, "dark"), (1024, 768, "light")]
+    ("width", "height", "scheme"), [(1366, 768, "light"), (1024, 768, "dark")]
 )
 def test_the_leaves_are_accessible(serve, visit, photos, width, height, scheme):
     _, me = begin(serve, visit, photos, None, color_scheme=scheme, bypass_csp=True)
