@@ -188,10 +188,12 @@ class Person:
     # Testing.
 
     def due(self) -> str:
-        sentence = self.page.locator(".sentence")
-        expect(sentence).not_to_have_text(re.compile("Working out|Waiting"), timeout=60_000)
-        self.page.wait_for_timeout(REACTION)
-        return sentence.inner_text().replace("\u00a0", " ")
+        sentence, text = self.page.locator(".sentence"), "Waiting"
+        while re.search("Working out|Waiting", text):  # it may begin to think only after a look at it
+            expect(sentence).not_to_have_text(re.compile("Working out|Waiting"), timeout=60_000)
+            self.page.wait_for_timeout(REACTION)
+            text = sentence.inner_text().replace("\u00a0", " ")
+        return text
 
     def do(self, sentence: str) -> None:
         """Do at the bench what the sentence says, and tell the page what came of it."""
