@@ -229,6 +229,7 @@ def test_pasted_pins_and_a_replacement_with_its_margins(page):
     expect(hand.get_by_role("listitem").filter(has_text="100n 50V")).to_contain_text("fits, as far as it is known")
 
 
+@pytest.mark.slow
 def test_what_cannot_be_read_says_so(page, tmp_path):
     scanned(tmp_path / "scan.pdf")
     (tmp_path / "junk.pdf").write_bytes(b"%PDF-1.7\n" + b"\x00" * 2000)
