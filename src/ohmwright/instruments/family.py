@@ -15,13 +15,18 @@ from typing import Any
 
 from ohmwright.errors import FileFormatError, UnknownNameError
 from ohmwright.facts import HANDHELD, Meter, Quantity
-from ohmwright.facts.accuracy import Accuracy
+from ohmwright.facts.accuracy import ROOT_3, Accuracy
 from ohmwright.instruments.scpi_line import LineSettings
 
 LARGEST = 64_000
 """Bytes of one description. [B]"""
 LONGEST_PATTERN = 200
 MODES = {"diode": Quantity.DIODE, "ohms": Quantity.OHMS, "volts": Quantity.VOLTS}
+STEPS = {
+    Quantity.DIODE: "diode_resolution",
+    Quantity.OHMS: "ohms_resolution",
+    Quantity.VOLTS: "volts_resolution",
+}
 SUPPLY_WORDS = ("set_volts", "set_amps", "on", "off", "volts", "amps", "told_volts", "told_amps")
 
 
@@ -121,10 +126,10 @@ class _Reader:
             return self._supply(family, self._table(told, "supply"))
         modes = self._table(told, "modes")
         self._only(modes, "modes", tuple(MODES))
-        return replace(
-            family, meter=self._meter(self._table(told, "meter"), family.name),
-            modes={MODES[name]: self._mode(self._table(modes, name), f"modes.{name}") for name in modes},
-        )  # fmt: skip
+        read = {MODES[name]: self._mode(self._table(modes, name), f"modes.{name}") for name in modes}
+        stated = self._table(told, "meter")
+        meter = _with_limits(self._meter(stated, family.name), read, frozenset(stated))
+        return replace(family, meter=meter, modes=read)
 
     def _pattern(self, told: dict[str, Any]) -> str:
         pattern = self._text(told, "identity", "")
@@ -215,6 +220,18 @@ class _Reader:
             f"The field {at!r} is {str(value)[:80]!r}.", where=self._where, why=f"it has to be {wanted}",
             hint="docs/bench.md shows a whole description",
         )  # fmt: skip
+
+
+def _with_limits(meter: Meter, modes: Mapping[Quantity, Mode], stated: frozenset[str]) -> Meter:
+    """The meter with what follows from the limits of its modes, where the description does not state it itself."""
+    limits = {quantity: mode.accuracy for quantity, mode in modes.items() if mode.accuracy is not None}
+    found: dict[str, float] = {}
+    if limits and "accuracy" not in stated:
+        found["accuracy"] = max(limit.percent for limit in limits.values()) / 100.0 / ROOT_3
+    for quantity, name in STEPS.items():
+        if quantity in limits and name not in stated:
+            found[name] = limits[quantity].step
+    return replace(meter, **found)  # type: ignore[arg-type]  # each of these fields is a float
 
 
 def _is_number(value: Any) -> bool:
