@@ -24,6 +24,8 @@ HAND_MM = 0.3
 """How far a hand misses a pad it clicks on, one standard deviation along each axis. [mm] a guess"""
 MOST_MM = 0.9
 """Farthest that any pattern is moved. [mm] three times the above"""
+UNSURE_PITCHES = 0.6
+"""The same where the size of a millimetre is not known. [1]"""
 MOST_PITCHES = 1.6
 """Farthest that a pattern is moved, in its own pitches. [1]"""
 CLEAR = 0.30
@@ -131,6 +133,9 @@ def _snapped_to(
     sheet: Sheet, pattern: LandPattern, shown: tuple[Land, ...], on_picture: Homography, scale_known: bool, clicks: int
 ) -> Snap:
     reach = _reach(pattern, clicks)
+    if not scale_known and len(pattern.lands) > 2:
+        # Of a size not known a row of pads fits in many ways: only near the clicks is it sought.
+        reach = min(reach, UNSURE_PITCHES * pitch_of(pattern))
     seen = _Seen(sheet, pattern, shown, on_picture, reach)
     best, score, next_best = _searched(seen, reach, scale_known)
     moved = _apart(pattern, best.map, _Place().map)
@@ -272,7 +277,7 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     # One step moves the pads farthest out by about half the finest pad.
     step_deg = max(0.4, math.degrees(0.5 * seen.finest_pad / (span / 2)))
     turns = _steps(spread_deg, step_deg)
-    grown = 0.02 if scale_known else min(0.25, 1.6 * reach / span)
+    grown = 0.02 if scale_known else min(0.25, 1.6 * reach / span) if len(seen.pattern.lands) == 2 else 0.04
     scales = [1.0] if scale_known else [1.0 + s for s in _steps(grown, max(0.02, 0.5 * seen.finest_pad / (span / 2)))]
     found = []
     for scale in scales:
@@ -287,7 +292,10 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
             break
         if all(_apart(seen.pattern, at.map, other.map) > 0.3 * seen.pitch for other in apart):
             apart.append(at)
-    fine = [_finer(seen, at, step_deg, scale_known) for at in apart]
+    # All of them a little closer, then the two best of them as close as can be.
+    nearer = [_finer(seen, at, step_deg, scale_known, rounds=1) for at in apart]
+    nearer.sort(key=lambda one: -one[1] * _of_a_hand(one[0], first, far))
+    fine = [_finer(seen, at, step_deg / 2, scale_known, rounds=3) for at, _ in nearer[:2]]
     exact = sorted(fine, key=lambda one: -one[1] * _of_a_hand(one[0], first, far))
     best, score = exact[0]
     hand = _of_a_hand(best, first, far)
@@ -299,15 +307,19 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     return best, score, max(others, default=0.0)
 
 
-def _finer(seen: _Seen, best: _Place, step_deg: float, scale_known: bool) -> tuple[_Place, float]:
+def _finer(
+    seen: _Seen, best: _Place, step_deg: float, scale_known: bool, *, rounds: int
+) -> tuple[_Place, float]:
     """The place made exact at full resolution, turn and scale in ever smaller steps."""
     fine = min(seen.px_per_mm, max(7.0 / seen.finest_pad, 14.0))
     near, score = 1.2 / min(fine, max(3.0 / seen.finest_pad, ROUGH)) + 0.02, -1.0
     deg, size = step_deg / 2, (0.01 if scale_known else max(0.01, 0.25 * seen.finest_pad / max(seen.half)))
-    for _ in range(4):
+    for n in range(rounds):
         tries = []
-        for turn in (-deg, 0.0, deg):
-            for scale in (-size, 0.0, size):
+        # Where the scale is known it is only trimmed, in the last round.
+        sizes = (0.0,) if scale_known and n < 2 else (-size, 0.0, size)
+        for turn in (-deg, 0.0, deg) if len(sizes) == 1 or not scale_known else (0.0,):
+            for scale in sizes:
                 at = replace(best, turn_deg=best.turn_deg + turn, scale=best.scale + scale)
                 template = seen.template(fine, at.scale)
                 for found, value in _best_shifts(seen, template, fine, near, replace(at, scale=1.0), most=1):
