@@ -178,6 +178,13 @@ class Person:
         self.clicks += 2
         expect(self.page.get_by_text(re.compile(f"copper at .*: {name}")).first).to_be_visible(timeout=10_000)
 
+    def buzz(self, a: str, b: str) -> str:
+        """What the tester shows; a pin that the bench does not describe is joined to nothing."""
+        try:
+            return self.bench.read("ohms", self.point(a), self.point(b))
+        except AssertionError:
+            return "OL"
+
     def point(self, own: str) -> str:
         """A point of the screen by its true name: a pad, a net by its own name, or one named for a pad of it."""
         if found := re.fullmatch(r"the (\S+) net", own):
@@ -209,7 +216,7 @@ class Person:
             self.bench.feed_off()
             self.press("Space")
         elif found := re.match(r"Buzz (\S+) and (.+): does it beep", sentence):
-            heard = self.bench.read("ohms", self.point(found[1]), self.point(found[2]))
+            heard = self.buzz(found[1], found[2])
             self.press("y" if heard != "OL" and float(heard) < BEEP else "n")
         elif sentence.startswith("Discharge"):
             self.bench.do("discharge")

@@ -23,6 +23,8 @@ REACH_MM = 8.0
 """Distance over which neighbours tend to share a net. [mm] a guess: a switcher and its own parts"""
 TELLS = 0.3
 """How much of what is learnt of a net bears on who is suspect, at the most. [1] a guess, not measured"""
+CLEARLY = 1.5
+"""How many times more a minute of buzzing must tell before it goes first: a figure rests on guesses. [1]"""
 WORTHWHILE = 0.02
 """What a join must tell where nothing else is left to try. [bit] below it the case is called undecided"""
 MOST_LOOSE = 64
@@ -39,6 +41,8 @@ GROUND_SHARE: Mapping[str, float] = {
 """Share of the pads of a kind that lie on ground. [1] common practice: decoupling capacitors have one end there"""
 OTHER_CHIP_GROUND = 0.12
 ROLE_GROUND = 0.97
+FEW_PINS, NAMELESS = 9, 0.1
+"""Pins of a part up to which each of them counts; and what one of more counts while it has no name. [1] a guess"""
 IDLE = frozenset({"NC", "N/C", "DNC"})
 """Names of pins that are joined to nothing."""
 BLOCKERS = frozenset({"capacitor", "polymer", "tvs", "tvs-two-way"})
@@ -195,7 +199,7 @@ def with_mapping(advice: Advice, board: Board, copper: Copper, diagnosis: Diagno
     if any(test.gate for test in advice.tests):
         return replace(advice, tests=(*advice.tests, *tests[:2]))
     first = advice.tests[0].bits / max(advice.tests[0].minutes, MINUTES) if advice.tests else 0.0
-    if tests[0].bits / MINUTES > first:
+    if tests[0].bits / MINUTES > CLEARLY * first and tests[0].bits > WORTHWHILE:
         return replace(advice, tests=(tests[0], *advice.tests, *tests[1:2]))
     return replace(advice, tests=(*advice.tests, *tests[:2]))
 
@@ -307,9 +311,11 @@ def _best(board: Board, part: Part, pin: Pin, odds: Odds, weight: Mapping[str, f
     here = f"{part.name}.{pin.number}"
     # Until somebody found ground nothing can be read against it: the likeliest pad comes first.
     lost = not board.pins_on[board.ground]
+    # One of the many pins of a chip nobody looked up says next to nothing of who is to blame.
+    share = 1.0 if len(part.pins) <= FEW_PINS or pin.role or pin.name else NAMELESS
     for net, (chance, spot) in odds.items():
-        bits = _bits(chance)
-        lies = min(1.0, weight.get(part.name, 0.0) + weight.get(net, 0.0))
+        bits = share * _bits(chance)
+        lies = share * min(1.0, weight.get(part.name, 0.0) + weight.get(net, 0.0))
         worth = 1.0 + chance if lost and net == board.ground else bits * (PLAIN + (1.0 - PLAIN) * lies)
         if spot != here and (best is None or worth > best.worth):
             why = FIND_GROUND if lost and net == board.ground else _why(part, pin, net, chance, lies)
