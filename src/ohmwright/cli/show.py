@@ -74,7 +74,10 @@ def show_suspects(console: Console, view: CaseView, most: int = 8) -> None:
     for suspect in view.diagnosis.suspects[:most]:
         bar = "#" * round(BAR * suspect.probability)
         words = probability_words(suspect.probability)
-        console.print(Padding(escape(f"{suspect.probability:6.1%} {bar:<{BAR}} {words:<9} {suspect.words}"), (0, 2)))
+        extent = f", {suspect.extent}" if suspect.extent else ""
+        console.print(
+            Padding(escape(f"{suspect.probability:6.1%} {bar:<{BAR}} {words:<9} {suspect.words}{extent}"), (0, 2))
+        )
     for group in view.diagnosis.groups:
         split = f"; would be split by {group.split_by}" if group.split_by else ""
         console.print(Padding(escape(f"told apart by nothing yet: {group.words}{split}"), (0, 2)))

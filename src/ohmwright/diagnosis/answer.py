@@ -56,7 +56,9 @@ class Suspect:
     words : str
         The suspect in a technician's words.
     severity : Interval or None
-        90 % interval of its resistance. [Ω]
+        90 % interval of its resistance, for an open of what is left of the part. [Ω]
+    extent : str
+        The same in words, empty where nothing narrows it down.
     """
 
     key: str
@@ -67,6 +69,7 @@ class Suspect:
     probability: float
     severity: Interval | None = None
     reasons: tuple[Reason, ...] = ()
+    extent: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,17 +11,18 @@ import numpy as np
 from ohmwright.circuit import Board
 from ohmwright.devices import KINDS
 from ohmwright.diagnosis.answer import Contradiction, Diagnosis, Group, Suspect
-from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.claims import claims_of
 from ohmwright.diagnosis.explain import reasons
 from ohmwright.diagnosis.posterior import POOR_FIT, Posterior, posterior_of
 from ohmwright.evidence import Roster
 from ohmwright.facts import Facts
 from ohmwright.faults import Defect, DefectKind, Hypothesis, Prior
-from ohmwright.quantities import Interval
+from ohmwright.quantities import Interval, format_quantity
 
 LISTED = 24
 SMALL = 0.002
+WIDE = 100.0
+"""An interval wider than this factor says nothing worth telling. [1]"""
 ALIKE = 0.7
 """Suspects whose likelihoods differ by less than this are not told apart. [nat]"""
 
@@ -109,7 +110,15 @@ def _suspect(posterior: Posterior, key: str, idx: list[int], probability: float,
     mode = first.mode if first.part else "unmapped"
     where = tuple(spot for d in best.faults for spot in d.where)
     words = " and ".join(words_of(posterior.board, d) for d in best.defects)
-    return Suspect(key, part, mode, where, words, probability, _severity(posterior, idx), why)
+    severity = _severity(posterior, idx) if len(best.faults) == 1 else None
+    return Suspect(key, part, mode, where, words, probability, severity, why, _extent(severity))
+
+
+def _extent(severity: Interval | None) -> str:
+    if severity is None or severity.high > WIDE * severity.low:
+        return ""
+    low, high = (format_quantity(value, "Ω", 2) for value in (severity.low, severity.high))
+    return f"about {low}" if low == high else f"{low} to {high}"
 
 
 def words_of(board: Board, defect: Defect) -> str:
@@ -129,28 +138,35 @@ def words_of(board: Board, defect: Defect) -> str:
 
 
 def _severity(posterior: Posterior, idx: Sequence[int]) -> Interval | None:
-    """90 % interval of the resistance of a path."""
+    """90 % interval of the resistance of a path, or of what is left of an open or drifted element."""
     points = []
     p = posterior.probabilities
     electrical, weighed = posterior.electrical, posterior.weighed
-    shifts: dict[int, Array] = {}
     for h in idx:
         defect = posterior.hypotheses[h].faults[0]
-        if defect.kind is not DefectKind.PATH or defect.severity is None:
+        if defect.severity is None:
             return None
-        c = int(posterior.class_of[h])
-        if c not in shifts:
-            shifts[c] = weighed.shift(c, electrical.n_all)
-        shift = shifts[c][electrical.tail + electrical.register.number(defect)] * defect.severity.log_sd
-        sd = defect.severity.log_sd * (0.5 if shift else 1.0)
+        c, unknown = int(posterior.class_of[h]), electrical.tail + electrical.register.number(defect)
+        shift = weighed.shift(c, electrical.n_all)[unknown] * defect.severity.log_sd
+        sd = defect.severity.log_sd * weighed.left_open(c, unknown, electrical.n_all)
+        middle = math.log(defect.severity.median * _sound_ohms(posterior, defect)) + shift
         for z in (-1.6, -0.8, 0.0, 0.8, 1.6):
-            points.append((math.log(defect.severity.median) + shift + z * sd, p[h] * math.exp(-0.5 * z * z)))
+            points.append((middle + z * sd, p[h] * math.exp(-0.5 * z * z)))
     points.sort()
     total = np.cumsum([weight for _, weight in points])
     if not total.size or total[-1] <= 0.0:
         return None
     low, high = (points[int(np.searchsorted(total, share * total[-1]))][0] for share in (0.05, 0.95))
     return Interval(math.exp(low), math.exp(high))
+
+
+def _sound_ohms(posterior: Posterior, defect: Defect) -> float:
+    """What a drift's factor is a factor of; one for everything else, whose severity is in ohms. [Ω]"""
+    if defect.kind is not DefectKind.DRIFT:
+        return 1.0
+    wiring = posterior.electrical.forward.wiring
+    element = wiring.index_of.get((defect.part, defect.label))
+    return 1.0 if element is None else wiring.elements[element].median
 
 
 def _groups(posterior: Posterior, suspects: Sequence[Suspect], members: dict[str, list[int]]) -> tuple[Group, ...]:

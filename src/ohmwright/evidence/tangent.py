@@ -110,6 +110,14 @@ class Weighed:
         """Posterior mean of the unknowns of a class, each in units of its spread, shape (n_all,). [1]"""
         return np.asarray(self.joint.pull[c] @ self.leans(c, n_all))
 
+    def left_open(self, c: int, unknown: int, n_all: int) -> float:
+        """How much of one unknown's spread the readings leave in a class: 1 for all of it, 0 for nothing. [1]"""
+        used = np.flatnonzero(~self.stack.overload & (self.joint.stray[:, c] < 0.5))
+        lean = self.leans(c, n_all)[used, unknown]
+        covariance = self.stack.covariance[c][np.ix_(used, used)] + np.diag(self.stack.noise[used] ** 2)
+        told = float(lean @ np.linalg.solve(covariance, lean)) if used.size else 0.0
+        return float(np.sqrt(min(max(1.0 - told, 0.0), 1.0)))
+
 
 def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, before: Weighed | None = None) -> None:
     """Gauss-Newton: move the likeliest classes to where the readings put their unknowns, and linearise there.

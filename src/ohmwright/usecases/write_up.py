@@ -55,7 +55,7 @@ def _entries(view: CaseView) -> Iterator[str]:
 
 def _suspects(view: CaseView) -> Iterator[str]:
     for suspect in view.diagnosis.suspects[:WIDTH]:
-        yield f"- {suspect.probability:.1%} {suspect.words}"
+        yield f"- {suspect.probability:.1%} {suspect.words}{f', {suspect.extent}' if suspect.extent else ''}"
         for reason in sorted(suspect.reasons, key=lambda r: -abs(r.bits))[:3]:
             yield f"  - {reason.event}: {reason.text} ({reason.bits:+.1f} bit)"
     for group in view.diagnosis.groups:
