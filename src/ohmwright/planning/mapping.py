@@ -23,6 +23,8 @@ REACH_MM = 8.0
 """Distance over which neighbours tend to share a net. [mm] a guess: a switcher and its own parts"""
 TELLS = 0.3
 """How much of what is learnt of a net bears on who is suspect, at the most. [1] a guess, not measured"""
+UNSURE = 0.08
+"""How far from certain an answer must be to be asked for among the tests. [1]"""
 CLEARLY = 1.5
 """How many times more a minute of buzzing must tell before it goes first: a figure rests on guesses. [1]"""
 WORTHWHILE = 0.02
@@ -190,7 +192,10 @@ def with_mapping(advice: Advice, board: Board, copper: Copper, diagnosis: Diagno
     Where nothing else is left to try and nothing is proven, mapping is what is left to do.
     """
     passed = set(skipped)
-    joins = [join for join in joins_to_try(board, copper, diagnosis) if join.title not in passed and join.bits > 0.0]
+    joins = [
+        join for join in joins_to_try(board, copper, diagnosis)
+        if join.title not in passed and UNSURE <= join.chance <= 1.0 - UNSURE
+    ]  # fmt: skip
     tests = [_as_test(join) for join in sorted(joins, key=lambda join: -join.told)[:OFFERED]]
     if not tests or (advice.stop and not advice.would_decide) or _settled(diagnosis):
         return advice
