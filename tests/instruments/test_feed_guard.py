@@ -237,9 +237,11 @@ def test_a_planned_feed_is_held_and_put_on_record_by_the_command_line(tmp_path):
         open_case(desk, "bench", board)
         record(desk, "bench", EntryDescribed("V5IN", 5.0, True, True))
         address = f"TCPIP0::127.0.0.1::{ports['supply']}::SOCKET"
-        order = ["supply", "hold", "V12", "--supply", address, "--seconds", "0.5", "--cases", str(tmp_path / "cases.sqlite")]
+        order = ["supply", "hold", "V12", "--supply", address, "--seconds", "0.5"]
+        order += ["--cases", str(tmp_path / "cases.sqlite")]
         done = subprocess.run(
-            [sys.executable, "-m", "ohmwright.cli", *order], capture_output=True, text=True, env=environment, timeout=120
+            [sys.executable, "-m", "ohmwright.cli", *order],
+            capture_output=True, text=True, env=environment, timeout=120,
         )
         assert done.returncode == 0, done.stderr
         assert "off: held for 0.5 s" in done.stdout
