@@ -224,7 +224,8 @@ def output(port: int) -> str:
 def test_a_planned_feed_is_held_and_put_on_record_by_the_command_line(tmp_path):
     """``ohmwright supply hold`` on the practice bench: guarded, ended by its own time, readings entered, output off."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-    words = [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core", "--seed", "5"]
+    words = [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core"]
+    words += ["--seed", "5"]
     bench = subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment)
     try:
         ports = json.loads(bench.stdout.readline())
