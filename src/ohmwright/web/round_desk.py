@@ -86,7 +86,7 @@ class RoundDesk:
         self._capture, self._recent, self._moved = Capture(), (), 0.0
         self._practised: float | None = None
         self._touched = False
-        self._likely: float | None = None
+        self._likely: float | str | None = None
         self._trouble = ""
         self._wake = threading.Event()
         self._ended = False
@@ -271,10 +271,14 @@ class RoundDesk:
     def _foresee(self) -> None:
         """What is likely to be taken is thought about before it is."""
         stop, likely = self._stop(), self._capture.likely
-        if stop is None or likely is None or likely == self._likely or self._foresight is None:
+        steady_ol = len(self._recent) > 4 and all(s.overload for s in self._recent[-5:])  # a key may take it
+        about = "OL" if steady_ol else likely
+        if stop is None or about is None or about == self._likely or self._foresight is None:
             return
-        self._likely = likely
-        self._foresight.begin(*if_taken(self._desk, self._session.name, stop, likely, self._model()))
+        self._likely = about
+        self._foresight.begin(
+            *if_taken(self._desk, self._session.name, stop, None if steady_ol else likely, self._model())
+        )
 
     def _heed(self, sign: Sign) -> None:
         """Sound it, and store what was taken. It is heard as taken only once it is on the disk."""
