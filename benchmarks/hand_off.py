@@ -128,7 +128,8 @@ def main() -> None:
     began, rows = time.perf_counter(), []
     for name, without, given in compared(tuple(asked.boards.split(",")), asked.seed):
         rows.append((name, without, given))
-        print(f"{name:30} {without.part:5.2f} {without.pins:5.2f} -> {given.part:5.2f} {given.pins:5.2f}  {given.first}")
+        before, after = f"{without.part:5.2f} {without.pins:5.2f}", f"{given.part:5.2f} {given.pins:5.2f}"
+        print(f"{name:30} {before} -> {after}  {given.first}")
     groups = {"inside chips": [r for r in rows if "-" in r[0]], "controls": [r for r in rows if "-" not in r[0]]}
     for what, chosen in groups.items():
         n = max(1, len(chosen))

@@ -1,6 +1,7 @@
 """What one edit of a drawn map costs, beside telling the whole case again, as the map grows.
 
-Prints milliseconds of the processor and, what carries over from machine to machine, how many times dearer a full retelling is.
+Prints milliseconds of the processor and, what carries over from machine to machine, how many times dearer a full
+retelling is.
 Run: python benchmarks/map_edits.py
 """
 
@@ -65,7 +66,8 @@ def milliseconds(parts: int) -> dict[str, float]:
     began = time.process_time()
     casebook_after(book, middle)
     return {
-        "parts": parts, "entries": len(events), "edit_ms": statistics.median(last), "edit_p95_ms": last[int(0.95 * len(last))],
+        "parts": parts, "entries": len(events),
+        "edit_ms": statistics.median(last), "edit_p95_ms": last[int(0.95 * len(last))],
         "undo_last_ms": undo, "undo_middle_ms": 1e3 * (time.process_time() - began), "full_ms": full,
         "full_over_edit": full / statistics.median(last),
     }  # fmt: skip
@@ -77,7 +79,8 @@ def main() -> None:
         print(
             f"{row['parts']:5.0f} parts, {row['entries']:5.0f} entries: an edit {row['edit_ms']:6.2f} ms "
             f"(19 of 20 under {row['edit_p95_ms']:.2f}), undo of the last {row['undo_last_ms']:.2f}, of one in the "
-            f"middle {row['undo_middle_ms']:.1f}, all anew {row['full_ms']:.0f}: {row['full_over_edit']:.0f} times dearer"
+            f"middle {row['undo_middle_ms']:.1f}, all anew {row['full_ms']:.0f}: "
+            f"{row['full_over_edit']:.0f} times dearer"
         )
     out = Path(__file__).parent / "results" / "map_edits.json"
     out.write_text(json.dumps([{k: round(v, 3) for k, v in row.items()} for row in rows], indent=1) + "\n")

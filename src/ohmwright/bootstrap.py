@@ -247,7 +247,7 @@ def picture_shelf(cases: Path | None = None) -> PictureShelf:
 
 
 def thermal_file(source: Path, low: float, high: float, per_count: float, offset: float) -> tuple[Frames, float]:
-    """Frames of a thermal file [°C], shape (n, h, w), and frames per second as it says, or 0; scales as stated or nan."""
+    """Frames of a thermal file [°C], shape (n, h, w), and frames per second, or 0; scales as stated or nan."""
     return thermal_frames(source, low=low, high=high, per_count=per_count, offset=offset)
 
 

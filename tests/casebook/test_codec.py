@@ -18,15 +18,17 @@ from ohmwright.geometry import Pad, similarity
 ALL = (
     CaseOpened(two_capacitors()), h.SymptomTold(Symptom.DEAD), h.EntryDescribed("VIN", 24.0, True, True),
     h.ReadingRecorded(Quantity.OHMS, "VIN", "GND", None), h.LookRecorded(("C1",), LookFinding.CRACK),
-    h.HeatRecorded(HeatFinding.PART, ("C1",), 0.5, "camera", (("C1", 0.9),)), h.PartTakenOff("C1"), h.PartRefitted("C1"),
+    h.HeatRecorded(HeatFinding.PART, ("C1",), 0.5, "camera", (("C1", 0.9),)),
+    h.PartTakenOff("C1"), h.PartRefitted("C1"),
     h.PartReplaced("C1"), h.PartCleaned("C1"), h.PartReflowed("C1"), h.Bridged("VIN", "VSYS"),
     h.FeedSet(Feed("VIN", "GND", 0.5, 1.0)), h.FeedOff(), h.Discharged(), h.BoardTried(True),
     h.TestSkipped("read"), h.GateOverruled("first-feed", "measured by hand"),
     h.PartPlaced(Part("R1", "resistor", (Pin("1"), Pin("2")))), h.PinNamed("C1.1", "plus"),
     h.PadsJoined("C1.1", "L1.1"),
     h.PictureAdded(Layer("0" * 64, "top", 400, 300, similarity(0.25, 0.0, 0.0, 0.0), "photo.jpg")),
-    h.PictureRegistered("0" * 64, Layer("1" * 64, "top", 400, 300, similarity(0.2, 0.0, 1.0, 2.0), "b.jpg", "by matching",
-                                        "0" * 64)),
+    h.PictureRegistered(
+        "0" * 64, Layer("1" * 64, "top", 400, 300, similarity(0.2, 0.0, 1.0, 2.0), "b.jpg", "by matching", "0" * 64)
+    ),
     h.ScaleSet(0.5, "U1"), h.PartErased("C1"), h.NetTold("C1.1", "V12", nominal=1.2),
     h.PartMapped(Part("R1", "resistor", (Pin("1"),)), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),)),
     h.PartIdentified("C1", "QX4054", "QX4054.pdf, page 3", "plain-tan"),

@@ -44,7 +44,8 @@ def entry_words(what: Happening) -> str:
             return f"millivolts along {one.net} at {amps}: {len(one.points)} points, meter steps of {steps}"
         case happened.TraceRecorded():
             good = ", of the board working" if what.good else ""
-            return f"supply traced for {what.times[-1] if what.times else 0:.3g} s: {what.words or what.behaviour.value}{good}"
+            seconds = what.times[-1] if what.times else 0
+            return f"supply traced for {seconds:.3g} s: {what.words or what.behaviour.value}{good}"
         case happened.FeedSet():
             feed = what.feed
             limit = format_quantity(feed.limit, "A")
