@@ -71,6 +71,7 @@ class Bench:
     """A world in this process, as `usecases.run_test.Bench` wants it."""
 
     meter = HANDHELD
+    heat_method = "finger"
 
     def __init__(self, world: World) -> None:
         self.world = world
