@@ -134,7 +134,9 @@ def one_sitting(name: str, exam: Exam, question: Question, bench: Any) -> dict[s
         if policy is not None and cut in ("", "cap"):
             with guarded(question.guard):
                 answer = policy.answer()
-    except (Exception, GuardError) as crash:  # noqa: BLE001 - as above
+    except GuardError as late:
+        cut, error = cut or "guard", _crash(late)
+    except Exception as crash:  # noqa: BLE001 - as above
         cut, error = cut or "crash", _crash(crash)
     answer = replace(answer, ever=tuple(getattr(policy, "ever", ())))
     row = outcome(Verdict(exam.case, bench, ledger), answer)
