@@ -48,6 +48,17 @@ def laid(client):
     return key
 
 
+def test_a_pad_whose_part_is_gone_has_no_story(wire):
+    """The page asks after each entry; the part may be erased while it asks."""
+    client, _ = wire
+    laid(client)
+    assert client.get("/api/map/pad?pad=C1.1").json() is not None
+    assert order(client, "map/erase", part="C1").status_code == 200
+    answer = client.get("/api/map/pad?pad=C1.1")
+    assert answer.status_code == 200
+    assert answer.json() is None
+
+
 def test_beeps_and_silences_and_what_they_amount_to(wire):
     client, _ = wire
     laid(client)

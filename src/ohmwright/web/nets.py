@@ -11,7 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, ConfigDict, Field
 
 from ohmwright.bootstrap import KnownBoard, board_figure
-from ohmwright.errors import DataError
+from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.usecases import lay_known, map_nets
 from ohmwright.usecases.desk import CaseView
 from ohmwright.web.mapping import Mapping
@@ -137,9 +137,12 @@ def _heard(app: FastAPI, nets: Nets) -> None:
         return nets.done
 
     @app.get("/api/map/pad")
-    def pad(pad: str = Query(max_length=80)) -> dict[str, Any]:
+    def pad(pad: str = Query(max_length=80)) -> dict[str, Any] | None:
         view = session.view
-        found: dict[str, Any] = plain(map_nets.pad_story(view, pad, nets.joins(view)))
+        try:
+            found: dict[str, Any] = plain(map_nets.pad_story(view, pad, nets.joins(view)))
+        except UnknownNameError:
+            return None  # its part was erased while the page asked: there is nothing to tell of it any more
         return found
 
     @app.get("/api/map/nets")
