@@ -47,6 +47,8 @@ def photo(tmp_path_factory):
 def with_picture(page, photo) -> None:
     page.get_by_label("Choose the upper side").set_input_files(photo.path)
     expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
+    # The picture itself comes over the other line a moment later; nobody clicks on what is not there yet.
+    expect(page.get_by_text("picture of the top side")).to_be_visible()
 
 
 @pytest.mark.slow
