@@ -108,8 +108,19 @@ class Person:
 
     def click_pad(self, pad: str) -> None:
         x, y = self.seen(pad)
+        self._rest_on(x, y)
         self.page.mouse.click(x, y)
         self.clicks += 1
+
+    def _rest_on(self, x: float, y: float) -> None:
+        """Hold the mouse there until the page names the pad: a part just laid shows its pads a moment later."""
+        named = self.page.locator("main .picture .name")
+        for _ in range(40):
+            self.page.mouse.move(x + 1, y)
+            self.page.mouse.move(x, y)
+            if named.count():
+                return
+            self.page.wait_for_timeout(50)
 
     def click(self, name: str | re.Pattern[str]) -> None:
         self.page.get_by_role("button", name=name).first.click()

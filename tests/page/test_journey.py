@@ -77,7 +77,7 @@ def test_a_killed_server_loses_nothing_and_the_page_says_so(serve, visit):
     do_due_step(seen.page)
     known = seen.page.locator("#known").locator("xpath=..").locator("li:has(button)").count()
     served.end(hard=True)
-    expect(seen.page.get_by_text("The program does not answer")).to_be_visible(timeout=10_000)
+    expect(seen.page.get_by_text("The program does not answer").first).to_be_visible(timeout=10_000)
     serve("--resume", "--port", str(served.port))
     expect(seen.page.get_by_text("The case is where it was")).to_be_visible(timeout=20_000)
     expect(seen.page.locator("#known").locator("xpath=..").locator("li:has(button)")).to_have_count(known)
