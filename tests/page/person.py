@@ -106,11 +106,15 @@ class Person:
         self.page.mouse.up()
         self._x, self._y = self._x + dx, self._y + dy
 
-    def click_pad(self, pad: str) -> None:
-        x, y = self.seen(pad)
-        self._rest_on(x, y)
-        self.page.mouse.click(x, y)
+    def click_place(self, pad: str) -> None:
+        """Click where a pad is on the picture, drawn or not."""
+        self.page.mouse.click(*self.seen(pad))
         self.clicks += 1
+
+    def click_pad(self, pad: str) -> None:
+        """Click a pad that is on the map."""
+        self._rest_on(*self.seen(pad))
+        self.click_place(pad)
 
     def _rest_on(self, x: float, y: float) -> None:
         """Hold the mouse there until the page names the pad: a part just laid shows its pads a moment later."""
@@ -140,8 +144,8 @@ class Person:
         """Lay a part by its key and two clicks; `own` is the name the page gives it."""
         if key:
             self.press(key)
-        self.click_pad(f"{true}.{first}")
-        self.click_pad(f"{true}.{far}")
+        self.click_place(f"{true}.{first}")
+        self.click_place(f"{true}.{far}")
         self.true[own] = true
         expect(self.page.get_by_text(f"{own} put on the map").first).to_be_visible(timeout=40_000)
 
