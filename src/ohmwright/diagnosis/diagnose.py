@@ -132,6 +132,8 @@ def words_of(board: Board, defect: Defect) -> str:
         name = "shorted" if defect.mode == "short" else "leaking"
         inner = "" if defect.label == "body" else f" ({defect.label}, {defect.nets[0]} to {defect.nets[1]})"
         return f"{defect.part}, {kind}, {name}{inner}"
+    if defect.pin:
+        return f"{defect.part}, {kind}, {'bad joint at' if defect.joint else 'broken inside at'} pin {defect.pin}"
     if defect.joint:
         return f"{defect.part}, {kind}, bad joint"
     return f"{defect.part}, {kind}, {'open' if defect.mode == 'open' else 'off its value'}"

@@ -9,7 +9,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from ohmwright.circuit import Board
+from ohmwright.circuit import Board, BoardState
 from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
 from ohmwright.diagnosis.joined import as_joined, hidden_links
@@ -135,7 +135,7 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
             break
         result = _weighed(facts, electrical, lines, singles, better)
     grown = singles.hypotheses
-    for _ in range(2 if _still_dead(facts) else 1):
+    for _ in range(2 if _still_dead(facts) is not None else 1):
         if not _doubtful(result):
             break
         grown = (*grown, *_partners(result, singles.hypotheses, prior.second))
@@ -226,12 +226,12 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     return total
 
 
-def _still_dead(facts: Facts) -> bool:
-    """Whether the board was tried after the last repair, and that did not cure it."""
+def _still_dead(facts: Facts) -> BoardState | None:
+    """How the board stood when it was tried after the last repair and that had not cured it; else None."""
     deeds = [act.deed for act in facts.acts]
     cures = [k for k, deed in enumerate(deeds) if deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
-    trials = [deed for deed in deeds[cures[-1] :] if deed in (Deed.WORKS, Deed.STILL_DEAD)] if cures else []
-    return bool(trials) and trials[-1] is Deed.STILL_DEAD
+    trials = [act for act in facts.acts[cures[-1] :] if act.deed in (Deed.WORKS, Deed.STILL_DEAD)] if cures else []
+    return trials[-1].state if trials and trials[-1].deed is Deed.STILL_DEAD else None
 
 
 def _doubtful(result: Posterior) -> bool:
@@ -239,8 +239,9 @@ def _doubtful(result: Posterior) -> bool:
     if not result.lines:
         return False
     weight = result.belief.log_weight
-    if _still_dead(result.facts):
-        left = result.roster.left(result.facts.state)
+    tried = _still_dead(result.facts)
+    if tried is not None:
+        left = result.roster.left(tried)
         if weight[left].max(initial=-np.inf) < weight.max():
             return True
         weight = np.where(left, weight, -np.inf)
@@ -265,7 +266,7 @@ def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float)
         leaders.append(result.hypotheses[h])
         if len(leaders) == GROWN_FROM:
             break
-    most = MOST_WHEN_DEAD if _still_dead(result.facts) else MOST_PARTNERS
+    most = MOST_PARTNERS if _still_dead(result.facts) is None else MOST_WHEN_DEAD
     known = {frozenset(h.defects) for h in result.hypotheses[len(singles) :]}
     number = {id(h): k for k, h in enumerate(result.hypotheses)}
     pairs: dict[frozenset[Defect], Hypothesis] = {}

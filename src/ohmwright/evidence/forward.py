@@ -31,6 +31,10 @@ BLOCK = 384
 """Columns solved together: enough to hide the overhead, few enough to stay in the cache. [1]"""
 
 
+LIT = 6e-4
+"""Current at which a meter drives a junction, for what a resistance in series adds to its drop. [A] common practice"""
+
+
 class Spot(NamedTuple):
     """Two nodes, and what joins them on a sound board: a conductance (infinite for a path that should not be), or a
     junction's saturation current with its n kT/q.
@@ -41,9 +45,6 @@ class Spot(NamedTuple):
     conductance: float
     saturation: float
     n_vt: float
-
-
-NOWHERE = Spot(-1, -1, 0.0, 0.0, 1.0)
 
 
 Groups: TypeAlias = Sequence[tuple[Probe, Sequence["Column"]]]
@@ -89,35 +90,42 @@ class Forward:
         )
         self._r_row = {int(e): k for k, e in enumerate(self.r_index)}
         self._j_row = {int(e): k for k, e in enumerate(self.j_index)}
-        self._spots = np.zeros((0, 5))
+        self._spots, self._first = np.zeros((0, 5)), np.zeros(1, dtype=np.intp)
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
 
-    def spots(self, defects: Sequence[Defect]) -> Array:
-        """Where defects sit in the network, shape (n_defects, 5), the fields of `Spot`.
+    def spots(self, defects: Sequence[Defect]) -> tuple[Array, NDArray[np.intp]]:
+        """Where defects sit in the network: the fields of `Spot`, shape (n_spots, 5), and each defect's first row.
 
-        Kept: the list may only grow at its end from call to call.
+        The second has one entry more than there are defects. Kept: the list may only grow at its end from call to call.
         """
-        if len(self._spots) < len(defects):
-            fresh = np.array([self._spot(defect) for defect in defects[len(self._spots) :]], dtype=float)
-            self._spots = np.concatenate((self._spots, fresh.reshape(-1, 5)))
-        return self._spots
+        known = len(self._first) - 1
+        if known < len(defects):
+            fresh = [self._spots_of(defect) for defect in defects[known:]]
+            flat = np.array([spot for own in fresh for spot in own], dtype=float).reshape(-1, 5)
+            self._spots = np.concatenate((self._spots, flat))
+            ends = self._first[-1] + np.cumsum([len(own) for own in fresh], dtype=np.intp)
+            self._first = np.concatenate((self._first, ends))
+        return self._spots, self._first
 
-    def _spot(self, defect: Defect) -> Spot:
-        node = self.network.node_of
+    def _spots_of(self, defect: Defect) -> list[Spot]:
+        node, s = self.network.node_of, self.strengths
         if defect.kind is DefectKind.PATH:
             if defect.nets[0] not in node or defect.nets[1] not in node:
-                return NOWHERE
-            return Spot(node[defect.nets[0]], node[defect.nets[1]], math.inf, 0.0, 1.0)
-        element = self.wiring.index_of.get((defect.part, defect.label))
-        if element in self._r_row:
-            row = self._r_row[element]
-            s = self.strengths
-            return Spot(int(s.r_a[row]), int(s.r_b[row]), float(s.conductance[row]), 0.0, 1.0)
-        if element in self._j_row:
-            row = self._j_row[element]
-            s = self.strengths
-            return Spot(int(s.j_a[row]), int(s.j_b[row]), 0.0, float(s.saturation[row]), float(s.n_vt[row]))
-        return NOWHERE
+                return []
+            return [Spot(node[defect.nets[0]], node[defect.nets[1]], math.inf, 0.0, 1.0)]
+        out = []
+        for element in self._hit_by(defect):
+            if element in self._r_row:
+                row = self._r_row[element]
+                out.append(Spot(int(s.r_a[row]), int(s.r_b[row]), float(s.conductance[row]), 0.0, 1.0))
+            elif element in self._j_row:
+                row = self._j_row[element]
+                junction = float(s.saturation[row]), float(s.n_vt[row])
+                out.append(Spot(int(s.j_a[row]), int(s.j_b[row]), 0.0, *junction))
+        return out
+
+    def _hit_by(self, defect: Defect) -> tuple[int, ...]:
+        return self.wiring.hit_by(defect.part, defect.label, defect.nets[0] if defect.pin else "")
 
     def predict(
         self, probe: Probe, columns: Sequence[Column], offsets: Array | None = None, start: Array | None = None
@@ -246,6 +254,9 @@ class Forward:
         return Shunts(index[:, 0], index[:, 1], index[:, 2], np.array([path[3] for path in paths], dtype=float)), of
 
     def _weaken(self, defect: Defect, k: int, shift: float, conductance: Array, saturation: Array) -> None:
+        if defect.pin and defect.severity is not None:
+            self._cut_off(defect, k, defect.severity.median * math.exp(shift), conductance, saturation)
+            return
         element = self.wiring.index_of.get((defect.part, defect.label))
         if element is None:
             return
@@ -257,6 +268,19 @@ class Forward:
                 conductance[row, k] *= math.exp(-shift) / defect.severity.median
         elif defect.kind is DefectKind.OPEN and element in self._j_row:
             saturation[self._j_row[element], k] = 0.0
+
+    def _cut_off(self, defect: Defect, k: int, ohms: float, conductance: Array, saturation: Array) -> None:
+        """Put a resistance in series with all that a part has at one pin.
+
+        In series with a junction it is taken for what it adds to the drop at a meter's current.
+        """
+        for element in self._hit_by(defect):
+            if element in self._r_row:
+                row = self._r_row[element]
+                conductance[row, k] /= 1.0 + ohms * conductance[row, k]
+            elif element in self._j_row:
+                row = self._j_row[element]
+                saturation[row, k] *= math.exp(-min(ohms * LIT / self.strengths.n_vt[row], 600.0))
 
     def _predict_block(
         self, asked: Sequence[tuple[Probe, Column]], offsets: Array | None, start: Array | None
@@ -275,7 +299,7 @@ class Forward:
         lean[nr : self.n_elements] = self._lean_j(v, adjoint, saturation)
         for k, rows in enumerate(self._rail_rows):
             lean[self.n_elements + k] = self._lean_of(rows, v, adjoint, conductance).sum(axis=0)
-        self._lean_defects(asked, v, adjoint, conductance, paths, lean)
+        self._lean_defects(asked, v, adjoint, conductance, saturation, paths, lean)
         y = np.empty(len(asked))
         for _, where in _alike(asked, lambda ask: (ask[0].quantity, ask[0].meter, ask[0].feed)).items():
             probe = asked[int(where[0])][0]
@@ -327,6 +351,7 @@ class Forward:
         v: Array,
         adjoint: Array,
         conductance: Array,
+        saturation: Array,
         paths: list[list[float]],
         lean: Array,
     ) -> None:
@@ -334,6 +359,9 @@ class Forward:
         for k, (_, column) in enumerate(asked):
             for d, defect in enumerate(column.defects[:MOST_DEFECTS]):
                 if defect.severity is None:
+                    continue
+                if defect.pin:
+                    lean[self.severity_at + d, k] = self._lean_pin(defect, k, v, adjoint, conductance, saturation)
                     continue
                 if defect.kind is DefectKind.PATH:
                     a, b, g = node[defect.nets[0]], node[defect.nets[1]], paths[k][d]
@@ -344,6 +372,24 @@ class Forward:
                     row = self._r_row[element]
                     a, b, g = int(self.strengths.r_a[row]), int(self.strengths.r_b[row]), float(conductance[row, k])
                 lean[self.severity_at + d, k] = g * (v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k])
+
+    def _lean_pin(
+        self, defect: Defect, k: int, v: Array, adjoint: Array, conductance: Array, saturation: Array
+    ) -> float:
+        """By how much a reading grows with the logarithm of a resistance in series with all that is at a pin."""
+        assert defect.severity is not None
+        ohms, total, s = defect.severity.median, 0.0, self.strengths
+        for element in self._hit_by(defect):
+            if element in self._r_row:
+                row = self._r_row[element]
+                a, b, g = int(s.r_a[row]), int(s.r_b[row]), float(conductance[row, k])
+                total += ohms * g * g * float((v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k]))
+            elif element in self._j_row:
+                row = self._j_row[element]
+                a, b, n_vt = int(s.j_a[row]), int(s.j_b[row]), float(s.n_vt[row])
+                current = float(saturation[row, k]) * math.expm1(min(float(v[a, k] - v[b, k]) / n_vt, 200.0))
+                total += ohms * LIT * current * float(adjoint[a, k] - adjoint[b, k]) / n_vt
+        return total
 
 
 def _alike(asked, name) -> dict[Any, NDArray[np.intp]]:  # type: ignore[no-untyped-def]  # a key function over asks

@@ -101,8 +101,11 @@ class Shelf:
         numbers : ndarray of int, shape (n,)
             The defects.
         """
-        spots = self.forward.spots(register.examples)[numbers]
-        rows, a, b = self.rows(codes), spots[:, 0].astype(np.intp), spots[:, 1].astype(np.intp)
+        spots, first = self.forward.spots(register.examples)
+        count = first[numbers + 1] - first[numbers]
+        owner = np.repeat(np.arange(len(numbers)), count)
+        spots = spots[np.arange(len(owner)) + np.repeat(first[numbers] - np.cumsum(count) + count, count)]
+        rows, a, b = self.rows(codes)[owner], spots[:, 0].astype(np.intp), spots[:, 1].astype(np.intp)
         node_of = self.forward.network.node_of
         across = np.abs(self.volts[rows, a] - self.volts[rows, b]).astype(float)
         shown = np.abs(self.volts[rows, node_of[self.probe.red]] - self.volts[rows, node_of[self.probe.black]])
@@ -110,7 +113,8 @@ class Shelf:
         carried = np.where(path, 0.0, spots[:, 2]) * across
         carried += spots[:, 3] * np.expm1(np.minimum(across / spots[:, 4], 60.0))
         least = np.maximum(LEAST_VOLTS, LEAST_SHARE * shown)
-        return np.asarray(np.where(path, across > least, carried > LEAST_CURRENT * self.current[rows]))
+        felt = np.where(path, across > least, carried > LEAST_CURRENT * self.current[rows])
+        return np.asarray(np.bincount(owner[felt], minlength=len(numbers)) > 0)
 
 
 def products(one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:

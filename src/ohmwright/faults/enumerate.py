@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -9,7 +10,18 @@ from ohmwright.circuit import Board, Element, ElementKind, Part
 from ohmwright.devices import KINDS, FaultMode, Mode, could_be, neighbouring
 from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import AS_BUILT, NOTHING, Defect, DefectKind, Hypothesis
-from ohmwright.faults.severity import AS_LINK, AS_RESISTOR, BINS, BRIDGES, DRIFTS, FAR, LOOSENED, OPENED, Severity
+from ohmwright.faults.severity import (
+    AS_LINK,
+    AS_RESISTOR,
+    BINS,
+    BRIDGES,
+    CUT_OFF,
+    DRIFTS,
+    FAR,
+    LOOSENED,
+    OPENED,
+    Severity,
+)
 
 SAME_RAIL = 4.0
 """How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
@@ -29,6 +41,9 @@ OPEN_SHARE = 0.2
 disagree."""
 BRIDGED = 0.06
 """Bridges and residue between neighbouring pins against all other faults of mapped parts; estimate."""
+LOOSE_PINS, BROKEN_INSIDE = 0.05, 0.15
+"""Single pins without contact against all other faults of mapped parts, and how many of them are broken inside the part
+instead of at the solder; estimates."""
 DIRT_SHARE = 0.4
 """How often a path through something not on the map is dirt or a bridge that cleaning takes away; estimate."""
 
@@ -75,8 +90,10 @@ def hypotheses_of(
     bridges = list(_bridges(board, mapped))
     scale = _class_scale(mapped)
     weights = [(h, h.prior * scale[_is_path(h)] * _leaning(h, symptom)) for h in mapped]
-    bridged = BRIDGED * sum(weight for _, weight in weights) / max(sum(h.prior for h in bridges), 1e-12)
-    weights += [(h, h.prior * bridged * _leaning(h, symptom)) for h in bridges]
+    usual = sum(weight for _, weight in weights)
+    for rarer, share in ((bridges, BRIDGED), (list(_loose_pins(board)), LOOSE_PINS)):
+        scaled = share * usual / max(sum(h.prior for h in rarer), 1e-12)
+        weights += [(h, h.prior * scaled * _leaning(h, symptom)) for h in rarer]
     total = sum(weight for _, weight in weights) or 1.0
     hidden_total = sum(h.prior for h in hidden) or 1.0
     nothing = prior.nothing * (0.2 if symptom is Symptom.DRAWS_LIMIT else 1.0)
@@ -117,6 +134,30 @@ def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]
             for grade in BRIDGES:
                 defect = Defect(DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, True)
                 yield Hypothesis((defect,), grade.share, "solder and residue between pins; estimate")
+
+
+def _loose_pins(board: Board) -> Iterator[Hypothesis]:
+    """A pin of a part of three or more that touches its pad no more, where nothing else of the part is on that net."""
+    for part in board.parts:
+        if len(part.pins) < 3:
+            continue
+        joined = {net for e in KINDS[part.kind].elements(part) for net in (e.a, e.b)}
+        count = Counter(pin.net for pin in part.pins)
+        for pin in part.pins:
+            if pin.net is None or pin.net not in joined or count[pin.net] > 1:
+                continue
+            other = next((p for p in part.pins if p.net == board.ground), None) or next(
+                p for p in part.pins if p.net not in (None, pin.net)
+            )
+            where = (f"{part.name}.{pin.number}", f"{part.name}.{other.number}")
+            nets = (pin.net, other.net or "")
+            for joint, share, grades in ((True, 1.0 - BROKEN_INSIDE, CUT_OFF), (False, BROKEN_INSIDE, CUT_OFF[-1:])):
+                for grade in grades:
+                    defect = Defect(
+                        DefectKind.OPEN, part.name, "open", where, nets, f"pin {pin.number}", grade, joint, pin.number
+                    )
+                    weight = share * grade.share / sum(g.share for g in grades)
+                    yield Hypothesis((defect,), weight, "cracked joints of parts with many pins; estimate")
 
 
 def pairs_with(first: Iterable[Hypothesis], singles: Iterable[Hypothesis], second: float) -> tuple[Hypothesis, ...]:

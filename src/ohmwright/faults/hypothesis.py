@@ -18,7 +18,7 @@ class DefectKind(StrEnum):
     PATH = "path"
     """A resistance between two nets that should not be there."""
     OPEN = "open"
-    """An element that does not conduct."""
+    """An element that does not conduct, or a pin that touches its pad no more."""
     DRIFT = "drift"
     """An element with another value than it should have."""
 
@@ -43,6 +43,8 @@ class Defect:
     severity : Severity or None
     joint : bool
         Whether it sits in the solder, or is dirt, so that reflowing or cleaning cures it.
+    pin : str
+        Number of the pin where an open cuts off all that the part has there; "" where it is one element's.
     """
 
     kind: DefectKind
@@ -53,6 +55,7 @@ class Defect:
     label: str
     severity: Severity | None = None
     joint: bool = False
+    pin: str = ""
 
     @cached_property
     def electrical(self) -> tuple[str, ...]:

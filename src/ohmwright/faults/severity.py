@@ -60,6 +60,11 @@ LOOSENED = (
     Severity(3e7, 1e11, "open", 0.3),
 )
 """The same for a cracked joint, which touches more often than not. Estimates."""
+CUT_OFF = (
+    Severity(5.0, 2e3, "open", 0.35),
+    Severity(2e3, 1e11, "open", 0.65),
+)
+"""The same for one pin of a part of many: the coarse and the clean break of `LOOSENED`. Estimates."""
 FAR = 5.0
 """How many times its own resistance an element must gain before anybody would call it open. [1]"""
 DRIFTS = (Severity(1.3, 3.0, "drift", 0.5), Severity(3.0, 30.0, "drift", 0.35), Severity(0.3, 0.8, "drift", 0.15))

@@ -117,6 +117,23 @@ class Wiring:
         """Index of a sound part's element by part and label."""
         return {(e.part, e.label): i for i, e in enumerate(self.elements[: self.healthy])}
 
+    @cached_property
+    def at_pin(self) -> dict[tuple[str, str], tuple[int, ...]]:
+        """Indices of a sound part's elements that end at one of its nets."""
+        found: dict[tuple[str, str], list[int]] = {}
+        for index, element in enumerate(self.elements[: self.healthy]):
+            if element.part:
+                for net in (element.a, element.b):
+                    found.setdefault((element.part, net), []).append(index)
+        return {where: tuple(indices) for where, indices in found.items()}
+
+    def hit_by(self, defect_part: str, label: str, pin_net: str = "") -> tuple[int, ...]:
+        """Indices of the elements that an open or a drift sits in: those of a label, or all at a pin's net."""
+        if pin_net:
+            return self.at_pin.get((defect_part, pin_net), ())
+        found = self.index_of.get((defect_part, label))
+        return () if found is None else (found,)
+
     def present(self, state: BoardState, taken: tuple[tuple[str, str], ...] = ()) -> NDArray[np.bool_]:
         """Which elements conduct in a state.
 

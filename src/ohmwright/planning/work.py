@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from ohmwright.facts import Quantity
 from ohmwright.planning import costs
@@ -55,36 +56,38 @@ def removals(
         yield Candidate(TestKind.TAKE_OFF, title, steps, minutes, costs.removal_risk(part), None, (name,))
 
 
-def _paired_reading(scene: Scene, red: str, black: str) -> tuple[tuple[Step, ...], tuple[Step, ...]]:
+def _paired_reading(
+    scene: Scene, red: str, black: str, quantity: Quantity = Quantity.OHMS
+) -> tuple[tuple[Step, ...], tuple[Step, ...]]:
     """Steps of the same reading before (where none is on record) and after."""
     board = scene.board
     pair = frozenset((red, black))
     for reading in reversed(scene.facts.readings):
         if (
-            reading.quantity in (Quantity.DIODE, Quantity.OHMS)
+            reading.quantity is quantity
             and frozenset((board.net_at(reading.red), board.net_at(reading.black))) == pair
             and same_circuit(reading.state, scene.state)
-            and reading.quantity is Quantity.OHMS
         ):
             return (), (Step("read", reading.quantity.value, reading.red, reading.black),)
-    step = Step("read", Quantity.OHMS.value, point(scene, red), point(scene, black))
+    step = Step("read", quantity.value, point(scene, red), point(scene, black))
     return (step,), (step,)
 
 
-def cures(
-    scene: Scene, joints: Sequence[tuple[str, str, str]], dirty: Sequence[tuple[str, str, str]]
-) -> Iterator[Candidate]:
-    """Reflow a suspected joint or clean a suspected place, read again, and try.
+class Spot(NamedTuple):
+    """What to treat, a part or a net, and the reading that tells whether it helped."""
 
-    Parameters
-    ----------
-    joints : sequence of (part, net, net)
-    dirty : sequence of (part or net, net, net)
-    """
-    for name, red, black in joints:
+    name: str
+    red: str
+    black: str
+    quantity: Quantity = Quantity.OHMS
+
+
+def cures(scene: Scene, joints: Sequence[Spot], dirty: Sequence[Spot]) -> Iterator[Candidate]:
+    """Reflow a suspected joint or clean a suspected place, read again, and try."""
+    for name, red, black, quantity in dict.fromkeys(joints):
         if name in scene.state.cleaned or name in scene.state.off:
             continue
-        before, after = _paired_reading(scene, red, black)
+        before, after = _paired_reading(scene, red, black, quantity)
         steps = (*scene.quiet(), *before, Step("reflow", parts=(name,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,
@@ -97,10 +100,10 @@ def cures(
             None,
             "reflow",
         )
-    for spot, red, black in dict.fromkeys(dirty):
+    for spot, red, black, quantity in dict.fromkeys(dirty):
         if spot in scene.state.cleaned or spot in scene.state.off:
             continue
-        before, after = _paired_reading(scene, red, black)
+        before, after = _paired_reading(scene, red, black, quantity)
         steps = (*scene.quiet(), *before, Step("clean", parts=(spot,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,

@@ -11,7 +11,7 @@ from ohmwright.circuit import BoardState, Feed
 from ohmwright.diagnosis.belief import Array
 from ohmwright.evidence.heating import warmth
 from ohmwright.evidence.looking import NOTHING_BAD, SEEN
-from ohmwright.facts import Heat, HeatFinding
+from ohmwright.facts import Heat, HeatFinding, Quantity
 from ohmwright.faults import Defect, DefectKind, Hypothesis, active_defects
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
@@ -234,8 +234,8 @@ def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, st
     return found
 
 
-def _curable(scene: Scene, view: Foresight) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
-    """Joints to reflow and places to clean, each as what to treat and the two nets to read."""
+def _curable(scene: Scene, view: Foresight) -> tuple[list[work.Spot], list[work.Spot]]:
+    """Joints to reflow and places to clean."""
     joints, dirty = [], []
     ground = view.posterior.board.ground
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
@@ -244,7 +244,9 @@ def _curable(scene: Scene, view: Foresight) -> tuple[list[tuple[str, str, str]],
                 continue
             if defect.kind is DefectKind.PATH:
                 a, b = sorted(defect.nets, key=lambda net: net == ground)
-                dirty.append((defect.part or defect.where[0], a, b))
+                dirty.append(work.Spot(defect.part or defect.where[0], a, b))
+            elif defect.pin:
+                joints.append(work.Spot(defect.part, defect.nets[1], defect.nets[0], Quantity.DIODE))
             else:
-                joints.append((defect.part, *defect.nets))
+                joints.append(work.Spot(defect.part, *defect.nets))
     return joints, dirty
