@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import hashlib
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -27,8 +28,16 @@ from ohmwright.formats.known_board import KnownBoard
 from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
-from ohmwright.instruments.feed_guard import FeedGuard
-from ohmwright.instruments.joined import found_instruments, joined_meter, known_families, own_folder, who_is
+from ohmwright.instruments.feed_guard import FeedGuard, Watched, journal_seen
+from ohmwright.instruments.joined import Found as FoundInstrument
+from ohmwright.instruments.joined import (
+    found_instruments,
+    joined_meter,
+    joined_supply,
+    known_families,
+    own_folder,
+    who_is,
+)
 from ohmwright.instruments.local_bench import open_bench
 from ohmwright.instruments.scpi_line import ScpiLine
 from ohmwright.instruments.scpi_supply import ScpiSupply
@@ -66,6 +75,7 @@ __all__ = [
     "CaseStart",
     "KnownBoard",
     "SidePicture",
+    "asked_instrument",
     "board_figure",
     "board_from_file",
     "board_picture_sides",
@@ -76,6 +86,8 @@ __all__ = [
     "datasheet_told",
     "desk_at",
     "display_eye",
+    "fed_journal",
+    "fed_journal_seen",
     "feed_guard",
     "found_instruments",
     "index_libraries",
@@ -229,9 +241,29 @@ def picture_eyes(shelf: PictureShelf) -> Eyes:
     return eyes.Eyes(shelf)
 
 
-def feed_guard(address: str) -> FeedGuard:
-    """A guard for the supply at a VISA address."""
-    return FeedGuard(address)
+def feed_guard(
+    address: str, family: str = "", journal: Path | None = None, label: Mapping[str, object] | None = None
+) -> FeedGuard:
+    """A guard for the supply at a VISA address; see `FeedGuard`."""
+    return FeedGuard(address, family, journal, label)
+
+
+def fed_journal(cases: Path | None, case: str) -> Path:
+    """Where the guard of a case's supply writes what it sees: beside the file of the cases."""
+    file = cases or default_path()
+    file.parent.mkdir(parents=True, exist_ok=True)
+    return file.with_name(f"{file.name}.fed-{hashlib.sha256(case.encode()).hexdigest()[:16]}.jsonl")
+
+
+def fed_journal_seen(journal: Path) -> tuple[dict[str, object], tuple[Watched, ...]] | None:
+    """The first line of a guard's journal and what it saw; None where there is none."""
+    return journal_seen(journal)
+
+
+def asked_instrument(address: str, kind: str) -> FoundInstrument:
+    """What is at an address, asked who it is, once it is sure to be of that kind: meter or supply."""
+    (joined_supply if kind == "supply" else joined_meter)(address).close()
+    return who_is(address)
 
 
 def supply_log(address: str, feed: Feed, seconds: float) -> SupplyTrace:

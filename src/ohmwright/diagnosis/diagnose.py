@@ -143,15 +143,14 @@ def _severity(posterior: Posterior, idx: Sequence[int]) -> Interval | None:
     """90 % interval of the resistance of a path, or of what is left of an open or drifted element."""
     points = []
     p = posterior.probabilities
-    electrical, weighed = posterior.electrical, posterior.weighed
+    weighed = posterior.weighed
     for h in idx:
         defect = posterior.hypotheses[h].faults[0]
         if defect.severity is None:
             return None
-        c, unknown = int(posterior.class_of[h]), electrical.tail + electrical.register.number(defect)
-        shift = weighed.shift(c, electrical.n_all)[unknown] * defect.severity.log_sd
-        sd = defect.severity.log_sd * weighed.left_open(c, unknown, electrical.n_all)
-        middle = math.log(defect.severity.median * _sound_ohms(posterior, defect)) + shift
+        moved, left = weighed.severity(int(posterior.class_of[h]), posterior.electrical.register.number(defect))
+        sd = defect.severity.log_sd * left
+        middle = math.log(defect.severity.median * _sound_ohms(posterior, defect)) + moved * defect.severity.log_sd
         for z in (-1.6, -0.8, 0.0, 0.8, 1.6):
             points.append((middle + z * sd, p[h] * math.exp(-0.5 * z * z)))
     points.sort()

@@ -2,7 +2,7 @@
 
 from ohmwright.evidence.column import Column
 from ohmwright.evidence.electrical import Electrical
-from ohmwright.evidence.forward import Forward
+from ohmwright.evidence.forward import MOST_DEFECTS, Forward
 from ohmwright.evidence.joint import Joint, Stack, joint
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Register, Roster, roster_of
@@ -11,6 +11,7 @@ from ohmwright.evidence.shelves import Line, Shelves
 from ohmwright.evidence.tangent import Tangent, Weighed, predict_at
 
 __all__ = [
+    "MOST_DEFECTS",
     "Column",
     "Electrical",
     "Forward",

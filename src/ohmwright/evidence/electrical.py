@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ohmwright.evidence.joint import Array, Stack, joint
+from ohmwright.evidence.joint import Array, Stack, unread
 from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf, Taken
 from ohmwright.evidence.shelves import Line, Shelves
@@ -55,9 +55,9 @@ class Electrical(Shelves):
         for k, shelf in enumerate(shelves):
             rows[:, k] = shelf.rows(codes[:, k])
         stack = self._stack(lines, shelves, rows)
-        result = joint(stack)
+        weak = np.zeros((len(lines), len(codes)), dtype=bool)
         weighed = Weighed(
-            lines, shelves, class_of, codes, rows, result, stack, {}, np.zeros((len(lines), len(codes)), dtype=bool)
+            lines, shelves, class_of, codes, rows, unread(stack), stack, {}, weak, self.register, self.tail
         )
         if lines:
             per_class = np.full(len(codes), -np.inf)
@@ -66,12 +66,8 @@ class Electrical(Shelves):
         return weighed
 
     def _stack(self, lines: Sequence[Line], shelves: Sequence[Shelf], rows: Index) -> Stack:
+        """The readings with what each class predicts at the median; covariances come in as classes are looked at."""
         n = len(lines)
-        covariance = np.empty((len(rows), n, n))
-        for i in range(n):
-            for j in range(i + 1):
-                both = self.covariance(shelves[i], rows[:, i], shelves[j], rows[:, j])
-                covariance[:, i, j] = covariance[:, j, i] = both
         return Stack(
             np.array([_observed(line) for line in lines]),
             np.array([line.reading.overload for line in lines], dtype=bool),
@@ -80,7 +76,7 @@ class Electrical(Shelves):
             np.array([self.stray(line) for line in lines]),
             np.array([line.probe.width for line in lines]),
             np.array([shelf.y[rows[:, k]] for k, shelf in enumerate(shelves)]).reshape(n, len(rows)),
-            covariance,
+            np.zeros((len(rows), n, n)),
         )
 
     def stray(self, line: Line) -> float:

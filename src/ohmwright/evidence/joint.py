@@ -99,6 +99,12 @@ class Stack:
         return Stack(self.observed, self.overload, self.limit, self.noise, self.stray, self.width, y, covariance)
 
 
+def unread(stack: Stack) -> Joint:
+    """What nothing at all says of every column: the answer to start from."""
+    n, n_columns = len(stack.observed), stack.y.shape[1]
+    return Joint(np.zeros(n_columns), np.ones(n_columns), np.zeros((n, n_columns)), np.zeros((n_columns, n)))
+
+
 def joint(stack: Stack) -> Joint:
     """Evaluate all columns."""
     n_columns = stack.y.shape[1]

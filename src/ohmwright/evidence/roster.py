@@ -30,6 +30,8 @@ class Register:
     examples: list[Defect] = field(default_factory=list)
     codes: dict[tuple[int, ...], int] = field(default_factory=lambda: {(): 0})
     circuits: list[tuple[int, ...]] = field(default_factory=lambda: [()])
+    log_sds: list[float] = field(default_factory=list)
+    """Spread of the logarithm of each defect's severity, by electrical number. [1]"""
     _single: list[int] = field(default_factory=list)
 
     def number(self, defect: Defect) -> int:
@@ -38,6 +40,7 @@ class Register:
         if key not in self.numbers:
             self.numbers[key] = len(self.examples)
             self.examples.append(defect)
+            self.log_sds.append(defect.severity.log_sd if defect.severity else 0.0)
             self._single.append(self.code((self.numbers[key],)))
         return self.numbers[key]
 
@@ -47,11 +50,6 @@ class Register:
             self.codes[numbers] = len(self.circuits)
             self.circuits.append(numbers)
         return self.codes[numbers]
-
-    def log_sd(self, number: int) -> float:
-        """Spread of the logarithm of a defect's severity. [1]"""
-        severity = self.examples[number].severity
-        return severity.log_sd if severity else 0.0
 
     @property
     def code_of_single(self) -> Index:

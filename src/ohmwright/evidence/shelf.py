@@ -73,7 +73,7 @@ class Shelf:
         scaled[self.place] = predicted.lean[:own] * forward.spread[:own, None]
         for k, code in enumerate(codes):
             for slot, number in enumerate(register.circuits[code][:MOST_DEFECTS]):
-                scaled[self.tail + number, k] += predicted.lean[own + slot, k] * register.log_sd(number)
+                scaled[self.tail + number, k] += predicted.lean[own + slot, k] * register.log_sds[number]
         leaned = np.flatnonzero((np.abs(scaled) > LEAST_LEAN).any(axis=1))
         support = np.union1d(self.support, leaned)
         lean = np.zeros((len(self.y) + len(codes), len(support)), dtype=np.float32)

@@ -72,13 +72,6 @@ class Shelves:
         """How many unknowns there are, a severity for each electrical number included. [1]"""
         return self.tail + len(self.register.examples)
 
-    @property
-    def spreads(self) -> Array:
-        """Spread of every unknown: standard deviations of logarithms, shape (n_all,). [1]"""
-        numbers = range(len(self.register.examples))
-        own = np.array([self.register.log_sd(number) for number in numbers])
-        return np.asarray(np.maximum(np.concatenate((self.forward.spread[: self.tail], own)), 1e-3))
-
     def line(self, reading: Reading) -> Line:
         """A reading made ready."""
         probe = probe_of(self.board, reading)

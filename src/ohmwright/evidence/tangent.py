@@ -1,4 +1,8 @@
-"""Circuits looked at again where the readings put their unknowns, and linearised there."""
+"""Circuits looked at again where the readings put their unknowns, and linearised there.
+
+The unknowns of a class are those of the board, and after them the severities of its own defects (`MOST_DEFECTS` of
+them, zero where it has fewer): its own layout, short beside that of all defects of the board.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +14,7 @@ from numpy.typing import NDArray
 
 from ohmwright.evidence.forward import MOST_DEFECTS
 from ohmwright.evidence.joint import Array, Joint, Stack, joint
-from ohmwright.evidence.roster import Index
+from ohmwright.evidence.roster import Index, Register
 from ohmwright.evidence.shelf import Shelf
 from ohmwright.evidence.shelves import Line, Shelves
 
@@ -42,10 +46,10 @@ class Tangent:
     ----------
     y : ndarray, shape (n_readings,)
         Predictions brought back along the slopes to where every unknown is at its median.
-    lean : ndarray, shape (n_readings, n_all)
-        Slopes times the spread of each unknown.
+    lean : ndarray, shape (n_readings, n_own)
+        Slopes times the spread of each unknown of the class.
     pull : ndarray, shape (n_readings,)
-    base : ndarray, shape (n_readings, n_all)
+    base : ndarray, shape (n_readings, n_own)
         Shift of the unknowns at which each reading was linearised.
     """
 
@@ -56,7 +60,7 @@ class Tangent:
 
     @property
     def shift(self) -> Array:
-        """Posterior mean of the unknowns, each in units of its spread, shape (n_all,). [1]"""
+        """Posterior mean of the unknowns, each in units of its spread, shape (n_own,). [1]"""
         return np.asarray(self.pull @ self.lean)
 
 
@@ -79,6 +83,9 @@ class Weighed:
         Class to where it was looked at again.
     weak : ndarray of bool, shape (n_readings, n_classes)
         Readings that a class without a tangent changes so little that they lean as the first class's do.
+    register : Register
+    tail : int
+        How many unknowns the board has besides severities. [1]
     """
 
     lines: tuple[Line, ...]
@@ -90,33 +97,50 @@ class Weighed:
     stack: Stack
     tangents: dict[int, Tangent]
     weak: NDArray[np.bool_]
+    register: Register
+    tail: int
 
-    def leans(self, c: int, n_all: int) -> Array:
-        """Slopes of the readings in a class times the spread of each unknown, shape (n_readings, n_all)."""
-        out = np.zeros((len(self.lines), n_all))
+    def own(self, c: int) -> tuple[int, ...]:
+        """Electrical numbers of the defects of a class that some reading feels."""
+        found = {n for code in set(self.codes[c].tolist()) for n in self.register.circuits[code]}
+        return tuple(sorted(found))[:MOST_DEFECTS]
+
+    def leans(self, c: int) -> Array:
+        """Slopes of the readings in a class times the spread of each of its unknowns, shape (n_readings, n_own)."""
         if c in self.tangents:
-            found = self.tangents[c].lean
-            out[:, : found.shape[1]] = found
-            return out
+            return self.tangents[c].lean
+        out = np.zeros((len(self.lines), self.tail + MOST_DEFECTS))
+        own = self.own(c)
         for k, shelf in enumerate(self.shelves):
             if self.weak[k, c]:
-                first = self.tangents[int(self.class_of[0])].lean[k]
-                out[k, : len(first)] = first
-            else:
-                out[k, shelf.support] = shelf.lean[self.rows[c, k]]
+                out[k, : self.tail] = self.tangents[int(self.class_of[0])].lean[k, : self.tail]
+                continue
+            row, board = shelf.lean[self.rows[c, k]], int(np.searchsorted(shelf.support, self.tail))
+            out[k, shelf.support[:board]] = row[:board]
+            for slot, number in enumerate(own):
+                at = int(np.searchsorted(shelf.support, self.tail + number))
+                if at < len(shelf.support) and shelf.support[at] == self.tail + number:
+                    out[k, self.tail + slot] = row[at]
         return out
 
-    def shift(self, c: int, n_all: int) -> Array:
-        """Posterior mean of the unknowns of a class, each in units of its spread, shape (n_all,). [1]"""
-        return np.asarray(self.joint.pull[c] @ self.leans(c, n_all))
+    def shift(self, c: int) -> Array:
+        """Posterior mean of the unknowns of a class, each in units of its spread, shape (n_own,). [1]"""
+        return np.asarray(self.joint.pull[c] @ self.leans(c))
 
-    def left_open(self, c: int, unknown: int, n_all: int) -> float:
-        """How much of one unknown's spread the readings leave in a class: 1 for all of it, 0 for nothing. [1]"""
+    def severity(self, c: int, number: int) -> tuple[float, float]:
+        """Of a defect of a class: shift of its severity, in units of its spread, and how much of that spread is left.
+
+        Nothing left is 0, all of it 1; a defect that no reading feels has not moved. [1]
+        """
+        own = self.own(c)
+        if number not in own:
+            return 0.0, 1.0
+        unknown = self.tail + own.index(number)
         used = np.flatnonzero(~self.stack.overload & (self.joint.stray[:, c] < 0.5))
-        lean = self.leans(c, n_all)[used, unknown]
+        lean = self.leans(c)[used, unknown]
         covariance = self.stack.covariance[c][np.ix_(used, used)] + np.diag(self.stack.noise[used] ** 2)
         told = float(lean @ np.linalg.solve(covariance, lean)) if used.size else 0.0
-        return float(np.sqrt(min(max(1.0 - told, 0.0), 1.0)))
+        return float(self.shift(c)[unknown]), float(np.sqrt(min(max(1.0 - told, 0.0), 1.0)))
 
 
 def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, before: Weighed | None = None) -> None:
@@ -131,10 +155,14 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     known = {} if before is None else {before.codes[c].tobytes(): t for c, t in before.tangents.items()}
     first = known.get(weighed.codes[always].tobytes())
     if first is None:
+        at_median = weighed.stack.with_predictions(
+            weighed.stack.y[:, [always]], _covariances(weighed.leans(always)[None])
+        )
+        _put(weighed, np.array([always]), at_median, joint(at_median))
         _settle(shelves, weighed, [always])
     else:
         _keep(weighed, {always: first})
-    _follow(weighed, always)
+    _follow(shelves, weighed, always)
     _keep(weighed, {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known})
     change = _change(weighed, always)
     for wave in range(WAVES):
@@ -168,17 +196,14 @@ def _keep(weighed: Weighed, known: dict[int, Tangent]) -> None:
     """Take over classes that were looked at before, under the same readings."""
     if not known:
         return
-    n_all = max(t.lean.shape[1] for t in known.values())
     index = np.array(list(known), dtype=np.intp)
-    lean = np.zeros((len(known), len(weighed.lines), n_all))
-    for k, tangent in enumerate(known.values()):
-        lean[k, :, : tangent.lean.shape[1]] = tangent.lean
+    lean = np.array([tangent.lean for tangent in known.values()])
     stack = weighed.stack.with_predictions(np.array([t.y for t in known.values()]).T, _covariances(lean))
     _put(weighed, index, stack, joint(stack))
     weighed.tangents.update(known)
 
 
-def _follow(weighed: Weighed, first: int) -> None:
+def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     """Let every class start from where the readings put the unknowns of the first.
 
     A reading that a class hardly changes is as far from its nominal value there as in the first class, and
@@ -191,17 +216,24 @@ def _follow(weighed: Weighed, first: int) -> None:
     weighed.weak[:] = np.abs(change) < WEAK
     weighed.weak[:, first] = False
     y = np.where(weighed.weak, tangent.y[:, None] + change, y)
-    covariance = np.array(weighed.stack.covariance)
-    both = weighed.weak.T[:, :, None] & weighed.weak.T[:, None, :]
-    covariance = np.where(both, (tangent.lean @ tangent.lean.T)[None], covariance)
+    covariance = weighed.stack.covariance
+    covariance[:] = tangent.lean @ tangent.lean.T
     for k, shelf in enumerate(weighed.shelves):
         strong = np.flatnonzero(~weighed.weak[k])
         used, of = np.unique(weighed.rows[strong, k], return_inverse=True)
-        seen = shelf.support < tangent.lean.shape[1]
-        mixed = (shelf.lean[used][:, seen] @ tangent.lean[:, shelf.support[seen]].T)[of.ravel()]
+        board = int(np.searchsorted(shelf.support, weighed.tail))
+        mixed = (shelf.lean[used, :board] @ tangent.lean[:, shelf.support[:board]].T)[of.ravel()]
         for other in range(n):
-            where = np.flatnonzero(weighed.weak[other, strong])
-            covariance[strong[where], k, other] = covariance[strong[where], other, k] = mixed[where, other]
+            weak = weighed.weak[other, strong]
+            where = strong[weak]
+            covariance[where, k, other] = covariance[where, other, k] = mixed[weak, other]
+            where = strong[~weak]
+            if other <= k and where.size:
+                both = shelves.covariance(
+                    shelf, weighed.rows[where, k], weighed.shelves[other], weighed.rows[where, other]
+                )
+                covariance[where, k, other] = covariance[where, other, k] = both
+    covariance[first] = tangent.lean @ tangent.lean.T
     index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
     stack = weighed.stack.with_predictions(y[:, index], covariance[index])
     _put(weighed, index, stack, joint(stack))
@@ -214,7 +246,7 @@ def _settle(shelves: Shelves, weighed: Weighed, moving: list[int]) -> None:
     rest, the place that fitted best is kept.
     """
     points = _starts(shelves, weighed, moving)
-    at = np.clip(np.array([weighed.shift(c, shelves.n_all) for c in moving]), -STRIDE, STRIDE)
+    at = np.clip(np.array([weighed.shift(c) for c in moving]), -STRIDE, STRIDE)
     before, least = np.zeros_like(at), np.full(len(moving), np.inf)
     kept = np.full(len(moving), np.inf)
     for _ in range(ROUNDS):
@@ -261,38 +293,49 @@ def _covariances(lean: Array) -> Array:
 
 @dataclass(eq=False)
 class _Points:
-    """Where the readings of some classes stand linearised; arrays over (n_classes, n_readings, n_all)."""
+    """Where the readings of some classes stand linearised; arrays over (n_classes, n_readings, n_own).
+
+    `own` are the electrical numbers of each class's defects, -1 for none, and `spreads` the spreads of its unknowns,
+    shape (n_classes, n_own).
+    """
 
     y: Array
     lean: Array
     base: Array
     stale: NDArray[np.bool_]
+    own: Index
+    spreads: Array
 
     def of(self, chosen: Index) -> _Points:
-        return _Points(self.y[chosen], self.lean[chosen], self.base[chosen], self.stale[chosen])
+        return _Points(
+            self.y[chosen],
+            self.lean[chosen],
+            self.base[chosen],
+            self.stale[chosen],
+            self.own[chosen],
+            self.spreads[chosen],
+        )
 
     def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
         """Linearise anew at given shifts every reading that the way there may have bent."""
-        spreads = shelves.spreads
+        spreads = self.spreads[:, None, :]
         # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
         grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads
         bent = np.abs(self.lean * grown).max(axis=2, initial=0.0) > STRAIGHT
         which, reading = np.nonzero(bent | self.stale)
-        wanted = [
-            (weighed.shelves[k], int(weighed.codes[moving[c], k]), at[c])
-            for c, k in zip(which.tolist(), reading.tolist(), strict=True)
-        ]
-        for c, k, (y, lean) in zip(which.tolist(), reading.tolist(), predict_at(shelves, wanted), strict=True):
-            self.lean[c, k] = lean
-            self.base[c, k] = at[c]
-            self.y[c, k] = y - lean @ at[c]
+        if which.size:
+            codes = weighed.codes[np.array(moving, dtype=np.intp)[which], reading]
+            asked = [(weighed.shelves[k], code) for k, code in zip(reading.tolist(), codes.tolist(), strict=True)]
+            y, lean = predict_at(shelves, asked, at[which], self.own[which])
+            self.lean[which, reading] = lean
+            self.base[which, reading] = at[which]
+            self.y[which, reading] = y - (lean * at[which]).sum(axis=1)
         self.stale[:] = False
 
 
 def _starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> _Points:
     """Classes as they stand on the shelves, or beside the first class where they differ little from it."""
-    n_all = shelves.n_all
-    lean = np.array([weighed.leans(c, n_all) for c in moving])
+    lean = np.array([weighed.leans(c) for c in moving])
     base = np.zeros_like(lean)
     stale = np.zeros(lean.shape[:2], dtype=bool)
     first = weighed.tangents.get(int(weighed.class_of[0]))
@@ -300,10 +343,17 @@ def _starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> _Point
         nominal = [float(shelf.y[weighed.rows[weighed.class_of[0], k]]) for k, shelf in enumerate(weighed.shelves)]
         for k, c in enumerate(moving):
             weak = weighed.weak[:, c]
-            base[k, weak, : first.base.shape[1]] = first.base[weak]
+            base[k, weak] = first.base[weak]
             own = [shelf.y[weighed.rows[c, j]] for j, shelf in enumerate(weighed.shelves)]
             stale[k] = weak & (np.abs(np.array(own) - nominal) > UNTOUCHED)
-    return _Points(np.array(weighed.stack.y[:, list(moving)].T), lean, base, stale)
+    own_numbers = np.full((len(moving), MOST_DEFECTS), -1, dtype=np.intp)
+    for k, c in enumerate(moving):
+        numbers = weighed.own(c)
+        own_numbers[k, : len(numbers)] = numbers
+    board = np.broadcast_to(shelves.forward.spread[: shelves.tail], (len(moving), shelves.tail))
+    severities = np.append(shelves.register.log_sds, 0.0)[own_numbers]
+    spreads = np.maximum(np.concatenate((board, severities), axis=1), 1e-3)
+    return _Points(np.array(weighed.stack.y[:, list(moving)].T), lean, base, stale, own_numbers, spreads)
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
@@ -316,53 +366,52 @@ def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
     weighed.stack.covariance[index] = stack.covariance
 
 
-def _offset(shelves: Shelves, shelf: Shelf, code: int, shift: Array, out: Array) -> None:
-    """Offsets of a network's own unknowns for a shift of all unknowns in units of their spreads."""
-    own = shelf.forward.severity_at
-    out[:own] = shift[shelf.place] * shelf.forward.spread[:own]
-    for slot, number in enumerate(shelves.register.circuits[code][:MOST_DEFECTS]):
-        out[own + slot] = shift[shelves.tail + number] * shelves.register.log_sd(number)
-
-
-def predict_at(shelves: Shelves, wanted: Sequence[tuple[Shelf, int, Array]]) -> list[tuple[float, Array]]:
+def predict_at(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:
     """Predictions with the unknowns shifted.
 
     Parameters
     ----------
-    wanted : sequence of (Shelf, int, ndarray)
-        Shelf, code, and shift of all unknowns in units of their spreads, shape (n_all,).
+    asked : sequence of (Shelf, int)
+        Shelf and code.
+    shift : ndarray, shape (n_asked, n_own)
+        Of the board's unknowns and of up to `MOST_DEFECTS` severities, each in units of its spread. [1]
+    own : ndarray of int, shape (n_asked, MOST_DEFECTS)
+        Electrical numbers of those severities, -1 for none.
 
     Returns
     -------
-    list of (float, ndarray)
-        Prediction, and its slopes times the spreads, shape (n_all,).
+    ndarray, shape (n_asked,)
+        Predictions.
+    ndarray, shape (n_asked, n_own)
+        Their slopes times the spreads.
     """
     by_network: dict[int, list[int]] = {}
-    for k, (shelf, _, _) in enumerate(wanted):
+    for k, (shelf, _) in enumerate(asked):
         by_network.setdefault(id(shelf.forward), []).append(k)
-    out: list[tuple[float, Array]] = [(0.0, np.zeros(0))] * len(wanted)
+    y, lean = np.zeros(len(asked)), np.zeros((len(asked), shelves.tail + MOST_DEFECTS))
     for places in by_network.values():
-        for k, one in zip(places, _predict_in(shelves, [wanted[k] for k in places]), strict=True):
-            out[k] = one
-    return out
+        y[places], lean[places] = _predict_in(shelves, [asked[k] for k in places], shift[places], own[places])
+    return y, lean
 
 
-def _predict_in(shelves: Shelves, wanted: Sequence[tuple[Shelf, int, Array]]) -> list[tuple[float, Array]]:
+def _predict_in(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:
     """The same for shelves of one network, solved together."""
-    forward = wanted[0][0].forward
-    offsets = np.zeros((forward.n_unknowns, len(wanted)))
-    for k, (shelf, code, shift) in enumerate(wanted):
-        _offset(shelves, shelf, code, shift, offsets[:, k])
-    groups = [(shelf.probe, [shelf.column(shelves.register, code)]) for shelf, code, _ in wanted]
-    start = np.array([shelf.volts[shelf.row_of[code]] for shelf, code, _ in wanted], dtype=float).T
-    predicted = forward.predict_all(groups, offsets, start)
-    own = forward.severity_at
-    scaled = predicted.lean[:own] * forward.spread[:own, None]
-    out = []
-    for k, (shelf, code, _) in enumerate(wanted):
-        lean = np.zeros(shelves.n_all)
-        lean[shelf.place] = scaled[:, k]
+    forward, place, tail = asked[0][0].forward, asked[0][0].place, shelves.tail
+    board, log_sds = forward.severity_at, shelves.register.log_sds
+    offsets = np.zeros((forward.n_unknowns, len(asked)))
+    offsets[:board] = (shift[:, place] * forward.spread[:board]).T
+    where: list[tuple[int, int, int, float]] = []
+    for k, (_, code) in enumerate(asked):
+        mine = own[k].tolist()
         for slot, number in enumerate(shelves.register.circuits[code][:MOST_DEFECTS]):
-            lean[shelves.tail + number] += predicted.lean[own + slot, k] * shelves.register.log_sd(number)
-        out.append((float(predicted.y[k]), lean))
-    return out
+            where.append((k, board + slot, tail + mine.index(number), log_sds[number]))
+    k_, theirs, ours = (np.array([w[i] for w in where], dtype=np.intp) for i in range(3))
+    log_sd = np.array([w[3] for w in where])
+    offsets[theirs, k_] = shift[k_, ours] * log_sd
+    groups = [(shelf.probe, [shelf.column(shelves.register, code)]) for shelf, code in asked]
+    start = np.array([shelf.volts[shelf.row_of[code]] for shelf, code in asked], dtype=float).T
+    predicted = forward.predict_all(groups, offsets, start)
+    lean = np.zeros((len(asked), tail + MOST_DEFECTS))
+    lean[:, place] = (predicted.lean[:board] * forward.spread[:board, None]).T
+    lean[k_, ours] += predicted.lean[theirs, k_] * log_sd
+    return predicted.y, lean

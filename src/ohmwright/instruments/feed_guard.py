@@ -2,8 +2,9 @@
 
 The watching process holds the line to the supply and a pipe to the program. It reads volts and amps, applies
 `ohmwright.safety.stopping`, and switches the output off when a rule says so, when the supply falls silent, when it is
-told to, and when the pipe ends, which it does even if the program is killed. What it cannot do is outlive a power
-cut of its own machine; so the supply's own over-voltage and over-current trips are to be set as well.
+told to, and when the pipe ends, which it does even if the program is killed. All it sees it also writes into a file, so
+that a program that was killed finds afterwards what its feed came to. What it cannot do is outlive a power cut of its
+own machine; so the supply's own over-voltage and over-current trips are to be set as well.
 """
 
 from __future__ import annotations
@@ -15,22 +16,30 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import IO, Any, Protocol
 
 from ohmwright.circuit import Feed
 from ohmwright.errors import InstrumentError, OhmwrightError, RefusedError
+from ohmwright.instruments.joined import joined_supply
 from ohmwright.instruments.scpi_line import ScpiLine
 from ohmwright.instruments.scpi_supply import ScpiSupply
 from ohmwright.safety import Permit
 from ohmwright.safety.stopping import Account, FedSample, Stop, StopRules, after, silent_too_long
+from ohmwright.usecases.ports import SupplyPort
 
 EVERY = 0.05
 """Time between two looks at the supply. [s]"""
 PATIENCE_MS = 1_000
 """How long the supply may take to answer while it is on. [ms]"""
+MOST_LINES = 200_000
+"""Lines of a journal that are read back. [1]"""
+LOOKS = 4
+"""Looks at each setting of a sweep; the last counts. [1]"""
+GONE = Stop("program gone", "the program that asked for the feed ended")
 FAREWELL = 8.0
 """How long the watching process may take to end. [s]"""
 
@@ -52,14 +61,27 @@ class FeedGuard:
     ----------
     address : str
         VISA resource of the supply.
+    family : str
+        Its description by name; "" speaks plain SCPI.
+    journal : Path or None
+        Where the guard writes what it sees, line by line.
+    label : mapping
+        What stands in the journal's first line, to know it again.
     """
 
-    def __init__(self, address: str) -> None:
-        self._address = address
+    def __init__(
+        self, address: str, family: str = "", journal: Path | None = None, label: Mapping[str, object] | None = None
+    ) -> None:
+        self._address, self._family, self._journal, self._label = address, family, journal, dict(label or {})
         self._process: subprocess.Popen[str] | None = None
 
-    def on(self, permit: Permit, rules: StopRules) -> None:
+    def on(self, permit: Permit, rules: StopRules, sweep: Sequence[Permit] = ()) -> None:
         """Start watching, and switch on at exactly what the permit allows.
+
+        Parameters
+        ----------
+        sweep : sequence of Permit
+            Settings to go through one after the other instead, each with a permit of its own.
 
         Raises
         ------
@@ -70,6 +92,8 @@ class FeedGuard:
         """
         if not isinstance(permit, Permit):
             raise RefusedError("No supply goes on without a permit.", hint="ask safety.permit first")
+        if not all(isinstance(one, Permit) for one in sweep):
+            raise RefusedError("No step of a sweep without a permit.", hint="ask safety.permit for each first")
         if (rules.set_volts, rules.limit) != (permit.feed.volts, permit.feed.limit):
             raise RefusedError(
                 "The stop rules are for another setting than the permit.", hint="make both from one feed"
@@ -79,7 +103,11 @@ class FeedGuard:
             [sys.executable, "-m", "ohmwright.instruments.feed_guard"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, bufsize=1,
         )  # fmt: skip
-        self._tell({"address": self._address, "feed": asdict(permit.feed), "rules": asdict(rules)})
+        self._tell({
+            "address": self._address, "family": self._family, "feed": asdict(permit.feed), "rules": asdict(rules),
+            "sweep": [asdict(one.feed) for one in sweep], "label": self._label,
+            "journal": "" if self._journal is None else str(self._journal),
+        })  # fmt: skip
         first = self._hear()
         if first is None or "on" not in first:
             self.off()
@@ -98,8 +126,14 @@ class FeedGuard:
         """Tell the hottest place of the board. [°C]"""
         self._tell({"hottest": hottest})
 
+    def ask_off(self) -> None:
+        """Have it switched off; who reads `watched` hears of it. From any thread, at any time."""
+        with suppress(InstrumentError, ValueError):  # it is off, or about to be
+            self._tell({"off": True})
+
     def off(self) -> None:
         """Switch off and end the watch; at any time, and more than once."""
+        self.ask_off()
         process, self._process = self._process, None
         if process is None:
             return
@@ -136,39 +170,74 @@ def _watched(line: dict[str, Any]) -> Watched:
     return Watched(sample, stop, float(line.get("energy", 0.0)), bool(line.get("off")))
 
 
-def watch(supply: ScpiSupply, rules: StopRules, orders: Iterator[dict[str, Any] | None]) -> Iterator[Watched]:
+def watch(
+    supply: SupplyPort, rules: StopRules, orders: Iterator[dict[str, Any] | None], sweep: Sequence[Permit] = ()
+) -> Iterator[Watched]:
     """Look at the supply until a rule stops it or the orders end; the output is off when this ends.
 
     Parameters
     ----------
     orders : iterator
         What came in since the last look: None for nothing; its end means off.
+    sweep : sequence of Permit
+        Settings to go through, one at every look or so; the output goes off after the last.
     """
-    account, hottest, ended = Account(), None, Stop("told to", "switched off by the program")
-    began = time.monotonic()
+    account, hottest, ended = Account(), None, GONE
+    began, course = time.monotonic(), _Course(supply, rules, sweep)
     try:
         for order in orders:
             if order is not None:
                 hottest = order.get("hottest", hottest)
+                if order.get("off"):
+                    ended = Stop("told to", "switched off by hand")
+                    break
             try:
+                account = course.go_on(account)
                 shown = supply.measure()
             except OhmwrightError as error:
                 ended = Stop("silence", f"the supply does not answer: {error.what}")
                 break
             now = time.monotonic() - began
             sample = FedSample(now, shown.volts, shown.amps, hottest)
-            late = silent_too_long(account, now, rules)
-            account, stop = after(account, sample, rules)
-            yield Watched(sample, None, account.energy)
-            if stop or late:
-                ended = stop or late or ended
+            late = silent_too_long(account, now, course.rules)
+            account, stop = after(account, sample, course.rules)
+            if course.settled:
+                yield Watched(sample, None, account.energy)
+            if stop or late or course.over:
+                ended = stop or late or Stop("all steps done", f"{len(sweep)} steps")
                 break
     finally:
         off = _switched_off(supply)
     yield Watched(None, ended, account.energy, off)
 
 
-def _switched_off(supply: ScpiSupply) -> bool:
+class _Course:
+    """The settings of a sweep, one after the other; without any, the one that is on.
+
+    The first look at a new setting is not told of: the supply is still on its way.
+    """
+
+    def __init__(self, supply: SupplyPort, rules: StopRules, sweep: Sequence[Permit]) -> None:
+        self._supply, self._all, self._sweep = supply, rules, sweep
+        self._looks = 0
+        self.rules, self.settled, self.over = rules, True, False
+
+    def go_on(self, account: Account) -> Account:
+        """The next setting, if it is time; what was before it does not speak against it."""
+        if not self._sweep:
+            return account
+        at, look = divmod(self._looks, LOOKS)
+        self._looks += 1
+        self.settled, self.over = look == LOOKS - 1, self._looks >= LOOKS * len(self._sweep)
+        if look:
+            return account
+        self._supply.on(self._sweep[at])
+        feed = self._sweep[at].feed
+        self.rules = replace(self._all, set_volts=feed.volts, limit=feed.limit)
+        return replace(account, was_down=False)
+
+
+def _switched_off(supply: SupplyPort) -> bool:
     """Off, tried three times: a lost answer must not leave it on."""
     for _ in range(3):
         try:
@@ -197,19 +266,46 @@ def _orders(stream: Any) -> Iterator[dict[str, Any] | None]:
 
 
 def _sound(told: dict[str, Any]) -> bool:
+    if told.get("off") is True:
+        return True
     value = told.get("hottest")
     return isinstance(value, int | float) and math.isfinite(value)
 
 
-def _say(what: dict[str, object]) -> None:
-    with suppress(OSError):  # nobody listens any more; the output still has to go off
-        sys.stdout.write(json.dumps(what) + "\n")
-        sys.stdout.flush()
+class _Record:
+    """What the guard says, to the program and into its journal."""
+
+    def __init__(self, journal: str, label: dict[str, object]) -> None:
+        self._file: IO[str] | None = Path(journal).open("w", encoding="utf-8") if journal else None
+        self._write({"label": label})
+
+    def say(self, what: dict[str, object]) -> None:
+        """To whoever listens."""
+        self._write(what)
+        with suppress(OSError):  # nobody listens any more; the output still has to go off
+            sys.stdout.write(json.dumps(what) + "\n")
+            sys.stdout.flush()
+
+    def _write(self, what: dict[str, object]) -> None:
+        if self._file is None:
+            return
+        with suppress(OSError):  # a full disk must not keep the output on
+            self._file.write(json.dumps(what) + "\n")
+            self._file.flush()
 
 
 def _leave(number: int, frame: object) -> None:
     del number, frame
     sys.exit(0)
+
+
+class _Closing(SupplyPort, Protocol):
+    def close(self) -> None:
+        """Let it go."""
+
+
+def _joined(address: str, family: str) -> _Closing:
+    return joined_supply(address, family) if family else ScpiSupply(ScpiLine(address, PATIENCE_MS))
 
 
 def main() -> None:
@@ -218,21 +314,24 @@ def main() -> None:
         signal.signal(number, _leave)  # so that the output goes off on the way out
     order = json.loads(sys.stdin.readline())
     permit, rules = Permit(Feed(**order["feed"])), StopRules(**order["rules"])
+    sweep = [Permit(Feed(**feed)) for feed in order["sweep"]]
+    record = _Record(order["journal"], order["label"])
     try:
-        supply = ScpiSupply(ScpiLine(order["address"], PATIENCE_MS))
+        supply = _joined(order["address"], order["family"])
     except OhmwrightError as error:
-        _say({"why": str(error)})
+        record.say({"why": str(error)})
         return
     try:
-        supply.on(permit)
+        if not sweep:
+            supply.on(permit)
     except OhmwrightError as error:
         _switched_off(supply)
-        _say({"why": str(error)})
+        record.say({"why": str(error)})
         return
-    _say({"on": True})
-    for seen in watch(supply, rules, _orders(sys.stdin)):
+    record.say({"on": True})
+    for seen in watch(supply, rules, _orders(sys.stdin), sweep):
         sample = seen.sample
-        _say({
+        record.say({
             "sample": None if sample is None else [sample.at, sample.volts, sample.amps, sample.hottest],
             "stop": None if seen.stop is None else [seen.stop.rule, seen.stop.words],
             "energy": seen.energy, "off": seen.off,
@@ -241,6 +340,17 @@ def main() -> None:
             break
     with suppress(OhmwrightError):
         supply.close()
+
+
+def journal_seen(path: Path) -> tuple[dict[str, Any], tuple[Watched, ...]] | None:
+    """The first line of a guard's journal and what it saw; None where there is none that can be read."""
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()[:MOST_LINES]
+        told = [json.loads(line) for line in lines]
+        label = dict(told[0]["label"])
+        return label, tuple(_watched(line) for line in told[1:] if "energy" in line)
+    except (OSError, ValueError, KeyError, IndexError, TypeError):
+        return None
 
 
 if __name__ == "__main__":

@@ -46,6 +46,7 @@ class LocalBench:
         self.meter = self._meter.model
         self.heat_method = "finger"
         self.seed = ports["seed"]
+        self.supply_address = f"TCPIP0::{HOST}::{ports['supply']}::SOCKET"
         self.board: Board = board_from_json(self._hands.do("board")["board"])
 
     def read(self, quantity: str, red: str, black: str) -> float | None:
@@ -57,12 +58,16 @@ class LocalBench:
         self._hands.do("probe", red=red, black=black, loose=wanted in LOOSE)
         return self._meter.read(wanted)
 
+    def clip(self, permit: Permit) -> None:
+        """Clip the supply on where the permit says, output off; somebody else switches it on."""
+        self._supply.off()
+        self._hands.do("clip", plus=permit.feed.plus, minus=permit.feed.minus)
+
     def feed(self, permit: Permit) -> None:
         """Clip the supply on and switch it on at exactly what the permit allows."""
         if not isinstance(permit, Permit):
             raise RefusedError("No supply goes on without a permit.", hint="ask safety.permit first")
-        self._supply.off()
-        self._hands.do("clip", plus=permit.feed.plus, minus=permit.feed.minus)
+        self.clip(permit)
         self._supply.on(permit)
 
     def feed_off(self) -> None:

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 
 from ohmwright.diagnosis import Posterior
 from ohmwright.diagnosis.belief import Array, Belief
-from ohmwright.evidence import Line, Roster, Shelf, predict_at
+from ohmwright.evidence import MOST_DEFECTS, Line, Roster, Shelf, predict_at
 from ohmwright.facts import Reading
 from ohmwright.faults import Defect, DefectKind, Hypothesis
 
@@ -23,6 +23,8 @@ N_BINS = 26
 LEAST_SD = 0.02
 WORTH_EXACT = 1e-4
 """Belief in a circuit below which leaning is exact enough. [1]"""
+FARTHEST = 3.5
+"""Shifts are held within so many spreads. [1]"""
 STRAIGHT = 0.05
 """A lean below this on the scale of comparison is taken as straight. [1]"""
 
@@ -67,18 +69,18 @@ class _Past:
     ----------
     of : ndarray of int, shape (n_hypotheses,)
         Class of each hypothesis in view.
-    shift : ndarray, shape (n_classes, n_all)
-        Posterior mean of the unknowns, each in units of its spread.
     column : ndarray of int, shape (n_all,)
-        Where an unknown is in `lean`; -1 where no reading leans on it.
+        Where an unknown is in `shift` and `lean`; -1 where no reading leans on it.
+    shift : ndarray, shape (n_classes, n_leaned + 1)
+        Posterior mean of the unknowns, each in units of its spread; the last is zero, for those that none leans on.
     lean : ndarray, shape (n_classes, n_readings, n_leaned)
         Sensitivities times the spreads.
     precision : ndarray, shape (n_classes, n_readings, n_readings)
     """
 
     of: NDArray[np.intp]
-    shift: NDArray[np.float32]
     column: NDArray[np.intp]
+    shift: NDArray[np.float32]
     lean: NDArray[np.float32]
     precision: Array
 
@@ -140,23 +142,27 @@ def foresee(posterior: Posterior) -> Foresight:
 
 
 def _past(posterior: Posterior, chosen: NDArray[np.intp]) -> _Past:
-    weighed, n_all = posterior.weighed, posterior.electrical.n_all
+    weighed, tail = posterior.weighed, posterior.electrical.tail
     classes, of = np.unique(posterior.class_of[chosen], return_inverse=True)
     stack = weighed.stack.of_columns(classes)
     usable = np.flatnonzero(~stack.overload)
     covariance = np.array(stack.covariance[:, usable[:, None], usable[None, :]])
     diagonal = np.arange(len(usable))
     covariance[:, diagonal, diagonal] += stack.noise[usable] ** 2
-    lean = np.zeros((len(classes), len(usable), n_all), dtype=np.float32)
-    for j, c in enumerate(classes.tolist()):
-        lean[j] = weighed.leans(c, n_all)[usable]
+    leans = [weighed.leans(c)[usable] for c in classes.tolist()]
+    defects = [weighed.own(c) for c in classes.tolist()]
+    board = np.flatnonzero(np.any([(own[:, :tail] != 0.0).any(axis=0) for own in leans], axis=0))
+    several = np.unique([number for own in defects for number in own]).astype(np.intp)
+    column = np.full(posterior.electrical.n_all, -1, dtype=np.intp)
+    column[np.concatenate((board, tail + several))] = np.arange(len(board) + len(several))
+    lean = np.zeros((len(classes), len(usable), len(board) + len(several)), dtype=np.float32)
+    for j, (own, numbers) in enumerate(zip(leans, defects, strict=True)):
+        lean[j, :, : len(board)] = own[:, board]
+        lean[j][:, column[tail + np.array(numbers, dtype=np.intp)]] = own[:, tail : tail + len(numbers)]
     pull = weighed.joint.pull[classes][:, usable].astype(np.float32)
-    shift = np.einsum("cr,cru->cu", pull, lean)
-    leaned = np.flatnonzero((lean != 0.0).any(axis=(0, 1)))
-    column = np.full(n_all, -1, dtype=np.intp)
-    column[leaned] = np.arange(len(leaned))
+    shift = np.pad(np.matmul(pull[:, None, :], lean)[:, 0], ((0, 0), (0, 1)))
     precision = np.asarray(np.linalg.inv(covariance)) if len(usable) else covariance
-    return _Past(of.ravel(), shift, column, np.ascontiguousarray(lean[:, :, leaned]), precision)
+    return _Past(of.ravel(), column, shift, lean, precision)
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,21 +187,43 @@ def expect_all(view: Foresight, readings: Sequence[Reading]) -> list[Expected]:
 def expect_exactly(view: Foresight, readings: Sequence[Reading]) -> list[Expected]:
     """The same, solved again at the strengths the past readings ask for wherever much belief lies."""
     asked = _ask(view, readings)
-    wanted: list[tuple[Shelf, int, Array]] = []
+    electrical, past = view.posterior.electrical, view._past
+    tail, circuits = electrical.tail, electrical.register.circuits
+    wanted: list[tuple[Shelf, int]] = []
     places: list[tuple[int, int]] = []
     for k, ask in enumerate(asked):
         mass = np.bincount(ask.of, view.weight, len(ask.old))
+        shift = _shift_on(past, ask.support)[ask.old].clip(-FARTHEST, FARTHEST)
+        moved = np.abs(shift * ask.lean).max(axis=1, initial=0.0)
         code_of = {row: code for code, row in ask.shelf.row_of.items()}
-        for j in np.flatnonzero(mass > WORTH_EXACT).tolist():
-            shift = np.clip(view._past.shift[ask.old[j]].astype(float), -3.5, 3.5)
-            if np.abs(shift[ask.support] * ask.lean[j]).max(initial=0.0) > STRAIGHT:
-                wanted.append((ask.shelf, code_of[int(ask.row[j])], shift))
-                places.append((k, j))
-    solved = predict_at(view.posterior.electrical, wanted)
-    for (k, j), (y, lean) in zip(places, solved, strict=True):
-        asked[k].mean[j] = y
-        asked[k].lean[j] = lean[asked[k].support]
+        for j in np.flatnonzero((mass > WORTH_EXACT) & (moved > STRAIGHT)).tolist():
+            wanted.append((ask.shelf, code_of[int(ask.row[j])]))
+            places.append((k, j))
+    if not wanted:
+        return [_expected(view, ask) for ask in asked]
+    own = np.full((len(wanted), MOST_DEFECTS), -1, dtype=np.intp)
+    for row, (_, code) in enumerate(wanted):
+        numbers = circuits[code][:MOST_DEFECTS]
+        own[row, : len(numbers)] = numbers
+    old = np.array([asked[k].old[j] for k, j in places])
+    board = _shift_on(past, np.arange(tail))[old]
+    severities = past.shift[old[:, None], np.where(own < 0, -1, past.column[tail + own])]
+    shift = np.clip(np.concatenate((board, severities), axis=1).astype(float), -FARTHEST, FARTHEST)
+    y, lean = predict_at(electrical, wanted, shift, own)
+    for row, (k, j) in enumerate(places):
+        ask = asked[k]
+        ask.mean[j] = y[row]
+        at_board = int(np.searchsorted(ask.support, tail))
+        ask.lean[j, :at_board] = lean[row, ask.support[:at_board]]
+        for slot, number in enumerate(own[row].tolist()):
+            where = np.flatnonzero(ask.support == tail + number) if number >= 0 else ()
+            ask.lean[j, where] = lean[row, tail + slot]
     return [_expected(view, ask) for ask in asked]
+
+
+def _shift_on(past: _Past, unknowns: NDArray[np.intp]) -> NDArray[np.float32]:
+    """Posterior mean of some unknowns in every class, shape (n_classes, n_unknowns)."""
+    return np.asarray(past.shift[:, past.column[unknowns]])
 
 
 def _ask(view: Foresight, readings: Sequence[Reading]) -> list[_Asked]:
@@ -209,9 +237,9 @@ def _ask(view: Foresight, readings: Sequence[Reading]) -> list[_Asked]:
         combos, of = np.unique(past.of << 32 | shelf.rows(code), return_inverse=True)
         old, row = combos >> 32, combos & 0xFFFFFFFF
         lean = shelf.lean[row]
-        support = shelf.support[shelf.support < past.shift.shape[1]]
+        support = shelf.support[shelf.support < len(past.column)]
         lean = lean[:, : len(support)]
-        mean = shelf.y[row] + np.einsum("ku,ku->k", lean, past.shift[:, support][old], dtype=float)
+        mean = shelf.y[row] + np.einsum("ku,ku->k", lean, _shift_on(past, support)[old], dtype=float)
         out.append(_Asked(line, shelf, old, row, of.ravel(), mean, lean, support))
     return out
 

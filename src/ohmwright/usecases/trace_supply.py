@@ -121,12 +121,21 @@ def record_trace(
 ) -> tuple[CaseView, TraceRead]:
     """Judge a trace and put it on record for the present feed."""
     read = judged_trace(desk, case, trace)
-    kept = range(0, len(trace.times), -(-len(trace.times) // MOST_SAMPLES))
-    entry = TraceRecorded(
-        read.behaviour, max(read.signature.last_watts, 0.0), read.signature.period.seconds, read.words,
-        _thinned(trace.times, kept), _thinned(trace.amps, kept), _thinned(trace.volts, kept), trace.step, good,
-    )  # fmt: skip
+    entry = trace_entry(read, good=good)
     return thought_through(desk, case, record(desk, case, entry, expected=expected)), read
+
+
+def trace_entry(
+    read: TraceRead, behaviour: Behaviour | None = None, words: str = "", *, good: bool = False
+) -> TraceRecorded:
+    """A judged trace as it goes on record; another behaviour where the place of the feed allows no stage."""
+    trace = read.trace
+    kept = range(0, len(trace.times), -(-len(trace.times) // MOST_SAMPLES))
+    return TraceRecorded(
+        behaviour or read.behaviour, max(read.signature.last_watts, 0.0), read.signature.period.seconds,
+        words or read.words, _thinned(trace.times, kept), _thinned(trace.amps, kept), _thinned(trace.volts, kept),
+        trace.step, good,
+    )  # fmt: skip
 
 
 def _thinned(values: tuple[float, ...], kept: range) -> tuple[float, ...]:

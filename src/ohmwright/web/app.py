@@ -29,6 +29,8 @@ from ohmwright.web.picture_desk import PictureDesk, picture_routes
 from ohmwright.web.round_desk import RoundDesk, round_routes
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
+from ohmwright.web.supply_desk import SupplyDesk
+from ohmwright.web.supply_routes import LOG_BODY, supply_routes
 from ohmwright.web.wire import Amend, DoStep, Order, PartAct, Probe, Supply, TakeReading, Undo
 
 STATIC = Path(str(files("ohmwright.web"))) / "static"
@@ -52,6 +54,7 @@ def create_app(
     book: PartDesk | None = None,
     pictures: PictureDesk | None = None,
     rounds: RoundDesk | None = None,
+    supplies: SupplyDesk | None = None,
 ) -> FastAPI:
     """The server for one case.
 
@@ -67,6 +70,8 @@ def create_app(
         The work on the pictures of that map.
     rounds : RoundDesk or None
         Readings point after point.
+    supplies : SupplyDesk or None
+        A supply that the program itself switches.
     """
     hearers = Hearers(session)
 
@@ -75,6 +80,8 @@ def create_app(
         session.tell = hearers.teller(asyncio.get_running_loop())
         if rounds is not None:
             rounds.say = hearers.sayer(asyncio.get_running_loop())
+        if supplies is not None:
+            supplies.say = hearers.sayer(asyncio.get_running_loop())
         tasks = [asyncio.create_task(_needle(session, hearers)), asyncio.create_task(hearers.tell_news())]
         try:
             yield
@@ -100,6 +107,8 @@ def create_app(
     feeding_routes(app, session)
     if rounds is not None:
         round_routes(app, rounds)
+    if supplies is not None:
+        supply_routes(app, session, supplies)
     _words(app, session, hearers)
     _static(app)
     return app
@@ -151,6 +160,7 @@ BODIES: dict[str, tuple[str, int]] = {
     "/api/book/paper": ("application/pdf", LARGEST_PAPER),
     "/api/map/file": BOARD_BODY,
     "/api/eye/look": PICTURE_BODY,
+    "/api/trace/file": LOG_BODY,
     "/api/eye/find": PICTURE_BODY,
     "/api/map/read-pins": ("application/json", LARGEST_TEXT),
     "/api/book/read-pins": ("application/json", LARGEST_TEXT),

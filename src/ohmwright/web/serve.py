@@ -40,6 +40,7 @@ from ohmwright.web.picture_desk import PictureDesk
 from ohmwright.web.round_desk import RoundDesk
 from ohmwright.web.session import CaseSession
 from ohmwright.web.sight import Sight
+from ohmwright.web.supply_desk import SupplyDesk
 
 HOST = "127.0.0.1"
 USUAL_PORT = 8137
@@ -89,7 +90,10 @@ def _serve(asked: argparse.Namespace) -> None:
         ahead.close()
         raise
     rounds = RoundDesk(session, desk, foresight)
+    supplies = SupplyDesk(session, asked.cases)
     try:
+        if left := supplies.take_up():
+            _say(f"a feed was under way when the page ended: {left}")
         threading.Thread(target=rounds.listen, name="round", daemon=True).start()
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
@@ -101,9 +105,9 @@ def _serve(asked: argparse.Namespace) -> None:
         if session.drawn:
             shelf = picture_shelf(asked.cases)
             mapping, pictures = Mapping(session, shelf), PictureDesk(session, thinking, lambda: picture_eyes(shelf))
-            app = create_app(session, None, mapping, book, pictures, rounds)
+            app = create_app(session, None, mapping, book, pictures, rounds, supplies)
         else:
-            app = create_app(session, Sight(view_of(desk, session.name)), None, book, None, rounds)
+            app = create_app(session, Sight(view_of(desk, session.name)), None, book, None, rounds, supplies)
         if asked.meter:
             rounds.join(asked.meter)
         config = uvicorn.Config(
@@ -116,6 +120,7 @@ def _serve(asked: argparse.Namespace) -> None:
         if check is not None:
             _say(check.verdict())
     finally:
+        supplies.close()
         rounds.close()
         aside.close()
         ahead.close()
