@@ -9,7 +9,7 @@ import numpy as np
 from ohmwright.diagnosis.answer import Reason
 from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.posterior import Posterior
-from ohmwright.evidence import Line, Stack, joint
+from ohmwright.evidence import Line, Stack, in_turn
 from ohmwright.facts import FED, LOOSE, Quantity
 from ohmwright.quantities import format_quantity
 
@@ -45,9 +45,8 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
     likely = list(dict.fromkeys(class_of[order].tolist()))[: 4 * most]
     chosen = np.unique(np.concatenate((wanted, likely, class_of[:1]))).astype(np.intp)
     stack = weighed.stack.of_columns(chosen)
-    history = np.array(
-        [np.zeros(len(chosen))] + [joint(stack.first(n)).log_likelihood for n in range(1, len(posterior.lines) + 1)]
-    )
+    history = np.zeros((len(posterior.lines) + 1, len(chosen)))
+    np.cumsum(in_turn(stack, posterior.joint.of_columns(chosen)), axis=0, out=history[1:])
     at = np.full(int(class_of.max()) + 1, -1, dtype=np.intp)
     at[chosen] = np.arange(len(chosen))
     inside = at[class_of] >= 0

@@ -3,7 +3,7 @@
 from ohmwright.evidence.column import Column
 from ohmwright.evidence.electrical import Electrical
 from ohmwright.evidence.forward import MOST_DEFECTS, Forward
-from ohmwright.evidence.joint import Joint, Stack, joint
+from ohmwright.evidence.joint import Joint, Stack, in_turn, joint
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Register, Roster, roster_of
 from ohmwright.evidence.shelf import Shelf, Taken
@@ -27,6 +27,7 @@ __all__ = [
     "Tangent",
     "Weighed",
     "electrical_state",
+    "in_turn",
     "joint",
     "predict_at",
     "probe_of",

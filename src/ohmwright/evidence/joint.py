@@ -77,19 +77,6 @@ class Stack:
     y: Array
     covariance: Array
 
-    def first(self, n: int) -> Stack:
-        """The first n readings only."""
-        return Stack(
-            self.observed[:n],
-            self.overload[:n],
-            self.limit[:n],
-            self.noise[:n],
-            self.stray[:n],
-            self.width[:n],
-            self.y[:n],
-            self.covariance[:, :n, :n],
-        )
-
     def of_columns(self, chosen: NDArray[np.intp]) -> Stack:
         """Some columns only."""
         return self.with_predictions(self.y[:, chosen], self.covariance[chosen])
@@ -112,7 +99,8 @@ def joint(stack: Stack) -> Joint:
     diagonal = np.arange(len(stack.observed))
     covariance[:, diagonal, diagonal] += stack.noise**2
     numbers = np.flatnonzero(~stack.overload)
-    log_likelihood, stray = _overloads(stack, stack.y, covariance)
+    stray, each = _each_overload(stack)
+    log_likelihood = each.sum(axis=0)
     misfit = np.ones(n_columns)
     pull = np.zeros((n_columns, len(stack.observed)))
     if numbers.size:
@@ -125,6 +113,28 @@ def joint(stack: Stack) -> Joint:
         misfit = found.misfit
         pull[:, numbers] = found.pull
     return Joint(log_likelihood, misfit, stray, pull)
+
+
+def in_turn(stack: Stack, found: Joint) -> Array:
+    """What each reading adds to the logarithm of the likelihood, given those before it, shape (n_readings, n_columns).
+
+    Which readings are strays is taken from `found`, the answer for the same stack; the sums are its log likelihoods.
+    """
+    _, out = _each_overload(stack)
+    numbers = np.flatnonzero(~stack.overload)
+    if numbers.size:
+        kept = found.stray[numbers].T < 0.5
+        inner = stack.covariance[:, numbers[:, None], numbers[None, :]]
+        inner = np.where(kept[:, :, None] & kept[:, None, :], inner, 0.0)
+        diagonal = np.arange(len(numbers))
+        inner[:, diagonal, diagonal] += np.where(kept, stack.noise[numbers] ** 2, 1.0)
+        factor = np.linalg.cholesky(inner)
+        residual = (stack.observed[numbers, None] - stack.y[numbers]).T
+        step = np.linalg.solve(factor, np.where(kept, residual, 0.0)[:, :, None])[:, :, 0]
+        sure = -0.5 * (step**2 + LOG_2PI) - np.log(np.einsum("cii->ci", factor))
+        flat = np.log(stack.stray[numbers] / stack.width[numbers])
+        out[numbers] = np.where(kept, sure + np.log1p(-stack.stray[numbers]), flat).T
+    return np.asarray(out + (found.log_likelihood - out.sum(axis=0)) / max(len(out), 1))
 
 
 def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
@@ -207,15 +217,13 @@ def _take_back(
         log_likelihood[chosen] = gauss + (~kept[chosen] * odds).sum(axis=1)
 
 
-def _overloads(stack: Stack, y: Array, covariance: Array) -> tuple[Array, Array]:
-    """Log probability of what is out of range being so, and how far each such reading is a stray."""
-    log_likelihood = np.zeros(y.shape[1])
-    stray = np.zeros_like(y)
+def _each_overload(stack: Stack) -> tuple[Array, Array]:
+    """For readings out of range how far each is a stray, and the log probability of its being so; zero for numbers."""
+    stray, each = np.zeros_like(stack.y), np.zeros_like(stack.y)
     for i in np.flatnonzero(stack.overload):
-        sd = np.sqrt(covariance[:, i, i])
-        log_out = log_ndtr((y[i] - stack.limit[i]) / sd)
+        sd = np.sqrt(stack.covariance[:, i, i] + stack.noise[i] ** 2)
+        log_out = log_ndtr((stack.y[i] - stack.limit[i]) / sd)
         log_flat = np.log(stack.stray[i] * 0.3)
-        both = np.logaddexp(log_out + np.log1p(-stack.stray[i]), log_flat)
-        log_likelihood += both
-        stray[i] = np.exp(log_flat - both)
-    return log_likelihood, stray
+        each[i] = np.logaddexp(log_out + np.log1p(-stack.stray[i]), log_flat)
+        stray[i] = np.exp(log_flat - each[i])
+    return stray, each
