@@ -68,10 +68,11 @@ export async function eye<T>(name: string, body: Blob | object): Promise<T | nul
   }
 }
 
-export async function ask<T>(name: string): Promise<T | null> {
+/** Ask; null where there is no answer, or where it is a refusal whose words are not wanted. */
+export async function ask<T>(name: string, words = false): Promise<T | null> {
   try {
     const answer = await fetch(`/api/${name}`);
-    return answer.ok ? ((await answer.json()) as T) : null;
+    return answer.ok || words ? ((await answer.json()) as T) : null;
   } catch {
     return null;
   }

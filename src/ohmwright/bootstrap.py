@@ -18,7 +18,7 @@ from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
 from ohmwright.circuit import Board, Feed
 from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
-from ohmwright.errors import DataError, FileFormatError
+from ohmwright.errors import DataError, FileFormatError, InstrumentError
 from ohmwright.facts import Facts
 from ohmwright.formats.board_figure import Tile, figure_svg
 from ohmwright.formats.board_json import read_board_json
@@ -33,7 +33,6 @@ from ohmwright.instruments.joined import Found as FoundInstrument
 from ohmwright.instruments.joined import (
     found_instruments,
     joined_meter,
-    joined_supply,
     known_families,
     own_folder,
     who_is,
@@ -262,8 +261,17 @@ def fed_journal_seen(journal: Path) -> tuple[dict[str, object], tuple[Watched, .
 
 def asked_instrument(address: str, kind: str) -> FoundInstrument:
     """What is at an address, asked who it is, once it is sure to be of that kind: meter or supply."""
-    (joined_supply if kind == "supply" else joined_meter)(address).close()
-    return who_is(address)
+    found = who_is(address)
+    if not found.family:
+        raise InstrumentError(
+            f"It is not known what this is: {found.identity[:80] or 'no answer'}.", where=address, why=found.trouble,
+            hint=f"check the address, or describe its family in {own_folder()} (docs/bench.md)",
+        )  # fmt: skip
+    if found.kind != kind:
+        raise DataError(
+            f"{found.family} is a {found.kind}, not a {kind}.", where=address, hint=f"join it as {found.kind}"
+        )
+    return found
 
 
 def supply_log(address: str, feed: Feed, seconds: float) -> SupplyTrace:

@@ -1,6 +1,7 @@
 /** What the server says of a case. Names and units are those of the Python values: SI, unsuffixed. */
 import type { Layer } from "./map";
 import type { RoundWord, ToneWord } from "./round.svelte";
+import type { SupplyWord } from "./supply.svelte";
 
 export interface Hump { key: string; words: string; probability: number; low: number; high: number; overload: number }
 export interface Feed { plus: string; minus: string; volts: number; limit: number }
@@ -37,15 +38,20 @@ export interface Board { name: string; ground: string; entries: string[]; nets: 
 export interface Due { test: Test | null; at: number; step: Step; notices: string[] }
 export interface Case {
   kind: "case"; name: string; sequence: number; note: string; seed: number; drawn: boolean; by_hand: boolean; thinking: boolean; board: Board; known: KnownFact[];
-  bench: BenchState; diagnosis: Diagnosis | null; advice: Advice | null; due: Due | null; probe: [string, string, string] | null;
+  near_zero: { red: string; black: string; shows: string }[]; bench: BenchState; diagnosis: Diagnosis | null; advice: Advice | null; due: Due | null; probe: [string, string, string] | null;
 }
 export interface Live { kind: "live"; text: string; value?: number | null; quantity?: string; red?: string; black?: string }
 export interface Trouble { code: string; message: string; hint: string; where: string }
-export type Word = Case | Live | RoundWord | ToneWord | { kind: "trouble"; message: string };
+export type Word = Case | Live | RoundWord | ToneWord | SupplyWord | { kind: "trouble"; message: string };
 export interface Point { name: string; x: number; y: number; side: string; width: number; height: number; angle?: number; net?: string }
 export interface Side { side: string; x: number; y: number; width: number; height: number }
 export interface Sight { sides: Side[]; points: Point[]; layers: Layer[]; scale_from: string }
 
+/** The net a point lies on: its own name, or that of the pin's copper. */
+export function netOf(board: Board, point: string): string {
+  const at = point.lastIndexOf("."), part = board.parts.find((p) => p.name === point.slice(0, at));
+  return part?.pins.find((q) => q.number === point.slice(at + 1))?.net ?? point;
+}
 export function sentence(due: Due, board: Board | null = null): string {
   const step = due.step, list = step.parts.join(", ");
   const one = step.parts.length === 1;

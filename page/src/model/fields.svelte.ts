@@ -1,7 +1,7 @@
 /** Heat pictures and millivolts along copper, while they are worked on. It knows nothing of the network. */
 import type { Spot } from "./map";
 
-export type Field = "" | "heat" | "millivolts";
+export type Field = "" | "heat" | "millivolts" | "supply";
 export type Tool = "trace" | "area" | "hole" | "source" | "black" | "read" | "mark";
 export interface ReadPoint { x: number; y: number; shown: string; at: string }
 export interface Candidate { name: string; probability: number }
@@ -47,6 +47,8 @@ export class Fields {
   rate = $state("");
   seen = $state.raw<HeatSeen | null>(null);
 
+  /** Millivolts along a rail that the advice wants fed: its copper and its current are filled in. */
+  along(net: string, amps: number): void { if (this.net !== net) this.clear(); this.net = net; this.amps = String(amps); if (this.on !== "millivolts") this.open("millivolts"); }
   open(which: Field): void {
     this.on = this.on === which ? "" : which;
     this.tool = which === "heat" ? "mark" : this.traces.length || this.outline.length ? "read" : "area";

@@ -276,7 +276,8 @@ class _Record:
     """What the guard says, to the program and into its journal."""
 
     def __init__(self, journal: str, label: dict[str, object]) -> None:
-        self._file: IO[str] | None = Path(journal).open("w", encoding="utf-8") if journal else None
+        # Open for as long as this process lives; every line is flushed.
+        self._file: IO[str] | None = Path(journal).open("w", encoding="utf-8") if journal else None  # noqa: SIM115 - see above
         self._write({"label": label})
 
     def say(self, what: dict[str, object]) -> None:

@@ -20,5 +20,6 @@ def feeding_routes(app: FastAPI, session: CaseSession) -> None:
     ) -> dict[str, Any]:
         plan = session.ask(lambda desk, case: plan_feed(desk, case, net, volts))
         return plan_parts(plan) | {
-            "charge": format_quantity(plan.charge, "J"), "plus": plan.plus, "minus": plan.minus
+            "charge": format_quantity(plan.charge, "J"), "plus": plan.plus, "minus": plan.minus,
+            "settings": [[s.feed.volts, s.feed.limit, s.watts] for s in plan.steps],
         }

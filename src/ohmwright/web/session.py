@@ -15,6 +15,7 @@ from ohmwright.usecases.desk import CaseView, Desk, Thought, record, view_of
 from ohmwright.usecases.entry_words import value_words
 from ohmwright.usecases.map_nets import heard
 from ohmwright.usecases.meter_truth import blind_notes
+from ohmwright.usecases.near_zero import near_zero
 from ohmwright.usecases.one_key import OneKey, one_key_reading
 from ohmwright.usecases.plan_round import Meter
 from ohmwright.usecases.record_reading import KEYS, parse_quantity_name, reading_entry
@@ -93,6 +94,7 @@ class CaseSession:
                 "seed": self.seed, "drawn": self.drawn, "by_hand": self._by_hand,
                 "thinking": self._thought_at != view.sequence,
                 "board": board_plain(view), "known": known_plain(view, self._case),
+                "near_zero": near_zero(view.facts),
                 "bench": {**bench_plain(view), **self._meter_words()},
                 "diagnosis": None if thought is None else plain(thought.diagnosis),
                 "advice": None if thought is None else plain(thought.advice),
