@@ -20,6 +20,9 @@ from ohmwright.evidence.shelves import Line, Shelves
 
 NEGLIGIBLE = 9.0
 """How far below the likeliest a class is not worth a second look. [nat]"""
+NEGLIGIBLE_YET, ROUGHLY, ROUGH_ROUNDS = 40.0, 2, 2
+"""The same for a class that changes some reading much and is known by nominal slopes alone; how many times more of them
+are looked at roughly first, and in how many steps. [nat], [1], [1]"""
 STILL = 0.1
 """A shift below this, in units of the spread, is no move. [1]"""
 WAVES, ROUNDS = 3, 7
@@ -165,15 +168,22 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     _follow(shelves, weighed, always)
     _keep(weighed, {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known})
     change = _change(weighed, always)
+    strong = change > WEAK
+    settled = set(weighed.tangents)
+    score = weighed.joint.log_likelihood + log_prior
+    rough = _likeliest(score, strong & (score > score.max() - NEGLIGIBLE_YET), ROUGHLY * most) - settled
+    if rough:
+        _settle(shelves, weighed, sorted(rough), roughly=True)
     for wave in range(WAVES):
         score = weighed.joint.log_likelihood + log_prior
         worth = (change > UNTOUCHED) & (score > score.max() - NEGLIGIBLE)
         share = most if wave == 0 else most // 2
-        fresh = _likeliest(score, worth, share // 2) | _likeliest(score, worth & (change > WEAK), share // 2)
-        fresh -= weighed.tangents.keys()
+        fresh = _likeliest(score, worth, share // 2) | _likeliest(score, worth & strong, share // 2)
+        fresh -= settled
         if not fresh:
             return
         _settle(shelves, weighed, sorted(fresh))
+        settled |= fresh
 
 
 def _likeliest(score: Array, among: NDArray[np.bool_], most: int) -> set[int]:
@@ -239,17 +249,19 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     _put(weighed, index, stack, joint(stack))
 
 
-def _settle(shelves: Shelves, weighed: Weighed, moving: list[int]) -> None:
+def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], *, roughly: bool = False) -> None:
     """Move classes until they stand still; no unknown goes farther than a stride at a time.
 
     A step after which the readings fit worse than before is taken back halfway; where a class does not come to
-    rest, the place that fitted best is kept.
+    rest, the place that fitted best is kept. Roughly: in a few steps, and only what a class changes much is
+    linearised anew.
     """
     points = _starts(shelves, weighed, moving)
+    points.bending = ~weighed.weak[:, moving].T if roughly else np.ones_like(points.stale)
     at = np.clip(np.array([weighed.shift(c) for c in moving]), -STRIDE, STRIDE)
     before, least = np.zeros_like(at), np.full(len(moving), np.inf)
     kept = np.full(len(moving), np.inf)
-    for _ in range(ROUNDS):
+    for _ in range(ROUGH_ROUNDS if roughly else ROUNDS):
         points.move(shelves, weighed, moving, at)
         now = _misfit(weighed.stack, points, at)
         stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean))
@@ -305,6 +317,7 @@ class _Points:
     stale: NDArray[np.bool_]
     own: Index
     spreads: Array
+    bending: NDArray[np.bool_]
 
     def of(self, chosen: Index) -> _Points:
         return _Points(
@@ -314,6 +327,7 @@ class _Points:
             self.stale[chosen],
             self.own[chosen],
             self.spreads[chosen],
+            self.bending[chosen],
         )
 
     def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
@@ -322,7 +336,7 @@ class _Points:
         # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
         grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads
         bent = np.abs(self.lean * grown).max(axis=2, initial=0.0) > STRAIGHT
-        which, reading = np.nonzero(bent | self.stale)
+        which, reading = np.nonzero((bent | self.stale) & self.bending)
         if which.size:
             codes = weighed.codes[np.array(moving, dtype=np.intp)[which], reading]
             asked = [(weighed.shelves[k], code) for k, code in zip(reading.tolist(), codes.tolist(), strict=True)]
@@ -342,6 +356,9 @@ def _starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> _Point
     if first is not None:
         nominal = [float(shelf.y[weighed.rows[weighed.class_of[0], k]]) for k, shelf in enumerate(weighed.shelves)]
         for k, c in enumerate(moving):
+            if c in weighed.tangents:
+                base[k] = weighed.tangents[c].base
+                continue
             weak = weighed.weak[:, c]
             base[k, weak] = first.base[weak]
             own = [shelf.y[weighed.rows[c, j]] for j, shelf in enumerate(weighed.shelves)]
@@ -353,7 +370,8 @@ def _starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> _Point
     board = np.broadcast_to(shelves.forward.spread[: shelves.tail], (len(moving), shelves.tail))
     severities = np.append(shelves.register.log_sds, 0.0)[own_numbers]
     spreads = np.maximum(np.concatenate((board, severities), axis=1), 1e-3)
-    return _Points(np.array(weighed.stack.y[:, list(moving)].T), lean, base, stale, own_numbers, spreads)
+    y = np.array(weighed.stack.y[:, list(moving)].T)
+    return _Points(y, lean, base, stale, own_numbers, spreads, np.ones_like(stale))
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
