@@ -82,8 +82,8 @@ def _ic_modes(part: Part) -> Iterator[FaultMode]:
 
 def _buck(part: Part) -> Iterator[Element]:
     yield from substrate(part, loads=("VIN", "VCC"), skip=("SW",))
-    low = part.parameter("low_side", Spread(0.43, 0.04))
-    high = part.parameter("high_side", Spread(0.45, 0.04))
+    low = part.parameter("low_side", Spread(0.44, 0.05))
+    high = part.parameter("high_side", Spread(0.45, 0.05))
     for ground, sw in pair(part, "GND", "SW"):
         yield from junction(part, "low side body diode", ground, sw, low.median, low.log_sd, 1.15)
         yield from resistive(part, "low side, off", ground, sw, 1e6, 1.0)
@@ -151,13 +151,13 @@ def _charger(part: Part) -> Iterator[Element]:
     yield from substrate(part, loads=("VIN", "VCC", "SYS"), skip=("SW", "SW1", "SW2"))
     for switch, rail in (("SW", "VIN"), ("SW1", "VIN"), ("SW2", "SYS")):
         for sw, vin in pair(part, switch, rail):
-            yield from junction(part, f"{switch} high side body diode", sw, vin, 0.45, 0.04, 1.15)
+            yield from junction(part, f"{switch} high side body diode", sw, vin, 0.45, 0.05, 1.15)
             yield from resistive(part, f"{switch} high side, off", sw, vin, 1e7, 1.0)
         for ground, sw in pair(part, "GND", switch):
-            yield from junction(part, f"{switch} low side body diode", ground, sw, 0.43, 0.04, 1.15)
+            yield from junction(part, f"{switch} low side body diode", ground, sw, 0.44, 0.05, 1.15)
             yield from resistive(part, f"{switch} low side, off", ground, sw, 1e6, 1.0)
     for bat, sys in pair(part, "BAT", "SYS"):
-        yield from junction(part, "battery FET body diode", bat, sys, 0.46, 0.04, 1.15)
+        yield from junction(part, "battery FET body diode", bat, sys, 0.46, 0.05, 1.15)
         yield from resistive(part, "battery FET, off", bat, sys, 1e7, 1.0)
     for vcc, boot in pair(part, "VCC", "BOOT"):
         yield from junction(part, "boot diode", vcc, boot, 0.55, 0.06)

@@ -56,7 +56,7 @@ def _esd_modes(part: Part) -> Iterator[FaultMode]:
 
 def _fet(first: str, second: str):  # type: ignore[no-untyped-def]  # returns a closure over two roles
     def elements(part: Part) -> Iterator[Element]:
-        body = part.parameter("body_diode", Spread(0.47, 0.04))
+        body = part.parameter("body_diode", Spread(0.48, 0.05))
         for anode, cathode in pair(part, first, second):
             yield from junction(part, "body diode", anode, cathode, body.median, body.log_sd, 1.15)
             yield from resistive(part, "channel, off", anode, cathode, 1e7, 1.0)

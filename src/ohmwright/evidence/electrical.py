@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,9 +13,12 @@ from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf, Taken
 from ohmwright.evidence.shelves import Line, Shelves
 from ohmwright.evidence.tangent import Weighed, look_again
+from ohmwright.facts import Reading
 
 STRAY = 0.015
 """Prior probability that a reading is a slip: wrong pad, no contact, misread. [1] estimate"""
+SHORT_OHMS, SHORT_VOLTS = 3.0, 0.01
+"""What no sound net shows to ground, core rails apart, whose loads the map knows. [Ω], [V] common practice"""
 DAMAGED = 0.02
 """Prior that a loose part was harmed by taking it off, or its contacts slipped. [1] estimate"""
 
@@ -72,17 +76,25 @@ class Electrical(Shelves):
             np.array([_observed(line) for line in lines]),
             np.array([line.reading.overload for line in lines], dtype=bool),
             np.array([line.probe.overload if np.isfinite(line.probe.overload) else 50.0 for line in lines]),
-            np.array([line.probe.noise(_noise_at(line)) for line in lines]),
-            np.array([self.stray(line) for line in lines]),
+            np.array(
+                [math.hypot(line.probe.noise(_noise_at(line)), s.doubt) for line, s in zip(lines, shelves, strict=True)]
+            ),
+            np.array([self.stray(line, line.reading) for line in lines]),
             np.array([line.probe.width for line in lines]),
             np.array([shelf.y[rows[:, k]] for k, shelf in enumerate(shelves)]).reshape(n, len(rows)),
             np.zeros((len(rows), n, n)),
         )
 
-    def stray(self, line: Line) -> float:
-        """Prior probability that a reading says something the map cannot."""
+    def stray(self, line: Line, taken: Reading | None = None) -> float:
+        """Prior probability that a reading says something the map cannot.
+
+        What is missing from the map is sound until it is suspected, and nobody builds next to nothing between a
+        net and ground: a reading like that is a slip or a fault.
+        """
         if line.loose:
             return DAMAGED
+        if taken is not None and _dead_short(line, taken, self.board.ground):
+            return STRAY
         nets = {line.probe.red, line.probe.black} - {self.board.ground}
         unexplained = max((self.board.net(net).unexplained_pads for net in nets), default=0)
         hidden = 1.0 - np.exp(-0.3 * unexplained) if unexplained else 0.5 * self.board.unmapped_share
@@ -98,6 +110,13 @@ def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index
     _, first, class_of = np.unique(label, return_index=True, return_inverse=True)
     table = np.array([codes[first] for codes in per_line], dtype=np.intp).reshape(len(per_line), len(first))
     return class_of.ravel(), np.ascontiguousarray(table.T)
+
+
+def _dead_short(line: Line, taken: Reading, ground: str) -> bool:
+    if ground not in (line.probe.red, line.probe.black) or taken.value is None:
+        return False
+    least = SHORT_VOLTS if line.probe.is_diode else SHORT_OHMS if line.probe.is_ohms else -1.0
+    return taken.value < least
 
 
 def _observed(line: Line) -> float:

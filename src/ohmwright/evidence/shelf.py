@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +13,14 @@ from ohmwright.evidence.column import Column, Predicted
 from ohmwright.evidence.forward import MOST_DEFECTS, Forward
 from ohmwright.evidence.probe import Array, Probe
 from ohmwright.evidence.roster import Index, Register
+from ohmwright.solver.newton import THERMAL_VOLTAGE
 
 LEAST_LEAN = 1e-5
 """Sensitivities smaller than this, times their spread, tell nothing. [1]"""
 LEAST_VOLTS, LEAST_SHARE = 1e-6, 1e-4
 """Volts across a pair of nets, and their share of what the reading shows, that a path there could not be felt by."""
+EMISSION_SD = 0.12
+"""How far the emission coefficient of a junction strays from that of its kind, 1 to 2 over all kinds; estimate. [1]"""
 LEAST_CURRENT = 1e-5
 """Share of the source's current that an element may carry and yet be open unfelt. [1]"""
 Taken = tuple[tuple[str, str], ...]
@@ -50,6 +54,28 @@ class Shelf:
     def column(self, register: Register, code: int) -> Column:
         """The circuit of a code."""
         return Column(self.state, register.defects(code), self.taken)
+
+    @cached_property
+    def doubt(self) -> float:
+        """Standard deviation of what the sound circuit shows, as nobody knows how junctions bend at small currents.
+
+        Drops are known at a milliampere; at a microampere they are that less the emission coefficient times kT/q
+        for each factor of e, and the coefficient itself is known to `EMISSION_SD` only.
+        """
+        forward, row = self.forward, self.row_of.get(0)
+        if row is None:
+            return 0.0
+        first, last = len(forward.r_uncertain), forward.n_elements
+        unknown = self.place[first:last]
+        at = np.searchsorted(self.support, unknown)
+        at[at == len(self.support)] = 0
+        leaned = np.where(self.support[at] == unknown, self.lean[row, at], 0.0) if len(self.support) else 0.0
+        s, rows = forward.strengths, forward.j_uncertain
+        across = (self.volts[row, s.j_a[rows]] - self.volts[row, s.j_b[rows]]).astype(float)
+        current = s.saturation[rows] * np.expm1(np.clip(across / s.n_vt[rows], 1e-12, 200.0))
+        folds = np.log(1e-3 / np.clip(current, 1e-9, 1e-3))
+        bent = leaned / forward.spread[first:last] * EMISSION_SD * THERMAL_VOLTAGE * folds
+        return float(np.sqrt((bent**2).sum()))
 
     def missing(self, codes: Index) -> list[int]:
         """Codes that have no row yet."""

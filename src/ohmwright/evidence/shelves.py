@@ -160,25 +160,22 @@ class Shelves:
         """Code of the circuit each line sees under each hypothesis, one array per line."""
         sound = np.zeros(1, dtype=np.intp)
         self.fill([(shelf, sound) for shelf in shelves])
-        out = []
-        for line, shelf in zip(lines, shelves, strict=True):
-            active = roster.still_there(line.reading.state)
-            if line.loose:
-                active = np.zeros(len(roster.defects), dtype=bool)
-                if line.loose not in line.reading.state.replaced:
-                    own = roster.of_part(line.loose)
-                    active[own[~roster.joint[own]]] = True
-            self._beside(shelf, roster, active)
-            out.append(codes_of(roster, self.register, active, partial(shelf.felt, self.register)))
-        return out
-
-    def _beside(self, shelf: Shelf, roster: Roster, active: NDArray[np.bool_]) -> None:
-        """Put on the shelf every single defect that is part of a larger set, to see what is felt beside it."""
+        active = [_active(line, roster) for line in lines]
         several = roster.slots[(roster.slots >= 0).sum(axis=1) > 1]
         if several.size:
+            # every single defect that is part of a larger set, to see what is felt beside it
             members = np.unique(several[several >= 0])
-            numbers = np.unique(roster.number[members[active[members]]])
-            self.fill([(shelf, self.register.code_of_single[numbers])])
+            singles = self.register.code_of_single
+            self.fill(
+                [
+                    (shelf, singles[np.unique(roster.number[members[there[members]]])])
+                    for shelf, there in zip(shelves, active, strict=True)
+                ]
+            )
+        return [
+            codes_of(roster, self.register, there, partial(shelf.felt, self.register))
+            for shelf, there in zip(shelves, active, strict=True)
+        ]
 
     def covariance(self, one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
         """Of two readings' predictions, row by row, shape (n,)."""
@@ -186,6 +183,17 @@ class Shelves:
             one, one_rows, other, other_rows = other, other_rows, one, one_rows
         pairing = self._pairings.setdefault((one.key, other.key), Pairing())
         return pairing.of(one, one_rows, other, other_rows)
+
+
+def _active(line: Line, roster: Roster) -> NDArray[np.bool_]:
+    """Which defects are there when a line is read, shape (n_defects,)."""
+    if not line.loose:
+        return roster.still_there(line.reading.state)
+    active = np.zeros(len(roster.defects), dtype=bool)
+    if line.loose not in line.reading.state.replaced:
+        own = roster.of_part(line.loose)
+        active[own[~roster.joint[own]]] = True
+    return active
 
 
 def _first_guess(shelf: Shelf, n: int) -> Array:
