@@ -7,6 +7,7 @@ Run it with the test environment's Python, the page being built: ``python benchm
 from __future__ import annotations
 
 import argparse
+import asyncio
 import os
 import re
 import subprocess
@@ -17,7 +18,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from playwright.sync_api import Page, sync_playwright
+from playwright.async_api import Page, async_playwright
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src")]
@@ -36,6 +37,8 @@ PAIRS = 200
 """Chips of so many pins and a pad below, and two-pad parts: 20,000 pins in all; each chip has its label."""
 SECONDS = 4.0
 """How long each kind of movement goes on. [s]"""
+HAND = 125.0
+"""Moves of the mouse that are sent a second. [1/s]"""
 WANTED = 40.0
 """Frames a second that panning has to reach at working zoom. [1/s]"""
 WANTED_WHOLE = 25.0
@@ -97,47 +100,76 @@ def mapped(name: str, kind: str, package: str, pattern, sheet, first, far):
     return PartMapped(map_board.mapped_part(name, kind, package, len(pattern.lands), "", seating), seating.pads)
 
 
-def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
+def browser_seconds() -> float:
+    """CPU time of the browser's processes so far, whatever else the machine does. Linux only. [s]"""
+    parents, spent = {}, {}
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            name, _, rest = stat.read_text().partition("(")[2].rpartition(")")
+        except OSError:  # it ended meanwhile
+            continue
+        fields = rest.split()
+        parents[int(stat.parent.name)] = int(fields[1])
+        if name.startswith("chrom"):
+            spent[int(stat.parent.name)] = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return sum(seconds for one, seconds in spent.items() if _ours(one, parents))
+
+
+def _ours(process: int, parents: dict[int, int]) -> bool:
+    while process > 1:
+        process = parents.get(process, 0)
+        if process == os.getpid():
+            return True
+    return False
+
+
+async def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
     """Pan to and fro at a zoom for a while. [1/s]"""
-    box = page.locator("canvas").bounding_box()
+    box = await page.locator("canvas").bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    page.get_by_role("button", name="Whole board").click()
-    page.mouse.move(x, y)
+    await page.get_by_role("button", name="Whole board").click()
+    await page.mouse.move(x, y)
     for _ in range(notches):
-        page.mouse.wheel(0, -120)
-    page.wait_for_timeout(1500)
-    page.evaluate("() => { window.painted = 0; window.frames = 0; }")
-    began, n = time.monotonic(), 0
-    page.mouse.down()
+        await page.mouse.wheel(0, -120)
+    await page.wait_for_timeout(1500)
+    await page.evaluate("() => { window.painted = 0; window.frames = 0; }")
+    moves: list[asyncio.Future[None]] = []
+    began, before = time.monotonic(), browser_seconds()
+    await page.mouse.down()
     while time.monotonic() - began < SECONDS:
-        n += 1
-        page.mouse.move(x + 150 * np.sin(n / 25), y + 90 * np.cos(n / 31))
-        time.sleep(0.004)
-    spent = time.monotonic() - began
-    page.mouse.up()
-    painted = page.evaluate("window.painted") / spent
-    beats = page.evaluate("window.frames") / spent
-    print(f"{what:32} {'map' if drawing else 'test':5} {painted:5.1f} frames/s of {beats:5.1f}")
+        at = time.monotonic() - began
+        # Not waited for: the browser answers a move only with its next frame, and a hand does not wait for that.
+        moves.append(asyncio.ensure_future(page.mouse.move(x + 150 * np.sin(3 * at), y + 90 * np.cos(2.4 * at))))
+        await asyncio.sleep(1 / HAND)
+    spent, busy = time.monotonic() - began, browser_seconds() - before
+    painted = await page.evaluate("window.painted") / spent
+    beats = await page.evaluate("window.frames") / spent
+    await asyncio.gather(*moves)
+    await page.mouse.up()
+    print(
+        f"{what:32} {'map' if drawing else 'test':5} {painted:5.1f} frames/s of {beats:5.1f},"
+        f" {1000 * busy / max(1.0, painted * spent):4.1f} ms of CPU a frame, load {os.getloadavg()[0]:.1f}"
+    )
     return painted
 
 
-def watched(address: str, picture: str) -> tuple[float, float]:
+async def watched(address: str, picture: str) -> tuple[float, float]:
     """The worst with the whole board in sight, and the worst nearer. [1/s]"""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 1366, "height": 768})
-        page.goto(address)
+    async with async_playwright() as playwright:
+        browser = await playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
+        page = await browser.new_page(viewport={"width": 1366, "height": 768})
+        await page.goto(address)
         draw = page.get_by_role("button", name=re.compile("Draw the map"))
-        draw.wait_for()
-        page.wait_for_timeout(6000)  # the first thoughts about so many parts
-        page.evaluate(COUNT)
-        found = [measured(page, "whole board, photo alone", 0, drawing=False)]
-        draw.click()
+        await draw.wait_for()
+        await page.wait_for_timeout(6000)  # the first thoughts about so many parts
+        await page.evaluate(COUNT)
+        found = [await measured(page, "whole board, photo alone", 0, drawing=False)]
+        await draw.click()
         for what, notches in (("whole board, every pin", 0), ("half zoom", 6), ("working zoom, numbered pins", 12)):
-            found.append(measured(page, what, notches, drawing=True))
+            found.append(await measured(page, what, notches, drawing=True))
             if picture:
-                page.screenshot(path=f"{picture}-{notches}.png")
-        browser.close()
+                await page.screenshot(path=f"{picture}-{notches}.png")
+        await browser.close()
     return min(found[:2]), min(found[2:])
 
 
@@ -154,7 +186,7 @@ def main() -> int:
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
             try:
                 address = re.search(r"http://\S+", server.stdout.readline())[0]
-                whole, near = watched(address, asked.picture)
+                whole, near = asyncio.run(watched(address, asked.picture))
             finally:
                 server.terminate()
     good = near >= WANTED and whole >= WANTED_WHOLE

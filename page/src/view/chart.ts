@@ -38,21 +38,67 @@ function alike(a: MapScene, b: MapScene): boolean {
 }
 /** The pads, painted once for the neighbourhood of what is in sight and moved along while that is panned over. */
 export function paintPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene): void {
+  const pads = around(w, h, eye, s);
+  if (!pads) return;
+  c.setTransform(1, 0, 0, 1, 0, 0);
+  c.drawImage(pads.canvas, Math.round(eye[2]! - pads.x) - AROUND, Math.round(eye[5]! - pads.y) - AROUND);
+}
+function around(w: number, h: number, eye: Affine, s: MapScene): typeof kept {
   const x = eye[2]!, y = eye[5]!;
   const near = kept && kept.w === w && kept.h === h && kept.scale === eye[0] && Math.abs(kept.x - x) <= AROUND && Math.abs(kept.y - y) <= AROUND && alike(kept.scene, s);
-  if (!near || !kept) {
-    const canvas = kept?.canvas ?? document.createElement("canvas"), wide = w + 2 * AROUND, high = h + 2 * AROUND;
-    if (canvas.width !== wide || canvas.height !== high) { canvas.width = wide; canvas.height = high; }
-    const own = canvas.getContext("2d");
-    if (!own) return;
-    own.setTransform(1, 0, 0, 1, 0, 0);
-    own.clearRect(0, 0, wide, high);
-    drawPads(own, wide, high, [eye[0]!, eye[1]!, x + AROUND, eye[3]!, eye[4]!, y + AROUND], s);
-    kept = { canvas, scene: s, x, y, scale: eye[0]!, w, h };
-  }
-  c.setTransform(1, 0, 0, 1, 0, 0);
-  c.drawImage(kept.canvas, Math.round(x - kept.x) - AROUND, Math.round(y - kept.y) - AROUND);
+  if (near) return kept;
+  const canvas = kept?.canvas ?? document.createElement("canvas"), own = canvas.getContext("2d");
+  if (!own) return null;
+  sized(canvas, w, h);
+  own.setTransform(1, 0, 0, 1, 0, 0);
+  own.clearRect(0, 0, canvas.width, canvas.height);
+  drawPads(own, canvas.width, canvas.height, [eye[0]!, eye[1]!, x + AROUND, eye[3]!, eye[4]!, y + AROUND], s);
+  kept = { canvas, scene: s, x, y, scale: eye[0]!, w, h };
+  return kept;
 }
+function sized(canvas: HTMLCanvasElement, w: number, h: number): void {
+  const wide = w + 2 * AROUND, high = h + 2 * AROUND;
+  if (canvas.width !== wide || canvas.height !== high) { canvas.width = wide; canvas.height = high; }
+}
+
+/** Pictures and pads in one: while only the hand moves the board, a frame costs one copy of what is painted already. */
+export class Stage {
+  #own: CanvasRenderingContext2D | null = null;
+  #what: unknown[] = [];
+  #ready = false;
+  #x = 0;
+  #y = 0;
+
+  /**
+   * Paint what lies still. `what` is all that changes it but the panning; `pads` is null where none are seen, and
+   * `below` paints the pictures with a margin about the view.
+   */
+  paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, what: unknown[], pads: MapScene | null, below: Below): void {
+    const all = [w, h, eye[0], ...what], same = all.length === this.#what.length && all.every((one, i) => one === this.#what[i]);
+    const drawn = pads ? around(w, h, eye, pads) : null, x = drawn?.x ?? eye[2]!, y = drawn?.y ?? eye[5]!;
+    const near = Math.abs(this.#x - eye[2]!) <= AROUND && Math.abs(this.#y - eye[5]!) <= AROUND && (!drawn || (drawn.x === this.#x && drawn.y === this.#y));
+    this.#what = all;
+    if (!same) { // while zooming, or as pictures come in, every frame is another: the margin would be painted in vain
+      this.#ready = false;
+      below(c, w, h, eye);
+      if (pads) paintPads(c, w, h, eye, pads);
+      return;
+    }
+    if (!this.#ready || !near) {
+      this.#own ??= document.createElement("canvas").getContext("2d", { alpha: false });
+      if (!this.#own) return;
+      sized(this.#own.canvas, w, h);
+      const { width, height } = this.#own.canvas;
+      below(this.#own, width, height, [eye[0]!, eye[1]!, x + AROUND, eye[3]!, eye[4]!, y + AROUND]);
+      this.#own.setTransform(1, 0, 0, 1, 0, 0);
+      if (drawn) this.#own.drawImage(drawn.canvas, 0, 0);
+      this.#x = x; this.#y = y; this.#ready = true;
+    }
+    c.setTransform(1, 0, 0, 1, 0, 0);
+    c.drawImage(this.#own!.canvas, Math.round(eye[2]! - this.#x) - AROUND, Math.round(eye[5]! - this.#y) - AROUND);
+  }
+}
+export type Below = (c: CanvasRenderingContext2D, w: number, h: number, eye: Affine) => void;
 
 /** Pads no one has joined are dashed, joined ones solid, ground has a foot, the chosen net is filled. */
 function drawPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene): void {
