@@ -197,6 +197,8 @@ class _Seen:
         a, b = self._to_here.at(0.0, 0.0), self._to_here.at(1.0, 0.0)
         self.px_per_mm = min(FINEST, math.hypot(b[0] - a[0], b[1] - a[1]) * 1.25)
         self.finest_pad = min((min(land.width_mm, land.height_mm) for land in shown), default=0.4)
+        self._soft: dict[float, Pixels] = {}
+        self._templates: dict[tuple[float, float], Template] = {}
 
     def fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> Field:
         """The picture as the pattern laid there would see it, L*, a*, b*, float, with a margin about the pattern."""
@@ -215,10 +217,17 @@ class _Seen:
         return np.asarray(cv2.cvtColor(taken.astype(np.float32) / 255.0, cv2.COLOR_BGR2LAB), dtype=np.float32)
 
     def _softened(self, sigma: float) -> Pixels:
-        return np.asarray(cv2.GaussianBlur(self._sheet.pixels, (0, 0), sigma))
+        if sigma not in self._soft:
+            self._soft[sigma] = np.asarray(cv2.GaussianBlur(self._sheet.pixels, (0, 0), sigma))
+        return self._soft[sigma]
 
     def template(self, px_per_mm: float, scale: float) -> Template:
         """Weights of pads, body and what lies around them, each summing to its share."""
+        if (px_per_mm, scale) not in self._templates:
+            self._templates[px_per_mm, scale] = self._template(px_per_mm, scale)
+        return self._templates[px_per_mm, scale]
+
+    def _template(self, px_per_mm: float, scale: float) -> Template:
         half_x, half_y = self.half[0] + self.margin, self.half[1] + self.margin
         width, height = 2 * math.ceil(half_x * px_per_mm) + 1, 2 * math.ceil(half_y * px_per_mm) + 1
         x = (np.arange(width) - width // 2) / px_per_mm
