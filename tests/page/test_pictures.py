@@ -140,3 +140,27 @@ def test_pads_are_drawn_onto_what_the_picture_shows_and_a_row_is_laid_at_once(se
     page.mouse.click(x + 4.0 * px * me._scale, y)
     expect(parts).to_contain_text("4 parts")
     assert not seen.complaints
+
+
+def test_a_chip_whose_package_nobody_knows_is_guessed_from_the_picture(serve, visit, tmp_path):
+    greenhouse = read_board_json(boards()["greenhouse"])
+    assert next(p for p in greenhouse.parts if p.name == "U1").package == "SO-8"
+    seen, me = began(serve, visit, Photo(greenhouse, tmp_path / "scan.jpg"))
+    page = seen.page
+    page.keyboard.press("k")
+    page.get_by_label("A scan at").fill("500")
+    page.get_by_role("button", name="Set", exact=True).click()
+    page.keyboard.press("k")
+    page.keyboard.press("u")
+    page.get_by_label("Package").select_option("QFN")
+    page.get_by_label("Package").blur()
+    page.keyboard.press("q")
+    expect(page.get_by_text("Click pin 1, then the pin farthest from it.")).to_be_visible()
+    me.nearer("U1.1", 5)
+    for pad in ("1", "5"):
+        page.mouse.click(*me.seen(f"U1.{pad}"))
+    expect(page.get_by_text("Which of these is it?")).to_be_visible(timeout=20_000)
+    page.keyboard.press("1")
+    expect(page.get_by_role("heading", name="The map")).to_contain_text("1 part")
+    assert sum(p["name"].startswith("U1.") for p in sight(page)["points"]) == 8
+    assert not seen.complaints

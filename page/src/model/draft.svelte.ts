@@ -21,6 +21,9 @@ export class Draft {
   silent = $state(false);
   /** Whether an eye followed the copper instead of a tester. */
   seen = $state(false);
+  /** Whether the next two clicks ask which package it is, and what fits them, the best first. */
+  guessing = $state(false);
+  guesses = $state.raw<{ body: Record<string, unknown>; fit: { package: string; count: number }[] } | null>(null);
   span = $state.raw<{ layer: string; a: Spot; b: Spot } | null>(null);
 
   get part(): string {
@@ -39,10 +42,12 @@ export class Draft {
   }
   start(tool: Tool): void {
     this.tool = tool;
-    this.first = null; this.anchor = ""; this.toGround = false; this.span = null; this.silent = false; this.seen = false;
+    this.first = null; this.anchor = ""; this.toGround = false; this.span = null; this.silent = false; this.seen = false; this.guessing = false; this.guesses = null;
   }
+  guess(): void { this.guessing = !this.guessing; this.guesses = null; this.first = null; }
   /** One step back out of whatever is begun; false where nothing is. */
   leave(): boolean {
+    if (this.guesses) { this.guesses = null; return true; }
     if (this.first || this.anchor || this.span) { this.first = null; this.anchor = ""; this.span = null; return true; }
     if (this.tool !== "point") { this.start("point"); return true; }
     if (this.pad) { this.pad = ""; return true; }
@@ -52,7 +57,9 @@ export class Draft {
   get sentence(): string {
     const far = this.package ? `pin ${this.pattern?.far ?? ""}` : "the other pad";
     switch (this.tool) {
-      case "lay": return this.first ? `Now click ${far}.` : `Click ${this.choice.first} of the ${this.choice.words.toLowerCase()}${this.package ? `, then ${far}` : ", then the other"}.`;
+      case "lay": if (this.guesses) return this.guesses.fit.length ? "Which of these is it?" : "No package I know has pads so far apart.";
+        if (this.guessing) return this.first ? "Now click the pin farthest from it." : "Click pin 1, then the pin farthest from it.";
+        return this.first ? `Now click ${far}.` : `Click ${this.choice.first} of the ${this.choice.words.toLowerCase()}${this.package ? `, then ${far}` : ", then the other"}.`;
       case "join": return this.silent ? (this.anchor ? `Click every pad that stays silent against ${this.anchor}.` : this.toGround ? "Click every pad that is not ground." : "Click a pad, then every pad that stays silent against it.")
         : this.seen && !this.toGround ? (this.anchor ? `Click every pad that the copper joins to ${this.anchor}.` : "Click a pad, then every pad you see joined to it.")
         : this.toGround ? "Click every pad that is ground." : this.anchor ? `Click every pad that buzzes with ${this.anchor}.` : "Click a pad, then every pad that buzzes with it.";

@@ -122,8 +122,18 @@ def lay_row(
     return Laid(view, tuple(names), tuple(notes))
 
 
-def guess_package(desk: Desk, case: str, eyes: Eyes, layer: str, first: Pair, far: Pair) -> tuple[Guess, ...]:
-    """Which packages have two pads so far apart, those the picture bears out first. [px]"""
+def guess_package(
+    desk: Desk, case: str, eyes: Eyes, layer: str, first: Pair, far: Pair, least: int = 2
+) -> tuple[Guess, ...]:
+    """Which packages have two pads so far apart, those the picture bears out first.
+
+    Parameters
+    ----------
+    first, far : (float, float)
+        Pin 1, and the pin farthest from it. [px]
+    least : int
+        How many pins it has at the least; two pads fit well within many a chip. [1]
+    """
     chart = book_of(desk, case).chart
     if not chart.scale_from:
         raise DataError(
@@ -134,6 +144,8 @@ def guess_package(desk: Desk, case: str, eyes: Eyes, layer: str, first: Pair, fa
     wanted = math.hypot(far[0] - first[0], far[1] - first[1]) * sheet.mm_per_px
     near = []
     for package, count in _all_packages():
+        if count < least:
+            continue
         pattern = _pattern(package, count)
         a, b = far_land(pattern)
         off = abs(math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - wanted)

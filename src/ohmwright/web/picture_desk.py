@@ -117,7 +117,7 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
     @app.post("/api/map/guess")
     def guess(o: GuessPackage) -> dict[str, Any]:
         name = here.session.name
-        found = lay_parts.guess_package(here.desk, name, here.eyes, o.layer, _spot(o.first), _spot(o.far))
+        found = lay_parts.guess_package(here.desk, name, here.eyes, o.layer, _spot(o.first), _spot(o.far), o.least)
         return {"guesses": [plain(one) for one in found]}
 
     @app.post("/api/map/compare")

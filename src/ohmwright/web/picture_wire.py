@@ -57,6 +57,7 @@ class GuessPackage(BaseModel):
     layer: Name
     first: Spot
     far: Spot
+    least: int = Field(default=2, ge=2, le=400)
 
 
 class ComparePictures(BaseModel):
