@@ -60,13 +60,14 @@ def tell(asked, before, after, kept, doubts) -> None:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=8, help="boards")
+    parser.add_argument("--seed", type=int, default=11, help="of the clicks and the photographs")
     parser.add_argument("--sd", type=float, default=0.3, help="of a click [mm]")
     parser.add_argument("--dpi", type=float, default=600.0)
     parser.add_argument("--photo", action="store_true", help="photographs, straightened by the true view")
     parser.add_argument("--unknown", action="store_true", help="the scale is not known")
     parser.add_argument("--each", action="store_true", help="print every part")
     asked = parser.parse_args()
-    random = np.random.default_rng(11)
+    random = np.random.default_rng(asked.seed)
     before, after, doubts, kept = defaultdict(list), defaultdict(list), defaultdict(int), defaultdict(list)
     spent = 0.0
     for n in range(asked.count):

@@ -197,11 +197,18 @@ class _Seen:
         a, b = self._to_here.at(0.0, 0.0), self._to_here.at(1.0, 0.0)
         self.px_per_mm = min(FINEST, math.hypot(b[0] - a[0], b[1] - a[1]) * 1.25)
         self.finest_pad = min((min(land.width_mm, land.height_mm) for land in shown), default=0.4)
+        self._last: tuple[tuple[_Place, float, float], Field] | None = None
         self._soft: dict[float, Pixels] = {}
         self._templates: dict[tuple[float, float], Template] = {}
 
     def fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> Field:
         """The picture as the pattern laid there would see it, L*, a*, b*, float, with a margin about the pattern."""
+        key = (place, px_per_mm, margin_mm)
+        if self._last is None or self._last[0] != key:  # of one turn several sizes of the pattern are tried in a row
+            self._last = key, self._fetched(place, px_per_mm, margin_mm)
+        return self._last[1]
+
+    def _fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> Field:
         half_x, half_y = self.half[0] + margin_mm, self.half[1] + margin_mm
         width, height = 2 * math.ceil(half_x * px_per_mm) + 1, 2 * math.ceil(half_y * px_per_mm) + 1
         to_mm = affine(1 / px_per_mm, 0, -(width // 2) / px_per_mm, 0, 1 / px_per_mm, -(height // 2) / px_per_mm)
@@ -289,9 +296,9 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     grown = 0.02 if scale_known else min(0.25, 1.6 * reach / span) if len(seen.pattern.lands) == 2 else 0.04
     scales = [1.0] if scale_known else [1.0 + s for s in _steps(grown, max(0.02, 0.5 * seen.finest_pad / (span / 2)))]
     found = []
-    for scale in scales:
-        template = seen.template(coarse, scale)
-        for turn in turns:
+    for turn in turns:
+        for scale in scales:
+            template = seen.template(coarse, scale)
             for at, value in _best_shifts(seen, template, coarse, reach, _Place(0, 0, turn, 1.0)):
                 found.append((value * _of_a_hand(at, first, far), replace(at, scale=scale)))
     found.sort(key=lambda one: -one[0])

@@ -210,16 +210,16 @@ def _best(eyes: Eyes, layer: Layer, wish: Laying, known: bool) -> tuple[LandPatt
         on = _on(pattern, layer, wish.first, wish.far, sized=sized)
         return pattern, eyes.snapped(layer, pattern, on, scale_known=sized), wish.package
     tries: list[tuple[LandPattern, Snapped, str]] = []
-    plain = _on(PAIR, layer, wish.first, wish.far, sized=False)
-    tries.append((PAIR, eyes.snapped(layer, PAIR, plain, scale_known=False), ""))
     if known and wish.kind in CERAMIC:
-        for size in _sizes_near(math.dist(wish.first, wish.far) * layer.mm_per_px):
+        mm = math.dist(wish.first, wish.far) * layer.mm_per_px
+        for size in _sizes_near(mm):
             pattern = land_pattern(("C" if wish.kind == "capacitor" else "R") + size, ["1", "2"])
             on = _on(pattern, layer, wish.first, wish.far, sized=True)
             tries.append((pattern, eyes.snapped(layer, pattern, on, scale_known=True), size))
-        mm = math.dist(wish.first, wish.far) * layer.mm_per_px
-        return max(tries[1:] or tries, key=lambda one: _fits(one[0], one[1].score, mm))
-    return tries[0]
+        if tries:
+            return max(tries, key=lambda one: _fits(one[0], one[1].score, mm))
+    plain = _on(PAIR, layer, wish.first, wish.far, sized=False)
+    return PAIR, eyes.snapped(layer, PAIR, plain, scale_known=False), ""
 
 
 def _sizes_near(mm: float) -> Sequence[str]:
