@@ -102,6 +102,7 @@ def test_two_strays_are_named_and_weighed_as_the_mixture_they_are() -> None:
         np.full(n, noise),
         np.full(n, share),
         np.full(n, width),
+        np.zeros((n, n), dtype=bool),
         np.zeros((n, 1)),
         covariance[None],
     )

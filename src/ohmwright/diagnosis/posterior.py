@@ -164,20 +164,12 @@ def _once(lines: tuple[Line, ...]) -> tuple[Line, ...]:
     kept: list[Line] = []
     for line in lines:
         key = (line.probe, line.state, line.loose, line.reading.state)
-        if key in last and _same(last[key], line):
+        if key in last and last[key].shows_as(line):
             kept = [line if other is last[key] else other for other in kept]
         else:
             kept.append(line)
         last[key] = line
     return tuple(kept)
-
-
-def _same(one: Line, other: Line) -> bool:
-    a, b = one.reading.value, other.reading.value
-    if a is None or b is None:
-        return a is b
-    step = one.probe.noise(abs(a)) + one.probe.noise(abs(b))
-    return bool(abs(float(one.probe.scaled(a)) - float(one.probe.scaled(b))) < 1.5 * step)
 
 
 def _wires(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:

@@ -81,6 +81,7 @@ class Electrical(Shelves):
             ),
             np.array([self.stray(line, line.reading) for line in lines]),
             np.array([line.probe.width for line in lines]),
+            np.array([[a is not b and a.shows_as(b) for a in lines] for b in lines], dtype=bool).reshape(n, n),
             np.array([shelf.y[rows[:, k]] for k, shelf in enumerate(shelves)]).reshape(n, len(rows)),
             np.zeros((len(rows), n, n)),
         )

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc, log_ndtr
 
 Array = NDArray[np.float64]
+AGAIN = 0.5
+"""Log density of a reading at the points of another that is a stray, and shows the same; estimate. [nat]"""
 MOST_STRAYS = 8
 """Readings that may be left out of one column as strays. [1]"""
 LOG_2PI = float(np.log(2.0 * np.pi))
@@ -63,6 +65,9 @@ class Stack:
         Prior probability of a stray. [1]
     width : ndarray, shape (n_readings,)
         Length of the scale.
+    twin : ndarray of bool, shape (n_readings, n_readings)
+        Readings of the same points that show the same: where the map is wrong it is wrong for all of them, so that
+        once one is a stray the others cost little.
     y : ndarray, shape (n_readings, n_columns)
     covariance : ndarray, shape (n_columns, n_readings, n_readings)
         Of the predictions, by the unknowns they share; noise not counted.
@@ -74,6 +79,7 @@ class Stack:
     noise: Array
     stray: Array
     width: Array
+    twin: NDArray[np.bool_]
     y: Array
     covariance: Array
 
@@ -83,7 +89,9 @@ class Stack:
 
     def with_predictions(self, y: Array, covariance: Array) -> Stack:
         """The same readings with other predictions."""
-        return Stack(self.observed, self.overload, self.limit, self.noise, self.stray, self.width, y, covariance)
+        return Stack(
+            self.observed, self.overload, self.limit, self.noise, self.stray, self.width, self.twin, y, covariance
+        )
 
 
 def unread(stack: Stack) -> Joint:
@@ -107,7 +115,7 @@ def joint(stack: Stack) -> Joint:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
         residual = (stack.observed[numbers, None] - stack.y[numbers]).T
         odds = np.log(stack.stray[numbers] / (1.0 - stack.stray[numbers]) / stack.width[numbers])
-        found = _numbers(inner, residual, odds)
+        found = _numbers(inner, residual, _Odds(odds, stack.twin[np.ix_(numbers, numbers)]))
         log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = found.stray
         misfit = found.misfit
@@ -137,7 +145,26 @@ def in_turn(stack: Stack, found: Joint) -> Array:
     return np.asarray(out + (found.log_likelihood - out.sum(axis=0)) / max(len(out), 1))
 
 
-def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Odds:
+    """Logarithm of the density of a stray over the odds against it; more for the twin of one that is out already."""
+
+    alone: Array
+    twin: NDArray[np.bool_]
+
+    def of(self, kept: NDArray[np.bool_]) -> Array:
+        """Of each reading in each column, were it left out beside those that are, shape (n_columns, n)."""
+        if not self.twin.any():
+            return np.asarray(np.broadcast_to(self.alone, kept.shape))
+        return np.asarray(np.where(~kept @ self.twin > 0, AGAIN, self.alone))
+
+    def total(self, kept: NDArray[np.bool_]) -> Array:
+        """Of all that is left out: the first of twins alone, the others as its twins, shape (n_columns,)."""
+        first = ~((~kept) @ np.triu(self.twin, 1) > 0)
+        return np.asarray((~kept * np.where(first, self.alone, AGAIN)).sum(axis=1))
+
+
+def _numbers(covariance: Array, residual: Array, odds: _Odds) -> Joint:
     """Numbers that are not out of range. Those that fit a column worst are left out of it as strays, one by one.
 
     Leaving reading j out of a Gaussian divides it by the density of j given the others, whose mean and variance
@@ -153,7 +180,7 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
     for _ in range(min(MOST_STRAYS, n - 1) + 1):
         own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
         log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
-        ratio = np.where(kept, odds - log_one, -np.inf)
+        ratio = np.where(kept, odds.of(kept) - log_one, -np.inf)
         worst = ratio.argmax(axis=1)
         out = np.flatnonzero((ratio.max(axis=1) > 0.0) & (kept.sum(axis=1) > max(n - MOST_STRAYS, 1)))
         if not out.size:
@@ -171,7 +198,7 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
         _take_back(covariance, residual, odds, kept, log_likelihood, precision, alpha, distance)
         own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
         log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
-        ratio = np.where(kept, odds - log_one, -np.inf)
+        ratio = np.where(kept, odds.of(kept) - log_one, -np.inf)
     everything = np.concatenate((np.zeros((n_columns, 1)), ratio), axis=1)
     top = everything.max(axis=1, keepdims=True)
     total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))
@@ -183,7 +210,7 @@ def _numbers(covariance: Array, residual: Array, odds: Array) -> Joint:
 def _take_back(
     covariance: Array,
     residual: Array,
-    odds: Array,
+    odds: _Odds,
     kept: NDArray[np.bool_],
     log_likelihood: Array,
     precision: Array,
@@ -199,7 +226,8 @@ def _take_back(
         off = residual[chosen] - np.einsum("cij,cj->ci", covariance[chosen], alpha[chosen])
         variance = np.maximum(variance, 1e-12)
         log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
-        gain = np.where(kept[chosen], -np.inf, log_in - odds)
+        out = np.where(kept[chosen], -np.inf, log_in)
+        gain = out - odds.of(kept[chosen])
         better = np.flatnonzero(gain.max(axis=1) > 0.0)
         if not better.size:
             return
@@ -214,7 +242,7 @@ def _take_back(
         distance[chosen] = np.einsum("ci,ci->c", alpha[chosen], residual[chosen])
         count = kept[chosen].sum(axis=1)
         gauss = -0.5 * (distance[chosen] + np.linalg.slogdet(inner)[1] + count * LOG_2PI)
-        log_likelihood[chosen] = gauss + (~kept[chosen] * odds).sum(axis=1)
+        log_likelihood[chosen] = gauss + odds.total(kept[chosen])
 
 
 def _each_overload(stack: Stack) -> tuple[Array, Array]:
@@ -225,5 +253,10 @@ def _each_overload(stack: Stack) -> tuple[Array, Array]:
         log_out = log_ndtr((stack.y[i] - stack.limit[i]) / sd)
         log_flat = np.log(stack.stray[i] * 0.3)
         each[i] = np.logaddexp(log_out + np.log1p(-stack.stray[i]), log_flat)
+        for other in np.flatnonzero(stack.twin[i, :i] & stack.overload[:i]):
+            again = np.log(np.maximum(stray[other], 1e-300)) + np.log(0.9)
+            sound = np.log1p(-np.minimum(stray[other], 1.0 - 1e-12))
+            each[i] = np.logaddexp(np.logaddexp(log_out + np.log1p(-stack.stray[i]), log_flat) + sound, again)
+            log_flat = np.logaddexp(log_flat + sound, again)
         stray[i] = np.exp(log_flat - each[i])
     return stray, each

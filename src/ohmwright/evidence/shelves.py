@@ -37,6 +37,16 @@ class Line:
     loose: str
     """Name of the part that lies on the bench, or ""."""
 
+    def shows_as(self, other: Line) -> bool:
+        """Whether another reading of the same points, in whatever state of the board, shows the same."""
+        if self.probe != other.probe or self.loose != other.loose:
+            return False
+        a, b = self.reading.value, other.reading.value
+        if a is None or b is None:
+            return a is b
+        step = self.probe.noise(abs(a)) + self.probe.noise(abs(b))
+        return bool(abs(float(self.probe.scaled(a)) - float(self.probe.scaled(b))) < 1.5 * step)
+
 
 @dataclass(eq=False)
 class Shelves:
