@@ -12,7 +12,8 @@ from ohmwright.evidence.joint import Array, Stack, unread
 from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf, Taken
 from ohmwright.evidence.shelves import Line, Shelves
-from ohmwright.evidence.tangent import Weighed, look_again
+from ohmwright.evidence.tangent import look_again
+from ohmwright.evidence.weighed import Weighed
 from ohmwright.facts import Reading
 
 STRAY = 0.015

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple, TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from ohmwright.circuit import BoardState
 from ohmwright.evidence.column import Column, Predicted
 from ohmwright.evidence.display import shown
 from ohmwright.evidence.probe import Array, Probe
+from ohmwright.evidence.spots import Spots
 from ohmwright.faults import Defect, DefectKind
 from ohmwright.operation import Wiring
 from ohmwright.operation.wiring import WIRE
@@ -29,23 +30,6 @@ CURRENT_SD = 0.15
 FEED_LEAD_SD = 0.4
 BLOCK = 384
 """Columns solved together: enough to hide the overhead, few enough to stay in the cache. [1]"""
-
-
-LIT = 6e-4
-"""Current at which a meter drives a junction, for what a resistance in series adds to its drop. [A] common practice"""
-
-
-class Spot(NamedTuple):
-    """Two nodes, and what joins them on a sound board: a conductance (infinite for a path that should not be), or a
-    junction's saturation current with its n kT/q.
-    """
-
-    a: int
-    b: int
-    conductance: float
-    saturation: float
-    n_vt: float
-
 
 Groups: TypeAlias = Sequence[tuple[Probe, Sequence["Column"]]]
 """Probes, each with the columns asked of it."""
@@ -88,44 +72,8 @@ class Forward:
                 np.zeros(MOST_DEFECTS),
             )
         )
-        self._r_row = {int(e): k for k, e in enumerate(self.r_index)}
-        self._j_row = {int(e): k for k, e in enumerate(self.j_index)}
-        self._spots, self._first = np.zeros((0, 5)), np.zeros(1, dtype=np.intp)
+        self.spots = Spots(wiring, self.strengths)
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
-
-    def spots(self, defects: Sequence[Defect]) -> tuple[Array, NDArray[np.intp]]:
-        """Where defects sit in the network: the fields of `Spot`, shape (n_spots, 5), and each defect's first row.
-
-        The second has one entry more than there are defects. Kept: the list may only grow at its end from call to call.
-        """
-        known = len(self._first) - 1
-        if known < len(defects):
-            fresh = [self._spots_of(defect) for defect in defects[known:]]
-            flat = np.array([spot for own in fresh for spot in own], dtype=float).reshape(-1, 5)
-            self._spots = np.concatenate((self._spots, flat))
-            ends = self._first[-1] + np.cumsum([len(own) for own in fresh], dtype=np.intp)
-            self._first = np.concatenate((self._first, ends))
-        return self._spots, self._first
-
-    def _spots_of(self, defect: Defect) -> list[Spot]:
-        node, s = self.network.node_of, self.strengths
-        if defect.kind is DefectKind.PATH:
-            if defect.nets[0] not in node or defect.nets[1] not in node:
-                return []
-            return [Spot(node[defect.nets[0]], node[defect.nets[1]], math.inf, 0.0, 1.0)]
-        out = []
-        for element in self._hit_by(defect):
-            if element in self._r_row:
-                row = self._r_row[element]
-                out.append(Spot(int(s.r_a[row]), int(s.r_b[row]), float(s.conductance[row]), 0.0, 1.0))
-            elif element in self._j_row:
-                row = self._j_row[element]
-                junction = float(s.saturation[row]), float(s.n_vt[row])
-                out.append(Spot(int(s.j_a[row]), int(s.j_b[row]), 0.0, *junction))
-        return out
-
-    def _hit_by(self, defect: Defect) -> tuple[int, ...]:
-        return self.wiring.hit_by(defect.part, defect.label, defect.nets[0] if defect.pin else "")
 
     def predict(
         self, probe: Probe, columns: Sequence[Column], offsets: Array | None = None, start: Array | None = None
@@ -255,32 +203,19 @@ class Forward:
 
     def _weaken(self, defect: Defect, k: int, shift: float, conductance: Array, saturation: Array) -> None:
         if defect.pin and defect.severity is not None:
-            self._cut_off(defect, k, defect.severity.median * math.exp(shift), conductance, saturation)
+            self.spots.cut_off(defect, k, defect.severity.median * math.exp(shift), conductance, saturation)
             return
         element = self.wiring.index_of.get((defect.part, defect.label))
         if element is None:
             return
-        if element in self._r_row:
-            row = self._r_row[element]
+        if element in self.spots.r_row:
+            row = self.spots.r_row[element]
             if defect.kind is DefectKind.OPEN and defect.severity is not None:
                 conductance[row, k] = min(conductance[row, k], math.exp(-shift) / defect.severity.median)
             elif defect.severity is not None:
                 conductance[row, k] *= math.exp(-shift) / defect.severity.median
-        elif defect.kind is DefectKind.OPEN and element in self._j_row:
-            saturation[self._j_row[element], k] = 0.0
-
-    def _cut_off(self, defect: Defect, k: int, ohms: float, conductance: Array, saturation: Array) -> None:
-        """Put a resistance in series with all that a part has at one pin.
-
-        In series with a junction it is taken for what it adds to the drop at a meter's current.
-        """
-        for element in self._hit_by(defect):
-            if element in self._r_row:
-                row = self._r_row[element]
-                conductance[row, k] /= 1.0 + ohms * conductance[row, k]
-            elif element in self._j_row:
-                row = self._j_row[element]
-                saturation[row, k] *= math.exp(-min(ohms * LIT / self.strengths.n_vt[row], 600.0))
+        elif defect.kind is DefectKind.OPEN and element in self.spots.j_row:
+            saturation[self.spots.j_row[element], k] = 0.0
 
     def _predict_block(
         self, asked: Sequence[tuple[Probe, Column]], offsets: Array | None, start: Array | None
@@ -361,35 +296,17 @@ class Forward:
                 if defect.severity is None:
                     continue
                 if defect.pin:
-                    lean[self.severity_at + d, k] = self._lean_pin(defect, k, v, adjoint, conductance, saturation)
+                    lean[self.severity_at + d, k] = self.spots.lean_pin(defect, k, v, adjoint, conductance, saturation)
                     continue
                 if defect.kind is DefectKind.PATH:
                     a, b, g = node[defect.nets[0]], node[defect.nets[1]], paths[k][d]
                 else:
                     element = self.wiring.index_of.get((defect.part, defect.label))
-                    if element is None or element not in self._r_row:
+                    if element is None or element not in self.spots.r_row:
                         continue
-                    row = self._r_row[element]
+                    row = self.spots.r_row[element]
                     a, b, g = int(self.strengths.r_a[row]), int(self.strengths.r_b[row]), float(conductance[row, k])
                 lean[self.severity_at + d, k] = g * (v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k])
-
-    def _lean_pin(
-        self, defect: Defect, k: int, v: Array, adjoint: Array, conductance: Array, saturation: Array
-    ) -> float:
-        """By how much a reading grows with the logarithm of a resistance in series with all that is at a pin."""
-        assert defect.severity is not None
-        ohms, total, s = defect.severity.median, 0.0, self.strengths
-        for element in self._hit_by(defect):
-            if element in self._r_row:
-                row = self._r_row[element]
-                a, b, g = int(s.r_a[row]), int(s.r_b[row]), float(conductance[row, k])
-                total += ohms * g * g * float((v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k]))
-            elif element in self._j_row:
-                row = self._j_row[element]
-                a, b, n_vt = int(s.j_a[row]), int(s.j_b[row]), float(s.n_vt[row])
-                current = float(saturation[row, k]) * math.expm1(min(float(v[a, k] - v[b, k]) / n_vt, 200.0))
-                total += ohms * LIT * current * float(adjoint[a, k] - adjoint[b, k]) / n_vt
-        return total
 
 
 def _alike(asked, name) -> dict[Any, NDArray[np.intp]]:  # type: ignore[no-untyped-def]  # a key function over asks

@@ -127,7 +127,7 @@ class Shelf:
         numbers : ndarray of int, shape (n,)
             The defects.
         """
-        spots, first = self.forward.spots(register.examples)
+        spots, first = self.forward.spots.of(register.examples)
         count = first[numbers + 1] - first[numbers]
         owner = np.repeat(np.arange(len(numbers)), count)
         spots = spots[np.arange(len(owner)) + np.repeat(first[numbers] - np.cumsum(count) + count, count)]

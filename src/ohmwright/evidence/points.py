@@ -1,0 +1,144 @@
+"""Where the readings of a circuit stand linearised, and predictions with the unknowns shifted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ohmwright.evidence.forward import MOST_DEFECTS
+from ohmwright.evidence.joint import Array
+from ohmwright.evidence.roster import Index
+from ohmwright.evidence.shelf import Shelf
+from ohmwright.evidence.shelves import Shelves
+from ohmwright.evidence.weighed import Weighed
+
+STRAIGHT = 0.02
+"""A reading moved by less than this since it was linearised, on the scale of comparison, is still straight. [1]"""
+UNTOUCHED = 0.02
+"""A reading that a class changes by less than this, on the scale of comparison, is what it is without. [1]"""
+
+
+@dataclass(eq=False)
+class Points:
+    """Where the readings of some classes stand linearised; arrays over (n_classes, n_readings, n_own).
+
+    `own` are the electrical numbers of each class's defects, -1 for none, and `spreads` the spreads of its unknowns,
+    shape (n_classes, n_own).
+    """
+
+    y: Array
+    lean: Array
+    base: Array
+    stale: NDArray[np.bool_]
+    own: Index
+    spreads: Array
+    bending: NDArray[np.bool_]
+
+    def of(self, chosen: Index) -> Points:
+        """Those of some classes."""
+        return Points(
+            self.y[chosen],
+            self.lean[chosen],
+            self.base[chosen],
+            self.stale[chosen],
+            self.own[chosen],
+            self.spreads[chosen],
+            self.bending[chosen],
+        )
+
+    def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
+        """Linearise anew at given shifts every reading that the way there may have bent."""
+        spreads = self.spreads[:, None, :]
+        # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
+        grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads
+        bent = np.abs(self.lean * grown).max(axis=2, initial=0.0) > STRAIGHT
+        which, reading = np.nonzero((bent | self.stale) & self.bending)
+        if which.size:
+            codes = weighed.codes[np.array(moving, dtype=np.intp)[which], reading]
+            asked = [(weighed.shelves[k], code) for k, code in zip(reading.tolist(), codes.tolist(), strict=True)]
+            y, lean = predict_at(shelves, asked, at[which], self.own[which])
+            self.lean[which, reading] = lean
+            self.base[which, reading] = at[which]
+            self.y[which, reading] = y - (lean * at[which]).sum(axis=1)
+        self.stale[:] = False
+
+
+def starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> Points:
+    """Classes as they stand on the shelves, or beside the first class where they differ little from it."""
+    lean = np.array([weighed.leans(c) for c in moving])
+    base = np.zeros_like(lean)
+    stale = np.zeros(lean.shape[:2], dtype=bool)
+    first = weighed.tangents.get(int(weighed.class_of[0]))
+    if first is not None:
+        nominal = [float(shelf.y[weighed.rows[weighed.class_of[0], k]]) for k, shelf in enumerate(weighed.shelves)]
+        for k, c in enumerate(moving):
+            if c in weighed.tangents:
+                base[k] = weighed.tangents[c].base
+                continue
+            weak = weighed.weak[:, c]
+            base[k, weak] = first.base[weak]
+            own = [shelf.y[weighed.rows[c, j]] for j, shelf in enumerate(weighed.shelves)]
+            stale[k] = weak & (np.abs(np.array(own) - nominal) > UNTOUCHED)
+    own_numbers = np.full((len(moving), MOST_DEFECTS), -1, dtype=np.intp)
+    for k, c in enumerate(moving):
+        numbers = weighed.own(c)
+        own_numbers[k, : len(numbers)] = numbers
+    board = np.broadcast_to(shelves.forward.spread[: shelves.tail], (len(moving), shelves.tail))
+    severities = np.append(shelves.register.log_sds, 0.0)[own_numbers]
+    spreads = np.maximum(np.concatenate((board, severities), axis=1), 1e-3)
+    y = np.array(weighed.stack.y[:, list(moving)].T)
+    return Points(y, lean, base, stale, own_numbers, spreads, np.ones_like(stale))
+
+
+def predict_at(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:
+    """Predictions with the unknowns shifted.
+
+    Parameters
+    ----------
+    asked : sequence of (Shelf, int)
+        Shelf and code.
+    shift : ndarray, shape (n_asked, n_own)
+        Of the board's unknowns and of up to `MOST_DEFECTS` severities, each in units of its spread. [1]
+    own : ndarray of int, shape (n_asked, MOST_DEFECTS)
+        Electrical numbers of those severities, -1 for none.
+
+    Returns
+    -------
+    ndarray, shape (n_asked,)
+        Predictions.
+    ndarray, shape (n_asked, n_own)
+        Their slopes times the spreads.
+    """
+    by_network: dict[int, list[int]] = {}
+    for k, (shelf, _) in enumerate(asked):
+        by_network.setdefault(id(shelf.forward), []).append(k)
+    y, lean = np.zeros(len(asked)), np.zeros((len(asked), shelves.tail + MOST_DEFECTS))
+    for places in by_network.values():
+        y[places], lean[places] = _predict_in(shelves, [asked[k] for k in places], shift[places], own[places])
+    return y, lean
+
+
+def _predict_in(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:
+    """The same for shelves of one network, solved together."""
+    forward, place, tail = asked[0][0].forward, asked[0][0].place, shelves.tail
+    board, log_sds = forward.severity_at, shelves.register.log_sds
+    offsets = np.zeros((forward.n_unknowns, len(asked)))
+    offsets[:board] = (shift[:, place] * forward.spread[:board]).T
+    where: list[tuple[int, int, int, float]] = []
+    for k, (_, code) in enumerate(asked):
+        mine = own[k].tolist()
+        for slot, number in enumerate(shelves.register.circuits[code][:MOST_DEFECTS]):
+            where.append((k, board + slot, tail + mine.index(number), log_sds[number]))
+    k_, theirs, ours = (np.array([w[i] for w in where], dtype=np.intp) for i in range(3))
+    log_sd = np.array([w[3] for w in where])
+    offsets[theirs, k_] = shift[k_, ours] * log_sd
+    groups = [(shelf.probe, [shelf.column(shelves.register, code)]) for shelf, code in asked]
+    start = np.array([shelf.volts[shelf.row_of[code]] for shelf, code in asked], dtype=float).T
+    predicted = forward.predict_all(groups, offsets, start)
+    lean = np.zeros((len(asked), tail + MOST_DEFECTS))
+    lean[:, place] = (predicted.lean[:board] * forward.spread[:board, None]).T
+    lean[k_, ours] += predicted.lean[theirs, k_] * log_sd
+    return predicted.y, lean
