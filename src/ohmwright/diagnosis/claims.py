@@ -38,11 +38,13 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         if members[0].mode == "none" and posterior.facts.last_trial is not Deed.WORKS:
             # readings alone never say that nothing is wrong
             continue
-        if len(members) == 1 and members[0].part in named and members[0].part:
+        parts = [part for part in members[0].part.split("+") if part] if len(members) == 1 else []
+        waiting = [part for part in parts if part not in named]
+        if parts and not waiting:
             continue
         signs = _kinds_for(posterior, members)
         level = Level.SUPPORTED if len(signs) > 1 else Level.LIKELY
-        part = members[0].part if len(members) == 1 else ""
+        part = waiting[0] if len(waiting) == 1 else ""
         softer.append(Claim(level, part, group.words, signs))
     return (*proven, *sorted(softer, key=lambda c: c.level is not Level.SUPPORTED))
 
