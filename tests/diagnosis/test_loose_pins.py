@@ -58,6 +58,14 @@ def test_a_poor_contact_adds_what_ohms_law_says() -> None:
     assert 0.4 * coarse.severity.median * 6e-4 < added < 2.5 * coarse.severity.median * 6e-4 + THERMAL_VOLTAGE
 
 
+def test_the_pin_to_ground_cuts_off_all_the_others() -> None:
+    board = with_chip()
+    clean = loose(board, "2")[1]
+    assert clean.nets[0] == "GND"
+    assert clean.nets[1] != "GND"
+    assert read(board, (clean,), "LANE2") > 1.5 * read(board, (), "LANE2")
+
+
 def test_power_pins_with_a_second_pad_have_no_such_fault() -> None:
     board = with_chip()
     pins = (*board.part("U9").pins, Pin("9", "V33", "VDD"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,10 +13,12 @@ from ohmwright.evidence.shelf import Shelf, Taken
 from ohmwright.evidence.shelves import Line, Shelves
 from ohmwright.evidence.tangent import look_again
 from ohmwright.evidence.weighed import Weighed
-from ohmwright.facts import Reading
+from ohmwright.facts import Quantity, Reading
 
 STRAY = 0.015
 """Prior probability that a reading is a slip: wrong pad, no contact, misread. [1] estimate"""
+CLIPPED = 0.004
+"""The same where a supply shows what it drives: its clips stay where they are, and slip less often than a probe."""
 SHORT_OHMS, SHORT_VOLTS = 3.0, 0.01
 """What no sound net shows to ground, core rails apart, whose loads the map knows. [Ω], [V] common practice"""
 DAMAGED = 0.02
@@ -77,9 +78,7 @@ class Electrical(Shelves):
             np.array([_observed(line) for line in lines]),
             np.array([line.reading.overload for line in lines], dtype=bool),
             np.array([line.probe.overload if np.isfinite(line.probe.overload) else 50.0 for line in lines]),
-            np.array(
-                [math.hypot(line.probe.noise(_noise_at(line)), s.doubt) for line, s in zip(lines, shelves, strict=True)]
-            ),
+            np.array([line.probe.noise(_noise_at(line)) for line in lines]),
             np.array([self.stray(line, line.reading) for line in lines]),
             np.array([line.probe.width for line in lines]),
             np.array([[a is not b and a.shows_as(b) for a in lines] for b in lines], dtype=bool).reshape(n, n),
@@ -100,7 +99,8 @@ class Electrical(Shelves):
         nets = {line.probe.red, line.probe.black} - {self.board.ground}
         unexplained = max((self.board.net(net).unexplained_pads for net in nets), default=0)
         hidden = 1.0 - np.exp(-0.3 * unexplained) if unexplained else 0.5 * self.board.unmapped_share
-        return float(min(0.25, STRAY + 0.3 * hidden))
+        slip = CLIPPED if line.probe.quantity in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS) else STRAY
+        return float(min(0.25, slip + 0.3 * hidden))
 
 
 def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index]:

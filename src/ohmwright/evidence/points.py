@@ -25,8 +25,8 @@ UNTOUCHED = 0.02
 class Points:
     """Where the readings of some classes stand linearised; arrays over (n_classes, n_readings, n_own).
 
-    `own` are the electrical numbers of each class's defects, -1 for none, and `spreads` the spreads of its unknowns,
-    shape (n_classes, n_own).
+    `own` are the electrical numbers of each class's defects, -1 for none, `spreads` the spreads of its unknowns,
+    shape (n_classes, n_own), and `doubt` what is unsure of each reading besides, shape (n_classes, n_readings).
     """
 
     y: Array
@@ -35,6 +35,7 @@ class Points:
     stale: NDArray[np.bool_]
     own: Index
     spreads: Array
+    doubt: Array
     bending: NDArray[np.bool_]
 
     def of(self, chosen: Index) -> Points:
@@ -46,6 +47,7 @@ class Points:
             self.stale[chosen],
             self.own[chosen],
             self.spreads[chosen],
+            self.doubt[chosen],
             self.bending[chosen],
         )
 
@@ -90,7 +92,7 @@ def starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> Points:
     severities = np.append(shelves.register.log_sds, 0.0)[own_numbers]
     spreads = np.maximum(np.concatenate((board, severities), axis=1), 1e-3)
     y = np.array(weighed.stack.y[:, list(moving)].T)
-    return Points(y, lean, base, stale, own_numbers, spreads, np.ones_like(stale))
+    return Points(y, lean, base, stale, own_numbers, spreads, weighed.doubts(moving), np.ones_like(stale))
 
 
 def predict_at(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,33 +48,12 @@ class Shelf:
     y: Array = field(default_factory=lambda: np.zeros(0))
     volts: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
     current: Array = field(default_factory=lambda: np.zeros(0))
+    doubt: Array = field(default_factory=lambda: np.zeros(0))
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
 
     def column(self, register: Register, code: int) -> Column:
         """The circuit of a code."""
         return Column(self.state, register.defects(code), self.taken)
-
-    @cached_property
-    def doubt(self) -> float:
-        """Standard deviation of what the sound circuit shows, as nobody knows how junctions bend at small currents.
-
-        Drops are known at a milliampere; at a microampere they are that less the emission coefficient times kT/q
-        for each factor of e, and the coefficient itself is known to `EMISSION_SD` only.
-        """
-        forward, row = self.forward, self.row_of.get(0)
-        if row is None:
-            return 0.0
-        first, last = len(forward.r_uncertain), forward.n_elements
-        unknown = self.place[first:last]
-        at = np.searchsorted(self.support, unknown)
-        at[at == len(self.support)] = 0
-        leaned = np.where(self.support[at] == unknown, self.lean[row, at], 0.0) if len(self.support) else 0.0
-        s, rows = forward.strengths, forward.j_uncertain
-        across = (self.volts[row, s.j_a[rows]] - self.volts[row, s.j_b[rows]]).astype(float)
-        current = s.saturation[rows] * np.expm1(np.clip(across / s.n_vt[rows], 1e-12, 200.0))
-        folds = np.log(1e-3 / np.clip(current, 1e-9, 1e-3))
-        bent = leaned / forward.spread[first:last] * EMISSION_SD * THERMAL_VOLTAGE * folds
-        return float(np.sqrt((bent**2).sum()))
 
     def missing(self, codes: Index) -> list[int]:
         """Codes that have no row yet."""
@@ -110,6 +88,7 @@ class Shelf:
         self.support, self.lean = support, lean
         self.y = np.concatenate((self.y, predicted.y))
         self.current = np.concatenate((self.current, predicted.current))
+        self.doubt = np.concatenate((self.doubt, _doubts(forward, predicted)))
         volts = predicted.volts.T.astype(np.float32)
         self.volts = np.concatenate((self.volts, volts)) if len(self.volts) else volts
 
@@ -141,6 +120,21 @@ class Shelf:
         least = np.maximum(LEAST_VOLTS, LEAST_SHARE * shown)
         felt = np.where(path, across > least, carried > LEAST_CURRENT * self.current[rows])
         return np.asarray(np.bincount(owner[felt], minlength=len(numbers)) > 0)
+
+
+def _doubts(forward: Forward, predicted: Predicted) -> Array:
+    """Standard deviations of predictions, as nobody knows how junctions bend at small currents, shape (n_columns,).
+
+    Drops are known at a milliampere; at a microampere they are that less the emission coefficient times kT/q
+    for each factor of e, and the coefficient itself is known to `EMISSION_SD` only.
+    """
+    slope = predicted.lean[len(forward.r_uncertain) : forward.n_elements]
+    s, rows = forward.strengths, forward.j_uncertain
+    n_vt = s.n_vt[rows, None]
+    across = predicted.volts[s.j_a[rows]] - predicted.volts[s.j_b[rows]]
+    current = s.saturation[rows, None] * np.expm1(np.clip(across / n_vt, 1e-12, 200.0))
+    folds = np.log(1e-3 / np.clip(current, 1e-9, 1e-3))
+    return np.asarray(EMISSION_SD * THERMAL_VOLTAGE * np.sqrt(((slope * folds) ** 2).sum(axis=0)))
 
 
 def products(one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:

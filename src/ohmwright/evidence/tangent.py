@@ -43,7 +43,7 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     first = known.get(weighed.codes[always].tobytes())
     if first is None:
         at_median = weighed.stack.with_predictions(
-            weighed.stack.y[:, [always]], _covariances(weighed.leans(always)[None])
+            weighed.stack.y[:, [always]], _covariances(weighed.leans(always)[None], weighed.doubts([always]))
         )
         _put(weighed, np.array([always]), at_median, joint(at_median))
         _settle(shelves, weighed, [always])
@@ -92,7 +92,9 @@ def _keep(weighed: Weighed, known: dict[int, Tangent]) -> None:
         return
     index = np.array(list(known), dtype=np.intp)
     lean = np.array([tangent.lean for tangent in known.values()])
-    stack = weighed.stack.with_predictions(np.array([t.y for t in known.values()]).T, _covariances(lean))
+    stack = weighed.stack.with_predictions(
+        np.array([t.y for t in known.values()]).T, _covariances(lean, weighed.doubts(list(known)))
+    )
     _put(weighed, index, stack, joint(stack))
     weighed.tangents.update(known)
 
@@ -128,6 +130,8 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
                 )
                 covariance[where, k, other] = covariance[where, other, k] = both
     covariance[first] = tangent.lean @ tangent.lean.T
+    diagonal = np.arange(n)
+    covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2
     index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
     stack = weighed.stack.with_predictions(y[:, index], covariance[index])
     _put(weighed, index, stack, joint(stack))
@@ -148,7 +152,7 @@ def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], *, roughly: b
     for _ in range(ROUGH_ROUNDS if roughly else ROUNDS):
         points.move(shelves, weighed, moving, at)
         now = _misfit(weighed.stack, points, at)
-        stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean))
+        stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean, points.doubt))
         better = joint(stack)
         aim = np.clip(np.einsum("cr,cru->cu", better.pull, points.lean), -FARTHEST, FARTHEST)
         step = np.clip(aim - at, -STRIDE, STRIDE)
@@ -181,10 +185,13 @@ def _misfit(stack: Stack, points: Points, at: Array) -> Array:
     return np.asarray(0.5 * (at**2).sum(axis=1) + np.minimum(0.5 * (off / noise) ** 2, slip).sum(axis=1))
 
 
-def _covariances(lean: Array) -> Array:
-    """Of the readings, by the unknowns they share, shape (n_classes, n_readings, n_readings)."""
+def _covariances(lean: Array, doubt: Array) -> Array:
+    """Of the readings, by the unknowns they share and by doubts of their own, (n_classes, n_readings, n_readings)."""
     used = lean[:, :, (lean != 0.0).any(axis=(0, 1))]
-    return np.asarray(used @ used.transpose(0, 2, 1))
+    out = np.asarray(used @ used.transpose(0, 2, 1))
+    diagonal = np.arange(out.shape[1])
+    out[:, diagonal, diagonal] += doubt**2
+    return out
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:

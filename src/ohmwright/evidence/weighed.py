@@ -6,6 +6,7 @@ them, zero where it has fewer): its own layout, short beside that of all defects
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -102,6 +103,11 @@ class Weighed:
                 if at < len(shelf.support) and shelf.support[at] == self.tail + number:
                     out[k, self.tail + slot] = row[at]
         return out
+
+    def doubts(self, classes: Sequence[int]) -> Array:
+        """Standard deviations that no unknown accounts for, shape (n_classes, n_readings)."""
+        rows = self.rows[list(classes)]
+        return np.array([shelf.doubt[rows[:, k]] for k, shelf in enumerate(self.shelves)]).T.reshape(rows.shape)
 
     def shift(self, c: int) -> Array:
         """Posterior mean of the unknowns of a class, each in units of its spread, shape (n_own,). [1]"""

@@ -146,9 +146,8 @@ def _loose_pins(board: Board) -> Iterator[Hypothesis]:
         for pin in part.pins:
             if pin.net is None or pin.net not in joined or count[pin.net] > 1:
                 continue
-            other = next((p for p in part.pins if p.net == board.ground), None) or next(
-                p for p in part.pins if p.net not in (None, pin.net)
-            )
+            elsewhere = [p for p in part.pins if p.net not in (None, pin.net)]
+            other = next((p for p in elsewhere if p.net == board.ground), elsewhere[0])
             where = (f"{part.name}.{pin.number}", f"{part.name}.{other.number}")
             nets = (pin.net, other.net or "")
             for joint, share, grades in ((True, 1.0 - BROKEN_INSIDE, CUT_OFF), (False, BROKEN_INSIDE, CUT_OFF[-1:])):

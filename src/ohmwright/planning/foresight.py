@@ -253,7 +253,7 @@ def _expected(view: Foresight, asked: _Asked) -> Expected:
         seen = past.lean[:, :, column[shared]][asked.old]
         q = np.matmul(seen, asked.lean[:, shared, None])[:, :, 0].astype(float)
         variance = variance - np.einsum("kn,knm,km->k", q, past.precision[asked.old], q)
-    sd = np.sqrt(np.maximum(variance, 0.0) + _noise(asked.line, asked.mean) ** 2 + asked.shelf.doubt**2)
+    sd = np.sqrt(np.maximum(variance, 0.0) + _noise(asked.line, asked.mean) ** 2 + asked.shelf.doubt[asked.row] ** 2)
     return _gathered(view, asked, np.maximum(sd, LEAST_SD * 0.2))
 
 

@@ -246,7 +246,9 @@ def _curable(scene: Scene, view: Foresight) -> tuple[list[work.Spot], list[work.
                 a, b = sorted(defect.nets, key=lambda net: net == ground)
                 dirty.append(work.Spot(defect.part or defect.where[0], a, b))
             elif defect.pin:
-                joints.append(work.Spot(defect.part, defect.nets[1], defect.nets[0], Quantity.DIODE))
+                # a chip's junctions conduct from ground
+                black, red = sorted(defect.nets, key=lambda net: net == ground)
+                joints.append(work.Spot(defect.part, red, black, Quantity.DIODE))
             else:
                 joints.append(work.Spot(defect.part, *defect.nets))
     return joints, dirty
