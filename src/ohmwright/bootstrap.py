@@ -18,7 +18,7 @@ from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
 from ohmwright.circuit import Board, Feed
 from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
-from ohmwright.errors import DataError, FileFormatError, InstrumentError
+from ohmwright.errors import DataError, FileFormatError
 from ohmwright.facts import Facts
 from ohmwright.formats.board_figure import Tile, figure_svg
 from ohmwright.formats.board_json import read_board_json
@@ -28,9 +28,10 @@ from ohmwright.formats.known_board import KnownBoard
 from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
-from ohmwright.instruments.feed_guard import FeedGuard, Watched, journal_seen
-from ohmwright.instruments.joined import Found as FoundInstrument
+from ohmwright.instruments.feed_guard import FeedGuard as feed_guard
+from ohmwright.instruments.feed_guard import journal_seen as fed_journal_seen
 from ohmwright.instruments.joined import (
+    asked_instrument,
     found_instruments,
     joined_meter,
     known_families,
@@ -70,45 +71,13 @@ if TYPE_CHECKING:
     from ohmwright.pictures.display.eye import DisplayEye
 
 __all__ = [
-    "BookShelf",
-    "CaseStart",
-    "KnownBoard",
-    "SidePicture",
-    "asked_instrument",
-    "board_figure",
-    "board_from_file",
-    "board_picture_sides",
-    "book_shelf",
-    "case_as_json",
-    "case_from_file",
-    "datasheet_page",
-    "datasheet_told",
-    "desk_at",
-    "display_eye",
-    "fed_journal",
-    "fed_journal_seen",
-    "feed_guard",
-    "found_instruments",
-    "index_libraries",
-    "joined_meter",
-    "keep_part",
-    "known_families",
-    "libraries_here",
-    "own_book",
-    "own_folder",
-    "pad_places",
-    "part_index",
-    "part_shelves",
-    "picture_eyes",
-    "picture_shelf",
-    "practice_bench",
-    "practice_bench_by_place",
-    "practice_photo",
-    "start_case",
-    "supply_log",
-    "usual_cases",
-    "who_is",
-]
+    "BookShelf", "CaseStart", "KnownBoard", "SidePicture", "asked_instrument", "board_figure", "board_from_file",
+    "board_picture_sides", "book_shelf", "case_as_json", "case_from_file", "datasheet_page", "datasheet_told",
+    "desk_at", "display_eye", "fed_journal", "fed_journal_seen", "feed_guard", "found_instruments", "index_libraries",
+    "joined_meter", "keep_part", "known_families", "libraries_here", "own_book", "own_folder", "pad_places",
+    "part_index", "part_shelves", "picture_eyes", "picture_shelf", "practice_bench", "practice_bench_by_place",
+    "practice_photo", "start_case", "supply_log", "usual_cases", "who_is",
+]  # fmt: skip
 
 
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
@@ -240,38 +209,11 @@ def picture_eyes(shelf: PictureShelf) -> Eyes:
     return eyes.Eyes(shelf)
 
 
-def feed_guard(
-    address: str, family: str = "", journal: Path | None = None, label: Mapping[str, object] | None = None
-) -> FeedGuard:
-    """A guard for the supply at a VISA address; see `FeedGuard`."""
-    return FeedGuard(address, family, journal, label)
-
-
 def fed_journal(cases: Path | None, case: str) -> Path:
     """Where the guard of a case's supply writes what it sees: beside the file of the cases."""
     file = cases or default_path()
     file.parent.mkdir(parents=True, exist_ok=True)
     return file.with_name(f"{file.name}.fed-{hashlib.sha256(case.encode()).hexdigest()[:16]}.jsonl")
-
-
-def fed_journal_seen(journal: Path) -> tuple[dict[str, object], tuple[Watched, ...]] | None:
-    """The first line of a guard's journal and what it saw; None where there is none."""
-    return journal_seen(journal)
-
-
-def asked_instrument(address: str, kind: str) -> FoundInstrument:
-    """What is at an address, asked who it is, once it is sure to be of that kind: meter or supply."""
-    found = who_is(address)
-    if not found.family:
-        raise InstrumentError(
-            f"It is not known what this is: {found.identity[:80] or 'no answer'}.", where=address, why=found.trouble,
-            hint=f"check the address, or describe its family in {own_folder()} (docs/bench.md)",
-        )  # fmt: skip
-    if found.kind != kind:
-        raise DataError(
-            f"{found.family} is a {found.kind}, not a {kind}.", where=address, hint=f"join it as {found.kind}"
-        )
-    return found
 
 
 def supply_log(address: str, feed: Feed, seconds: float) -> SupplyTrace:

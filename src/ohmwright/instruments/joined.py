@@ -121,3 +121,26 @@ def _joined(address: str, name: str, kind: str, own: Path | None) -> tuple[ScpiL
             why="its description wants another name",
         )
     return line, family
+
+
+def asked_instrument(address: str, kind: str) -> Found:
+    """What is at an address, asked who it is, once it is sure to be of that kind: meter or supply.
+
+    Raises
+    ------
+    InstrumentError
+        If nobody answers, or nobody has described what does.
+    DataError
+        If it is of the other kind.
+    """
+    found = who_is(address)
+    if not found.family:
+        raise InstrumentError(
+            f"It is not known what this is: {found.identity[:80] or 'no answer'}.", where=address, why=found.trouble,
+            hint=f"check the address, or describe its family in {own_folder()} (docs/bench.md)",
+        )  # fmt: skip
+    if found.kind != kind:
+        raise DataError(
+            f"{found.family} is a {found.kind}, not a {kind}.", where=address, hint=f"join it as {found.kind}"
+        )
+    return found

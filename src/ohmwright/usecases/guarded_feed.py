@@ -162,13 +162,15 @@ def rule_lines(fed: GuardedFeed) -> list[dict[str, Any]]:
     rules, last = fed.rules, fed.samples[-1] if fed.samples else None
     down = any(s.amps > 0.9 * rules.limit and s.volts < COLLAPSED * rules.set_volts for s in fed.samples)
     volts = 0.0 if last is None else last.volts
+    most = BEYOND_SET * rules.set_volts + 0.05
+    margin = most - rules.set_volts
     return [
         _rule("Power", fed.most, rules.watts, "W"),
         _rule("Energy", fed.energy, rules.energy, "J"),
         _rule("Time", 0.0 if last is None else last.at, rules.seconds, "s"),
         _rule("Hottest place", None if last is None else last.hottest, rules.hottest, "°C"),
         _rule("Volts come back", volts if down else None, RECOVERED * rules.set_volts, "V"),
-        _rule("Beyond its setting", volts, BEYOND_SET * rules.set_volts + 0.05, "V"),
+        _rule("Beyond its setting", volts, most, "V") | {"share": max(0.0, (volts - rules.set_volts) / margin)},
         _rule("Supply silent", None, rules.silence, "s"),
     ]
 

@@ -102,6 +102,16 @@ def create_app(
         picture_routes(app, pictures)
     if book is not None:
         book_routes(app, book)
+    _at_the_bench(app, session, rounds, supplies)
+    _words(app, session, hearers)
+    _static(app)
+    return app
+
+
+def _at_the_bench(
+    app: FastAPI, session: CaseSession, rounds: RoundDesk | None, supplies: SupplyDesk | None
+) -> None:
+    """Heat and millivolts, the camera, feeding; readings in turn and a guarded supply where there are any."""
     field_routes(app, FieldDesk(session))
     eye_routes(app, session)
     feeding_routes(app, session)
@@ -109,9 +119,6 @@ def create_app(
         round_routes(app, rounds)
     if supplies is not None:
         supply_routes(app, session, supplies)
-    _words(app, session, hearers)
-    _static(app)
-    return app
 
 
 async def _needle(session: CaseSession, hearers: Hearers) -> None:

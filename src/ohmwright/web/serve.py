@@ -92,13 +92,14 @@ def _serve(asked: argparse.Namespace) -> None:
     rounds = RoundDesk(session, desk, foresight)
     supplies = SupplyDesk(session, asked.cases)
     try:
-        if left := supplies.take_up():
-            _say(f"a feed was under way when the page ended: {left}")
+        left = supplies.take_up()
         threading.Thread(target=rounds.listen, name="round", daemon=True).start()
         listening = _listening(asked.port)
         address = f"http://{HOST}:{listening.getsockname()[1]}/"
         which = "your own board" if not session.seed else f"practice seed {session.seed}"
         _say(f"ohmwright is at {address}  ({which}; stop with Ctrl-C)")
+        if left:
+            _say(f"A feed was under way when the page ended: {left}")
         if not (asked.no_browser or asked.check):
             threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
         book = PartDesk(session, book_shelf())

@@ -343,19 +343,18 @@ class CaseSession:
         return self._thought is not None and bool(self._thought.advice.stop)
 
     def _due_plain(self) -> dict[str, Any] | None:
-        step = self._due_step()
+        step, test = self._due_step(), None if self._test is None else plain(self._test)
         if step is None:
             return None
-        test = None if self._test is None else plain(self._test)
         return {"test": test, "at": self._at, "step": plain(step), "notices": list(self._notices)}
 
     def _meter_words(self) -> dict[str, Any]:
         meter = self._bench.meter
         return {
             "meter": meter.name,
-            "leads": "leads nulled" if meter.nulled else f"leads {meter.lead_resistance:g} Ω, not nulled",
-            "overload": meter.diode_overload,
-            "ohms_overload": meter.ohms_overload, "compliance": meter.diode_compliance,
+            "leads": f"leads {'nulled' if meter.nulled else f'{meter.lead_resistance:g} Ω, not nulled'}",
+            "overload": meter.diode_overload, "ohms_overload": meter.ohms_overload,
+            "compliance": meter.diode_compliance,
             "blind": blind_notes(meter, self._probe, self._due_step()),
         }
 

@@ -1,0 +1,179 @@
+"""The supply on the page: joined, fed under its guard, tripped, stopped; and what is left where the page is killed."""
+
+import re
+import time
+from dataclasses import replace
+
+import pytest
+from playwright.sync_api import expect
+from tests.page.bench import Bench, Line
+
+from ohmwright.bootstrap import desk_at
+from ohmwright.casebook.events import EntryDescribed
+from ohmwright.diagnosis import diagnose
+from ohmwright.formats.board_json import read_board_json
+from ohmwright.practice.choice import boards
+from ohmwright.usecases.desk import book_of, record
+from ohmwright.usecases.open_case import open_case
+
+pytestmark = pytest.mark.slow
+BOARD, FAULT, RAIL = "logger", "logger-driver-down", "VDRV"
+"""Three ohms across that rail."""
+
+
+@pytest.fixture
+def bench():
+    lying = Bench(BOARD, FAULT, 5)
+    yield lying
+    lying.close()
+
+
+@pytest.fixture
+def own(serve, tmp_path):
+    """A page on a case of one's own whose entry is described, so that a feed may be permitted."""
+    desk = desk_at(tmp_path / "cases.sqlite")
+    board = read_board_json(boards()[BOARD])
+    open_case(desk, "own logger", board, note="file")
+    record(desk, "own logger", EntryDescribed("V5IN", 5.0, True, True))
+    return desk, serve("--resume")
+
+
+def output(bench) -> str:
+    line = Line(bench.ports["supply"])
+    try:
+        return line.ask("OUTP?")
+    finally:
+        line.close()
+
+
+def joined(page, bench) -> None:
+    """Join the supply at its address, after it was asked who it is."""
+    page.get_by_role("button", name="Supply", exact=True).click()
+    page.get_by_role("tab", name="Instruments").click()
+    page.get_by_label("Address").fill(f"TCPIP0::127.0.0.1::{bench.ports['supply']}::SOCKET")
+    page.get_by_role("button", name="Ask who it is").click()
+    page.get_by_role("button", name="Join the supply").click()
+    expect(page.get_by_text("Joined: practice supply.")).to_be_visible(timeout=15_000)
+
+
+def switched_on(page, bench, rail: str, seconds: str = "20") -> None:
+    bench.do("clip", plus=rail, minus="GND")
+    page.get_by_role("tab", name="Feed", exact=True).click()
+    page.get_by_label("Rail").select_option(rail)
+    page.get_by_label("Held for").fill(seconds)
+    page.get_by_role("button", name="Switch on, guarded").click()
+    assert output(bench) == "0"  # one press is not enough
+    page.get_by_role("button", name="Press again: power on").click()
+    expect(page.locator("[data-volts]")).to_have_text(re.compile(r"\d"), timeout=20_000)
+
+
+def watched(page) -> None:
+    """So many looks of the guard as make a trace, and some more."""
+    several = re.compile(r"^(1\d|[2-9]\d|\d{3,})$")
+    expect(page.locator("[data-samples]")).to_have_attribute("data-samples", several, timeout=30_000)
+
+
+def known(page) -> list[str]:
+    return [k["text"] for k in page.evaluate("fetch('/api/case').then((a) => a.json())")["known"]]
+
+
+def test_a_meter_s_port_is_not_taken_for_a_supply(own, visit, bench):
+    seen = visit(own[1].address)
+    answer = seen.page.evaluate(
+        "(a) => fetch('/api/supply/join', {method: 'POST', headers: {'content-type': 'application/json'},"
+        " body: JSON.stringify({address: a})}).then((r) => r.json())",
+        f"TCPIP0::127.0.0.1::{bench.ports['meter']}::SOCKET",
+    )
+    assert answer["message"] == "practice meter is a meter, not a supply."
+
+
+def test_fed_watched_stopped_and_on_record(own, visit, bench):
+    _, served = own
+    seen = visit(served.address)
+    page = seen.page
+    joined(page, bench)
+    switched_on(page, bench, RAIL)
+    assert output(bench) == "1"
+    rules = page.get_by_label("Stop rules")
+    for name in ("Power", "Energy", "Time", "Hottest place", "Volts come back", "Beyond its setting", "Supply silent"):
+        expect(rules.get_by_text(name)).to_be_visible()
+    watched(page)
+    stop = page.get_by_role("button", name="STOP: supply off")
+    box = stop.bounding_box()
+    assert box["height"] >= 90
+    assert box["width"] >= 400
+    began = time.monotonic()
+    page.keyboard.press("Space")
+    expect(page.get_by_text("told to: switched off by hand")).to_be_visible(timeout=15_000)
+    print(f"off and on record {time.monotonic() - began:.2f} s after the key")
+    assert output(bench) == "0"
+    texts = known(page)
+    assert any("supply volts" in text for text in texts), texts
+    page.get_by_role("tab", name="Current traces").click()
+    expect(page.get_by_text("Levels")).to_be_visible()
+    assert seen.complaints == []
+    assert seen.abroad == []
+
+
+def test_a_rule_trips_it_and_says_which(own, visit, bench):
+    _, served = own
+    page = visit(served.address).page
+    joined(page, bench)
+    switched_on(page, bench, RAIL)
+    page.evaluate(
+        "fetch('/api/supply/heat', {method: 'POST', headers: {'content-type': 'application/json'},"
+        " body: JSON.stringify({celsius: 85})})"
+    )
+    expect(page.locator(".tripped")).to_contain_text("too hot: 85 °C", timeout=15_000)
+    assert output(bench) == "0"
+
+
+def test_killing_the_page_switches_the_supply_off_and_loses_no_trace(own, visit, bench, serve):
+    desk, served = own
+    page = visit(served.address).page
+    joined(page, bench)
+    switched_on(page, bench, RAIL)
+    watched(page)
+    before = book_of(desk, "own logger").facts
+    assert before.state.feed is not None
+    served.end(hard=True)
+    began = time.monotonic()
+    while output(bench) == "1" and time.monotonic() - began < 10:
+        time.sleep(0.05)
+    print(f"off {time.monotonic() - began:.2f} s after the kill")
+    assert output(bench) == "0"
+    again = visit(serve("--resume").address).page
+    expect(again.locator(".tripped")).to_contain_text("program gone", timeout=20_000)
+    facts = book_of(desk, "own logger").facts
+    assert facts.state.feed is None
+    assert len(facts.traces) == 1
+    assert {r.quantity.value for r in facts.readings} == {"supply volts", "supply amps"}
+    assert _on_rail(desk, facts) > max(0.3, 5 * _on_rail(desk, replace(before, state=facts.state)))
+
+
+def _on_rail(desk, facts) -> float:
+    """Probability of a short or a leak at a pin of the rail."""
+    board = book_of(desk, "own logger").board
+    suspects = diagnose(board, facts)[1].suspects
+    on = [s for s in suspects if s.mode in ("short", "leak") and RAIL in {board.net_at(point) for point in s.where}]
+    return sum(s.probability for s in on)
+
+
+def test_a_sweep_is_driven_and_its_knee_named_or_not(own, visit, bench):
+    page = visit(own[1].address).page
+    joined(page, bench)
+    bench.do("clip", plus=RAIL, minus="GND")
+    page.get_by_role("tab", name="Volts sweep").click()
+    page.get_by_label("Rail").select_option(RAIL)
+    page.get_by_label("up to").fill("0.8")
+    page.get_by_role("textbox", name="in steps").fill("8")
+    page.get_by_role("button", name="Sweep, guarded").click()
+    page.get_by_role("button", name="Press again: power on").click()
+    expect(page.locator(".ended")).to_contain_text("all steps done", timeout=30_000)
+    assert output(bench) == "0"
+    points = page.evaluate("fetch('/api/supply/now').then((a) => a.json())")["samples"]
+    assert len(points) == 8
+    # Ohm's law on the shorted rail: the volts asked for, until its resistance takes the limit of 0.1 A
+    ohms = points[1][1] / points[1][2]
+    assert [p[1] for p in points] == pytest.approx([min(0.1 * k, 0.1 * ohms) for k in range(1, 9)], abs=0.02)
+    expect(page.locator(".sentence").first).to_contain_text(re.compile("knee", re.IGNORECASE))
