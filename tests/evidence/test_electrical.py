@@ -104,6 +104,7 @@ def test_joint_likelihood_is_that_of_a_multivariate_normal() -> None:
         np.full(4, 1e-300),
         np.full(4, 10.0),
         np.zeros((4, 4), dtype=bool),
+        np.full((4, 4), -np.inf),
         y,
         np.array([lean[:, :, k] @ np.diag(spread[:, k] ** 2) @ lean[:, :, k].T for k in range(6)]),
     )
@@ -124,6 +125,7 @@ def test_one_stray_reading_is_named() -> None:
         np.full(3, 0.01),
         np.full(3, 10.0),
         np.zeros((3, 3), dtype=bool),
+        np.full((3, 3), -np.inf),
         np.ones((3, 1)),
         np.full((1, 3, 3), 0.01),
     )

@@ -14,6 +14,7 @@ from ohmwright.circuit import Board, BoardState
 from ohmwright.diagnosis import diagnose
 from ohmwright.diagnosis import posterior as kept
 from ohmwright.evidence import Electrical, Stack, joint, roster_of
+from ohmwright.evidence.joint import AGAIN
 from ohmwright.facts import EntryFact, Facts, Quantity, Reading
 from ohmwright.faults import active_defects, hypotheses_of
 
@@ -103,6 +104,7 @@ def test_two_strays_are_named_and_weighed_as_the_mixture_they_are() -> None:
         np.full(n, share),
         np.full(n, width),
         np.zeros((n, n), dtype=bool),
+        np.full((n, n), -np.inf),
         np.zeros((n, 1)),
         covariance[None],
     )
@@ -116,3 +118,23 @@ def test_two_strays_are_named_and_weighed_as_the_mixture_they_are() -> None:
         term = len(strays) * np.log(share / width) + len(rest) * np.log(1.0 - share)
         total = np.logaddexp(total, term + multivariate_normal(np.zeros(len(rest)), inner).logpdf(y[rest]))
     assert found.log_likelihood[0] == pytest.approx(total, abs=0.25)
+
+
+def test_a_wrong_map_is_paid_for_once_at_each_place() -> None:
+    """Two readings of one place, both far off: the second costs its density there, not the odds of a stray again."""
+    n, width, share = 4, 10.0, 0.05
+    again = np.full((n, n), -np.inf)
+    again[2, 3] = again[3, 2] = np.log(0.4 / width)
+
+    def told(again: np.ndarray, twin: np.ndarray) -> float:
+        parts = np.zeros(n, dtype=bool), np.full(n, 50.0), np.full(n, 0.05), np.full(n, share), np.full(n, width)
+        stack = Stack(np.array([0.0, 0.0, 5.0, 7.0]), *parts, twin, again, np.zeros((n, 1)), np.zeros((1, n, n)))
+        found = joint(stack)
+        assert found.stray[2:, 0].min() > 0.99
+        return float(found.log_likelihood[0])
+
+    none, apart = np.zeros((n, n), dtype=bool), np.full((n, n), -np.inf)
+    odds = np.log(share / (1.0 - share) / width)
+    assert told(again, none) - told(apart, none) == pytest.approx(np.log(0.4 / width) - odds, abs=1e-9)
+    twin = np.isfinite(again)
+    assert told(apart, twin) - told(apart, none) == pytest.approx(AGAIN - odds, abs=1e-9)

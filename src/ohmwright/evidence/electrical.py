@@ -82,9 +82,21 @@ class Electrical(Shelves):
             np.array([self.stray(line, line.reading) for line in lines]),
             np.array([line.probe.width for line in lines]),
             np.array([[a is not b and a.shows_as(b) for a in lines] for b in lines], dtype=bool).reshape(n, n),
+            self._again(lines),
             np.array([shelf.y[rows[:, k]] for k, shelf in enumerate(shelves)]).reshape(n, len(rows)),
             np.zeros((len(rows), n, n)),
         )
+
+    def _again(self, lines: Sequence[Line]) -> Array:
+        """Log densities of readings where another at the same points shows the map to be wrong there, shape (n, n).
+
+        Only so far as it is the map that is wrong, and not a slip of the probe.
+        """
+        hidden = np.array([1.0 - STRAY / max(self.stray(line, line.reading), STRAY) for line in lines])
+        density = 0.5 * hidden / np.array([line.probe.width for line in lines])
+        same = [[a is not b and not a.loose and not b.loose and _points(a) == _points(b) for b in lines] for a in lines]
+        with np.errstate(divide="ignore"):
+            return np.where(np.array(same, dtype=bool).reshape(len(lines), len(lines)), np.log(density), -np.inf)
 
     def stray(self, line: Line, taken: Reading | None = None) -> float:
         """Prior probability that a reading says something the map cannot.
@@ -112,6 +124,10 @@ def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index
     _, first, class_of = np.unique(label, return_index=True, return_inverse=True)
     table = np.array([codes[first] for codes in per_line], dtype=np.intp).reshape(len(per_line), len(first))
     return class_of.ravel(), np.ascontiguousarray(table.T)
+
+
+def _points(line: Line) -> frozenset[str]:
+    return frozenset((line.probe.red, line.probe.black))
 
 
 def _dead_short(line: Line, taken: Reading, ground: str) -> bool:

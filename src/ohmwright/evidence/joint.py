@@ -68,6 +68,9 @@ class Stack:
     twin : ndarray of bool, shape (n_readings, n_readings)
         Readings of the same points that show the same: where the map is wrong it is wrong for all of them, so that
         once one is a stray the others cost little.
+    again : ndarray, shape (n_readings, n_readings)
+        Logarithm of the density of a reading (column) once another (row) of the same points, in another way, is a
+        stray; -inf for readings of other points.
     y : ndarray, shape (n_readings, n_columns)
     covariance : ndarray, shape (n_columns, n_readings, n_readings)
         Of the predictions, by the unknowns they share; noise not counted.
@@ -80,6 +83,7 @@ class Stack:
     stray: Array
     width: Array
     twin: NDArray[np.bool_]
+    again: Array
     y: Array
     covariance: Array
 
@@ -90,7 +94,16 @@ class Stack:
     def with_predictions(self, y: Array, covariance: Array) -> Stack:
         """The same readings with other predictions."""
         return Stack(
-            self.observed, self.overload, self.limit, self.noise, self.stray, self.width, self.twin, y, covariance
+            self.observed,
+            self.overload,
+            self.limit,
+            self.noise,
+            self.stray,
+            self.width,
+            self.twin,
+            self.again,
+            y,
+            covariance,
         )
 
 
@@ -115,7 +128,8 @@ def joint(stack: Stack) -> Joint:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
         residual = (stack.observed[numbers, None] - stack.y[numbers]).T
         odds = np.log(stack.stray[numbers] / (1.0 - stack.stray[numbers]) / stack.width[numbers])
-        found = _numbers(inner, residual, _Odds(odds, stack.twin[np.ix_(numbers, numbers)]))
+        among = np.ix_(numbers, numbers)
+        found = _numbers(inner, residual, _Odds(odds, stack.twin[among], stack.again[among]))
         log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = found.stray
         misfit = found.misfit
@@ -151,17 +165,25 @@ class _Odds:
 
     alone: Array
     twin: NDArray[np.bool_]
+    again: Array
 
     def of(self, kept: NDArray[np.bool_]) -> Array:
         """Of each reading in each column, were it left out beside those that are, shape (n_columns, n)."""
-        if not self.twin.any():
+        if kept.all():
             return np.asarray(np.broadcast_to(self.alone, kept.shape))
-        return np.asarray(np.where(~kept @ self.twin > 0, AGAIN, self.alone))
+        return self._beside(~kept, self.twin, self.again)
 
     def total(self, kept: NDArray[np.bool_]) -> Array:
         """Of all that is left out: the first of twins alone, the others as its twins, shape (n_columns,)."""
-        first = ~((~kept) @ np.triu(self.twin, 1) > 0)
-        return np.asarray((~kept * np.where(first, self.alone, AGAIN)).sum(axis=1))
+        earlier = np.triu(np.ones_like(self.twin), 1)
+        each = self._beside(~kept, self.twin & earlier, np.where(earlier, self.again, -np.inf))
+        return np.asarray(np.where(kept, 0.0, each).sum(axis=1))
+
+    def _beside(self, out: NDArray[np.bool_], twin: NDArray[np.bool_], again: Array) -> Array:
+        related = np.isfinite(again)
+        level = np.where(related, again, -np.inf).max(axis=0, initial=-np.inf)
+        known = np.where(out @ related > 0, np.maximum(level, self.alone), self.alone)
+        return np.asarray(np.where(out @ twin > 0, AGAIN, known))
 
 
 def _numbers(covariance: Array, residual: Array, odds: _Odds) -> Joint:
