@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc, log_ndtr
 
 Array = NDArray[np.float64]
+NEVER = -1e9
+"""Logarithm of odds that are none. [nat]"""
 AGAIN = 0.5
 """Log density of a reading at the points of another that is a stray, and shows the same; estimate. [nat]"""
 MOST_STRAYS = 8
@@ -113,8 +115,8 @@ def unread(stack: Stack) -> Joint:
     return Joint(np.zeros(n_columns), np.ones(n_columns), np.zeros((n, n_columns)), np.zeros((n_columns, n)))
 
 
-def joint(stack: Stack) -> Joint:
-    """Evaluate all columns."""
+def joint(stack: Stack, *, trusting: bool = False) -> Joint:
+    """Evaluate all columns; trusting: as if no reading could be a stray."""
     n_columns = stack.y.shape[1]
     covariance = np.array(stack.covariance)
     diagonal = np.arange(len(stack.observed))
@@ -128,8 +130,11 @@ def joint(stack: Stack) -> Joint:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
         residual = (stack.observed[numbers, None] - stack.y[numbers]).T
         odds = np.log(stack.stray[numbers] / (1.0 - stack.stray[numbers]) / stack.width[numbers])
+        if trusting:
+            odds = np.full_like(odds, NEVER)
         among = np.ix_(numbers, numbers)
-        found = _numbers(inner, residual, _Odds(odds, stack.twin[among], stack.again[among]))
+        again = np.full_like(stack.again[among], -np.inf) if trusting else stack.again[among]
+        found = _numbers(inner, residual, _Odds(odds, stack.twin[among] & (not trusting), again))
         log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = found.stray
         misfit = found.misfit

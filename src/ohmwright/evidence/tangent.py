@@ -20,6 +20,8 @@ STILL = 0.1
 """A shift below this, in units of the spread, is no move. [1]"""
 WAVES, ROUNDS = 3, 7
 """How often classes are chosen anew, and how often each is moved. [1]"""
+TRUSTING_ROUNDS = 4
+"""Steps for which no reading is taken for a stray, where the way is tried without. [1]"""
 STRIDE = 1.5
 """How far an unknown moves at a time, in units of its spread. [1]"""
 WEAK = 0.7
@@ -42,11 +44,7 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     known = {} if before is None else {before.codes[c].tobytes(): t for c, t in before.tangents.items()}
     first = known.get(weighed.codes[always].tobytes())
     if first is None:
-        at_median = weighed.stack.with_predictions(
-            weighed.stack.y[:, [always]], _covariances(weighed.leans(always)[None], weighed.doubts([always]))
-        )
-        _put(weighed, np.array([always]), at_median, joint(at_median))
-        _settle(shelves, weighed, [always])
+        _settle_first(shelves, weighed, always)
     else:
         _keep(weighed, {always: first})
     _follow(shelves, weighed, always)
@@ -68,6 +66,26 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
             return
         _settle(shelves, weighed, sorted(fresh))
         settled |= fresh
+
+
+def _settle_first(shelves: Shelves, weighed: Weighed, always: int) -> None:
+    """Settle the class that all others start from, twice: on the way some reading may be a stray, or none.
+
+    What many readings have in common looks like so many strays from afar; the likelier place is kept.
+    """
+    ways: list[tuple[float, dict[int, Tangent]]] = []
+    for trusting in (False, True):
+        weighed.tangents.clear()
+        y = np.array([shelf.y[weighed.rows[always, k]] for k, shelf in enumerate(weighed.shelves)])[:, None]
+        at_median = weighed.stack.with_predictions(
+            y, _covariances(weighed.leans(always)[None], weighed.doubts([always]))
+        )
+        _put(weighed, np.array([always]), at_median, joint(at_median, trusting=trusting))
+        _settle(shelves, weighed, [always], trusting=trusting)
+        ways.append((float(weighed.joint.log_likelihood[always]), dict(weighed.tangents)))
+    if ways[0][0] >= ways[1][0]:
+        weighed.tangents.clear()
+        _keep(weighed, ways[0][1])
 
 
 def _likeliest(score: Array, among: NDArray[np.bool_], most: int) -> set[int]:
@@ -137,26 +155,31 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     _put(weighed, index, stack, joint(stack))
 
 
-def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], *, roughly: bool = False) -> None:
+def _settle(
+    shelves: Shelves, weighed: Weighed, moving: list[int], *, roughly: bool = False, trusting: bool = False
+) -> None:
     """Move classes until they stand still; no unknown goes farther than a stride at a time.
 
     A step after which the readings fit worse than before is taken back halfway; where a class does not come to
     rest, the place that fitted best is kept. Roughly: in a few steps, and only what a class changes much is
-    linearised anew.
+    linearised anew. Trusting: the first steps go where all readings pull together, strays or not.
     """
     points = starts(shelves, weighed, moving)
     points.bending = ~weighed.weak[:, moving].T if roughly else np.ones_like(points.stale)
-    at = np.clip(np.array([weighed.shift(c) for c in moving]), -STRIDE, STRIDE)
-    before, least = np.zeros_like(at), np.full(len(moving), np.inf)
+    before = _anchor(weighed, points)
+    aim = np.clip(np.array([weighed.shift(c) for c in moving]), -FARTHEST, FARTHEST)
+    at = before + np.clip(aim - before, -STRIDE, STRIDE)
+    least = np.full(len(moving), np.inf)
     kept = np.full(len(moving), np.inf)
-    for _ in range(ROUGH_ROUNDS if roughly else ROUNDS):
+    for round_number in range(ROUGH_ROUNDS if roughly else ROUNDS):
         points.move(shelves, weighed, moving, at)
         now = _misfit(weighed.stack, points, at)
         stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean, points.doubt))
         better = joint(stack)
-        aim = np.clip(np.einsum("cr,cru->cu", better.pull, points.lean), -FARTHEST, FARTHEST)
+        pull = joint(stack, trusting=True).pull if trusting and round_number < TRUSTING_ROUNDS else better.pull
+        aim = np.clip(np.einsum("cr,cru->cu", pull, points.lean), -FARTHEST, FARTHEST)
         step = np.clip(aim - at, -STRIDE, STRIDE)
-        worse = now > least + WORSE
+        worse = (now > least + WORSE) & (not trusting or round_number >= TRUSTING_ROUNDS)
         still = (np.abs(step).max(axis=1, initial=0.0) < STILL) & ~worse
         best = np.flatnonzero(still | (now < kept))
         _put(weighed, np.array(moving, dtype=np.intp)[best], stack.of_columns(best), better.of_columns(best))
@@ -174,6 +197,15 @@ def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], *, roughly: b
         )
         before, at, least, kept, points = before[going], at[going], least[going], kept[going], points.of(going)
         moving = [moving[k] for k in going.tolist()]
+
+
+def _anchor(weighed: Weighed, points: Points) -> Array:
+    """Where classes set out from: where the first class came to rest, and that one from the medians."""
+    out = np.zeros((len(points.y), points.lean.shape[2]))
+    first = weighed.tangents.get(int(weighed.class_of[0]))
+    if first is not None:
+        out[:, : weighed.tail] = np.clip(first.shift[: weighed.tail], -FARTHEST, FARTHEST)
+    return out
 
 
 def _misfit(stack: Stack, points: Points, at: Array) -> Array:
