@@ -111,6 +111,7 @@ def test_fed_watched_stopped_and_on_record(own, visit, bench):
     assert any("supply volts" in text for text in texts), texts
     page.get_by_role("tab", name="Current traces").click()
     expect(page.get_by_text("Levels")).to_be_visible()
+    expect(page.locator("dd").get_by_text("below the limit;")).to_be_visible()
     assert seen.complaints == []
     assert seen.abroad == []
 

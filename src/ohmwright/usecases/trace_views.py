@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ohmwright.casebook.trace_events import TraceRecorded
+from ohmwright.circuit import Feed
 from ohmwright.errors import DataError
 from ohmwright.facts import Behaviour
 from ohmwright.traces import likeness, signature_of, stage_of, trace_of
@@ -30,7 +31,8 @@ def trace_shown(desk: Desk, case: str, sequence: int) -> dict[str, Any]:
     if one is None:
         raise DataError("There is no such trace.", where=f"event {sequence}", hint="it may have been taken back")
     key, what = one
-    trace = _again(what)
+    feeds = {seen.key: seen.state.feed for seen in book_of(desk, case).facts.traces}
+    trace = _again(what, feeds.get(key))
     signature = signature_of(trace)
     stage = stage_of(signature, trace.step)
     told = what.behaviour is not Behaviour.OTHER
@@ -44,12 +46,12 @@ def trace_shown(desk: Desk, case: str, sequence: int) -> dict[str, Any]:
         "at_limit": signature.at_limit.value,
         "stages": [{"name": s.value, "share": p} for s, p in stage.shares[:4]] if told else [],
         "notes": list(stage.words) if told else [],
-        "beside": [_beside(trace, n, k, w) for n, k, w in others],
+        "beside": [_beside(trace, n, k, w, feeds.get(k)) for n, k, w in others],
     }  # fmt: skip
 
 
-def _beside(trace: Any, number: int, key: str, what: TraceRecorded) -> dict[str, Any]:
-    alike = likeness(trace, _again(what))
+def _beside(trace: Any, number: int, key: str, what: TraceRecorded, feed: Feed | None) -> dict[str, Any]:
+    alike = likeness(trace, _again(what, feed))
     words = "alike all along"
     if alike.parts_at is not None:
         words = f"parts at {alike.parts_at:.2f} s, from then on {alike.ratio:.2g} times the watts"
@@ -60,9 +62,11 @@ def _beside(trace: Any, number: int, key: str, what: TraceRecorded) -> dict[str,
     }  # fmt: skip
 
 
-def _again(what: TraceRecorded) -> Any:
-    volts = max(max(what.volts), 1e-3)
-    return trace_of(what.times, what.amps, what.volts, volts, max(max(what.amps), what.step), what.step)
+def _again(what: TraceRecorded, feed: Feed | None) -> Any:
+    """The trace as it was logged; where nobody knows any more how the supply stood, it was far from its limit."""
+    volts = max(max(what.volts), 1e-3) if feed is None else feed.volts
+    limit = 10.0 * max(max(what.amps), what.step) if feed is None else feed.limit
+    return trace_of(what.times, what.amps, what.volts, volts, limit, what.step)
 
 
 def _traces(desk: Desk, case: str) -> list[tuple[int, str, TraceRecorded]]:
