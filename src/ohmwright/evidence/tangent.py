@@ -73,13 +73,11 @@ def _settle_first(shelves: Shelves, weighed: Weighed, always: int) -> None:
 
     What many readings have in common looks like so many strays from afar; the likelier place is kept.
     """
+    covariance = _covariances(weighed.leans(always)[None], weighed.doubts([always]))
+    at_median = weighed.stack.with_predictions(weighed.stack.y[:, [always]], covariance)
     ways: list[tuple[float, dict[int, Tangent]]] = []
     for trusting in (False, True):
         weighed.tangents.clear()
-        y = np.array([shelf.y[weighed.rows[always, k]] for k, shelf in enumerate(weighed.shelves)])[:, None]
-        at_median = weighed.stack.with_predictions(
-            y, _covariances(weighed.leans(always)[None], weighed.doubts([always]))
-        )
         _put(weighed, np.array([always]), at_median, joint(at_median, trusting=trusting))
         _settle(shelves, weighed, [always], trusting=trusting)
         ways.append((float(weighed.joint.log_likelihood[always]), dict(weighed.tangents)))
