@@ -147,11 +147,16 @@ def _beside(desk: Desk, case: str, trace: SupplyTrace) -> tuple[tuple[str, Liken
     for entry in book_of(desk, case).counted:
         what = entry.what
         if isinstance(what, TraceRecorded) and len(what.times) >= 8:
-            limit = max(max(what.amps), trace.limit)
-            earlier = trace_of(what.times, what.amps, what.volts, max(max(what.volts), 1e-3), limit, what.step)
             name = f"{entry.event.key}, {'the board working' if what.good else what.words}"
-            out.append((name, likeness(trace, earlier)))
+            out.append((name, likeness(trace, as_logged(what))))
     return tuple(out[-6:])
+
+
+def as_logged(what: TraceRecorded, feed: Feed | None = None) -> SupplyTrace:
+    """A trace on record as it was logged; where nobody knows any more how the supply stood, far from its limit."""
+    volts = max(max(what.volts), 1e-3) if feed is None else feed.volts
+    limit = 10.0 * max(max(what.amps), what.step) if feed is None else feed.limit
+    return trace_of(what.times, what.amps, what.volts, volts, limit, what.step)
 
 
 def present_feed(facts_state: BoardState) -> Feed:

@@ -8,8 +8,9 @@ from ohmwright.casebook.trace_events import TraceRecorded
 from ohmwright.circuit import Feed
 from ohmwright.errors import DataError
 from ohmwright.facts import Behaviour
-from ohmwright.traces import likeness, signature_of, stage_of, trace_of
+from ohmwright.traces import likeness, signature_of, stage_of
 from ohmwright.usecases.desk import Desk, book_of
+from ohmwright.usecases.trace_supply import as_logged
 
 MOST_BESIDE = 6
 """Earlier traces that are laid beside one. [1]"""
@@ -32,7 +33,7 @@ def trace_shown(desk: Desk, case: str, sequence: int) -> dict[str, Any]:
         raise DataError("There is no such trace.", where=f"event {sequence}", hint="it may have been taken back")
     key, what = one
     feeds = {seen.key: seen.state.feed for seen in book_of(desk, case).facts.traces}
-    trace = _again(what, feeds.get(key))
+    trace = as_logged(what, feeds.get(key))
     signature = signature_of(trace)
     stage = stage_of(signature, trace.step)
     told = what.behaviour is not Behaviour.OTHER
@@ -51,7 +52,7 @@ def trace_shown(desk: Desk, case: str, sequence: int) -> dict[str, Any]:
 
 
 def _beside(trace: Any, number: int, key: str, what: TraceRecorded, feed: Feed | None) -> dict[str, Any]:
-    alike = likeness(trace, _again(what, feed))
+    alike = likeness(trace, as_logged(what, feed))
     words = "alike all along"
     if alike.parts_at is not None:
         words = f"parts at {alike.parts_at:.2f} s, from then on {alike.ratio:.2g} times the watts"
@@ -60,13 +61,6 @@ def _beside(trace: Any, number: int, key: str, what: TraceRecorded, feed: Feed |
         "words": words, "alike": alike.alike, "parts_at": alike.parts_at, "times": list(what.times),
         "amps": list(what.amps),
     }  # fmt: skip
-
-
-def _again(what: TraceRecorded, feed: Feed | None) -> Any:
-    """The trace as it was logged; where nobody knows any more how the supply stood, it was far from its limit."""
-    volts = max(max(what.volts), 1e-3) if feed is None else feed.volts
-    limit = 10.0 * max(max(what.amps), what.step) if feed is None else feed.limit
-    return trace_of(what.times, what.amps, what.volts, volts, limit, what.step)
 
 
 def _traces(desk: Desk, case: str) -> list[tuple[int, str, TraceRecorded]]:
