@@ -18,6 +18,9 @@ from ohmwright.usecases.capture import Capture, Phase, Rules, Sample, Sign, Soun
 from tests.capture.meter_display import OHM_RANGES, VOLT_RANGES, Display
 
 SEED = 8_251_125
+FRESH_SEEDS = tuple(range(26_112_601, 26_112_613))
+"""Looked at once the rules stand and never tuned on; fixed on 2026-11-26, before the work on slides. Tuning was done on
+seeds 100 to 139."""
 RATE_SHARES = {3.0: 0.15, 5.0: 0.4, 8.0: 0.25, 10.0: 0.2}
 """Readings per second of the meters. [1/s]"""
 QUANTITIES = {"diode": 0.55, "ohms": 0.3, "volts": 0.15}
@@ -357,4 +360,4 @@ def _note(touch: Touch, sign: Sign | None, since: float, tally: Tally, seen: boo
         tally.missed.append(f"{touch.story}: {sign.words if sign else 'nothing heard'}")
 
 
-__all__ = ["SEED", "Phase", "Tally", "run"]
+__all__ = ["FRESH_SEEDS", "SEED", "Phase", "Tally", "run"]
