@@ -72,6 +72,7 @@ def main() -> int:
     spent = 0.0
     for n in range(asked.count):
         board, picture, view = scene(asked, n, random)
+        taken: list[np.ndarray] = []
         for part in board:
             pattern = part_pattern(part)
             few = pattern.family == "no-lead" and len(part.pins) < len(pattern.lands) - 1
@@ -92,8 +93,12 @@ def main() -> int:
             if not asked.unknown:
                 on = sized(on, px)
             began = time.monotonic()
-            snap = snapped(picture, pattern, on, scale_known=not asked.unknown)
+            snap = snapped(picture, pattern, on, scale_known=not asked.unknown, taken=taken)
             spent += time.monotonic() - began
+            corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2
+            for n_land in lands if not snap.doubt else ():
+                half = corners * (n_land.width_mm, n_land.height_mm) + (n_land.x_mm, n_land.y_mm)
+                taken.append(snap.on_picture.applied(half))
             as_clicked, as_laid = (misses(m, lands, truth, px * pitch) for m in (on, snap.on_picture))
             family = f"{pattern.family}{'' if pattern.sourced else ' (no source)'}"
             for what in (family, "all"):

@@ -13,8 +13,9 @@ import numpy as np
 
 from ohmwright.boardmap import Chart, Layer
 from ohmwright.errors import DataError
-from ohmwright.geometry import Homography, LandPattern, Pair, View, affine
+from ohmwright.geometry import Homography, LandPattern, Pad, Pair, View, affine
 from ohmwright.geometry.registration import Residuals, residuals, view_from_pairs
+from ohmwright.pictures.copper import pad_corners
 from ohmwright.pictures.difference import Change, changes
 from ohmwright.pictures.matching import Match, matched
 from ohmwright.pictures.outline import laid_by_edge, straightened
@@ -64,15 +65,24 @@ class Eyes:
         return self._laid(layer, layer.key, Match(view, left, 1.0, len(pairs)), how)
 
     def snapped(
-        self, layer: Layer, pattern: LandPattern, on_picture: Homography, *, scale_known: bool, clicks: int = 2
+        self,
+        layer: Layer,
+        pattern: LandPattern,
+        on_picture: Homography,
+        *,
+        scale_known: bool,
+        clicks: int = 2,
+        taken: Sequence[Pad] = (),
     ) -> Snap:
-        """The pattern brought onto the pads that the picture shows. [1]"""
+        """The pattern brought onto the pads that the picture shows, where none of those laid already lies. [1]"""
         reach = max(max(abs(n.x_mm) + n.width_mm, abs(n.y_mm) + n.height_mm) for n in pattern.lands)
         reach = max(reach, *pattern.body_mm) + (AROUND_MM if pattern.sourced else 1.2 * reach)
         corners = [on_picture.at(x, y) for x in (-reach, reach) for y in (-reach, reach)]
         xs, ys = [x for x, _ in corners], [y for _, y in corners]
         sheet = window(self._shelf, layer.key, (min(xs), min(ys), max(xs), max(ys)))
-        return snapped(sheet, pattern, on_picture, scale_known=scale_known, clicks=clicks)
+        here = layer.to_board.inverse
+        on_this = [here.applied(pad_corners(pad)) for pad in taken if pad.side == layer.side or pad.drill_mm]
+        return snapped(sheet, pattern, on_picture, scale_known=scale_known, clicks=clicks, taken=on_this)
 
     def changes(self, first: Layer, second: Layer) -> tuple[Change, ...]:
         """What the second picture shows otherwise than the first, both lying on the board."""

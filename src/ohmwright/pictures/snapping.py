@@ -1,9 +1,8 @@
 """Pads laid by two clicks, brought onto the pads that the picture shows.
 
-The pattern is laid over the picture as a template of three areas, pads, body and what lies around. It fits where these
-are each of one colour and differ: where they tell most of the variance of L*, a* and b* (CIE 1976). That is free of
-what colours they have, but that solder is seldom darker than what it lies on. Only so far is sought as a hand misses;
-where the picture does not bear it out the pads stay where they were clicked, and it is said.
+The pattern is laid over the picture as a template of pads, body and what lies around; `contrast` says how well it fits.
+Only so far is sought as a hand misses, and not where pads of other parts lie already; where the picture does not bear
+it out the pads stay where they were clicked, and it is said.
 """
 
 from __future__ import annotations
@@ -18,7 +17,9 @@ import numpy as np
 from ohmwright.geometry.lands import Land, LandPattern
 from ohmwright.geometry.transforms import Array, Homography, affine, similarity
 from ohmwright.pictures.canvas import Field, Pixels
+from ohmwright.pictures.contrast import Template, contrast
 from ohmwright.pictures.sheets import Sheet
+from ohmwright.pictures.showing import ways_shown
 
 HAND_MM = 0.3
 """How far a hand misses a pad it clicks on, one standard deviation along each axis. [mm] a guess"""
@@ -28,10 +29,10 @@ UNSURE_PITCHES = 0.6
 """The same where the size of a millimetre is not known. [1]"""
 MOST_PITCHES = 1.6
 """Farthest that a pattern is moved, in its own pitches. [1]"""
-CLEAR = 0.30
-"""Score from which the picture bears the pads out. [1] beside a part it reaches 0.2"""
-DARK_PADS = 0.7
-"""Weight of a place whose pads are darker than what lies around: solder seldom is. [1]"""
+CLEAR = 0.22
+"""Score from which the picture bears the pads out. [1] bare board reaches it in 6 % of places, pads in 99 %"""
+TOO_FAR = 2.0
+"""Of the reach, how far the pad that moved most may lie from its click. [1]"""
 LIKELY = 0.75
 """Share of the best score, seen roughly, from which a place is looked at closely. [1]"""
 NEXT_BEST = 0.90
@@ -42,16 +43,10 @@ ROUGH = 12.0
 """Pixels to the millimetre of the first look, at least. [px/mm]"""
 MOST_PLACES = 6
 """Places that are looked at closely. [1]"""
-PIN_MM = 0.64
-"""Edge of the square pin of a 2.54 mm header. [mm] common practice (0.025 inch), no source"""
 FINEST = 40.0
 """Pixels to the millimetre that are looked at, at most. [px/mm]"""
-
-
-Template = tuple[Field, ...]
-"""Weights of the pads, of the body, of what lies around. [1]"""
-SHARES = (1.0, 0.6, 1.0)
-"""Of pads, body and surroundings in the score. [1]"""
+NEAR_MM = 2.0
+"""How far beyond a pattern pads of other parts matter. [mm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +101,13 @@ def pitch_of(pattern: LandPattern) -> float:
 
 
 def snapped(
-    sheet: Sheet, pattern: LandPattern, on_picture: Homography, *, scale_known: bool, clicks: int = 2
+    sheet: Sheet,
+    pattern: LandPattern,
+    on_picture: Homography,
+    *,
+    scale_known: bool,
+    clicks: int = 2,
+    taken: Sequence[Array] = (),
 ) -> Snap:
     """The pattern brought onto the pads the picture shows.
 
@@ -118,30 +119,29 @@ def snapped(
         Whether the size of a millimetre on the picture is known, so that only place and turn are sought.
     clicks : int
         By how many clicks it was laid; one more for a turn that is known. [1]
+    taken : sequence of ndarray, shape (4, 2)
+        Corners of the pads that other parts have already. [px] of the whole picture
     """
-    if pattern.family == "line" and any(land.drill_mm for land in pattern.lands):
-        # From above a header shows the ends of its pins in its plastic, from below its solder.
-        thin = tuple(replace(land, width_mm=PIN_MM, height_mm=PIN_MM) for land in pattern.lands)
-        ways = [thin, pattern.lands]
-    else:
-        ways = [_visible(pattern)]
-    tried = [_snapped_to(sheet, pattern, shown, on_picture, scale_known, clicks) for shown in ways]
+    tried = [
+        _snapped_to(_Seen(sheet, pattern, shown, on_picture, taken), on_picture, scale_known, clicks)
+        for shown in ways_shown(pattern)
+    ]
     return max(tried, key=lambda snap: (not snap.doubt, snap.score))
 
 
-def _snapped_to(
-    sheet: Sheet, pattern: LandPattern, shown: tuple[Land, ...], on_picture: Homography, scale_known: bool, clicks: int
-) -> Snap:
+def _snapped_to(seen: _Seen, on_picture: Homography, scale_known: bool, clicks: int) -> Snap:
+    pattern = seen.pattern
     reach = _reach(pattern, clicks)
     if not scale_known and len(pattern.lands) > 2:
         # Of a size not known a row of pads fits in many ways: only near the clicks is it sought.
         reach = min(reach, UNSURE_PITCHES * pitch_of(pattern))
-    seen = _Seen(sheet, pattern, shown, on_picture, reach)
     best, score, next_best = _searched(seen, reach, scale_known)
     moved = _apart(pattern, best.map, _Place().map)
+    if score < CLEAR and seen.crowded:
+        return Snap(on_picture, 0.0, score, "pads of another part lie there already; see which of the two lies right")
     if score < CLEAR:
         return Snap(on_picture, 0.0, score, "the picture does not show its pads clearly; they lie where you clicked")
-    if moved > 1.5 * reach:
+    if moved > TOO_FAR * reach:
         return Snap(on_picture, 0.0, score, "what the picture shows lies too far from the clicks")
     if next_best > NEXT_BEST * score:
         # The better one all the same: it is the right one far more often than the clicks are.
@@ -157,38 +157,15 @@ def _reach(pattern: LandPattern, clicks: int) -> float:
     return min(MOST_MM, max(MOST_PITCHES * pitch, 0.3), max(hand, 0.3))
 
 
-def _visible(pattern: LandPattern) -> tuple[Land, ...]:
-    """The pads as far as the body does not hide them."""
-    half_x, half_y = pattern.body_mm[0] / 2, pattern.body_mm[1] / 2
-    if pattern.family in ("chip", "moulded", "coil", "line", "bare", "can", "tab"):
-        return pattern.lands
-    out = []
-    for land in pattern.lands:
-        left, right = land.x_mm - land.width_mm / 2, land.x_mm + land.width_mm / 2
-        top, bottom = land.y_mm - land.height_mm / 2, land.y_mm + land.height_mm / 2
-        if abs(land.y_mm) < half_y + 0.05 and abs(land.x_mm) > half_x * 0.6:
-            left, right = (max(left, half_x), right) if land.x_mm > 0 else (left, min(right, -half_x))
-        elif abs(land.x_mm) < half_x + 0.05 and abs(land.y_mm) > half_y * 0.6:
-            top, bottom = (max(top, half_y), bottom) if land.y_mm > 0 else (top, min(bottom, -half_y))
-        elif abs(land.x_mm) < half_x and abs(land.y_mm) < half_y:
-            continue
-        if right - left > 0.06 and bottom - top > 0.06:
-            x, y = (left + right) / 2, (top + bottom) / 2
-            out.append(replace(land, x_mm=x, y_mm=y, width_mm=right - left, height_mm=bottom - top))
-    return tuple(out)
-
-
 class _Seen:
     """A piece of the picture about a part, in the part's own axes, at several resolutions."""
 
     def __init__(
-        self, sheet: Sheet, pattern: LandPattern, shown: Sequence[Land], on_picture: Homography, reach: float
+        self, sheet: Sheet, pattern: LandPattern, shown: Sequence[Land], on_picture: Homography, taken: Sequence[Array]
     ) -> None:
         self.shown = shown
-        self.reach = reach
         self.pattern = pattern
         self.pitch = pitch_of(pattern)
-        self.body_mm = pattern.body_mm
         self._sheet = sheet
         self._to_here = sheet.to_full.inverse.after(on_picture)
         reach_x = max(abs(land.x_mm) + land.width_mm / 2 for land in pattern.lands)
@@ -197,28 +174,47 @@ class _Seen:
         a, b = self._to_here.at(0.0, 0.0), self._to_here.at(1.0, 0.0)
         self.px_per_mm = min(FINEST, math.hypot(b[0] - a[0], b[1] - a[1]) * 1.25)
         self.finest_pad = min((min(land.width_mm, land.height_mm) for land in shown), default=0.4)
-        self._last: tuple[tuple[_Place, float, float], Field] | None = None
+        self._onto = on_picture
+        self._taken = _near(taken, on_picture, math.hypot(*self.half) + NEAR_MM)
+        self._last: tuple[tuple[_Place, float, float], tuple[Field, Field | None]] | None = None
         self._soft: dict[float, Pixels] = {}
         self._templates: dict[tuple[float, float], Template] = {}
 
-    def fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> Field:
-        """The picture as the pattern laid there would see it, L*, a*, b*, float, with a margin about the pattern."""
+    def fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> tuple[Field, Field | None]:
+        """The picture as the pattern laid there would see it, L*, a*, b*, float, with a margin about the pattern.
+
+        Beside it where no other pad lies, or None where none is near.
+        """
         key = (place, px_per_mm, margin_mm)
         if self._last is None or self._last[0] != key:  # of one turn several sizes of the pattern are tried in a row
-            self._last = key, self._fetched(place, px_per_mm, margin_mm)
+            x, y = self._grid(px_per_mm, margin_mm)
+            size = (len(x), len(y))
+            here = place.map.after(affine(1 / px_per_mm, 0, float(x[0]), 0, 1 / px_per_mm, float(y[0])))
+            self._last = key, (self._fetched(here, px_per_mm, size), self._free(here, size))
         return self._last[1]
 
-    def _fetched(self, place: _Place, px_per_mm: float, margin_mm: float) -> Field:
-        half_x, half_y = self.half[0] + margin_mm, self.half[1] + margin_mm
-        width, height = 2 * math.ceil(half_x * px_per_mm) + 1, 2 * math.ceil(half_y * px_per_mm) + 1
-        to_mm = affine(1 / px_per_mm, 0, -(width // 2) / px_per_mm, 0, 1 / px_per_mm, -(height // 2) / px_per_mm)
-        onto = self._to_here.after(place.map).after(to_mm)
+    def _grid(self, px_per_mm: float, margin_mm: float) -> tuple[Array, Array]:
+        """Columns and rows about the pattern's middle. [mm]"""
+        across = math.ceil((self.half[0] + margin_mm) * px_per_mm)
+        down = math.ceil((self.half[1] + margin_mm) * px_per_mm)
+        return np.arange(-across, across + 1) / px_per_mm, np.arange(-down, down + 1) / px_per_mm
+
+    def _free(self, here: Homography, size: tuple[int, int]) -> Field | None:
+        if not self._taken:
+            return None
+        mask = np.ones((size[1], size[0]), np.float32)
+        back = self._onto.after(here).inverse
+        for corners in self._taken:
+            cv2.fillConvexPoly(mask, np.round(back.applied(corners) * 16).astype(np.int32), 0.0, cv2.LINE_8, 4)
+        return mask
+
+    def _fetched(self, here: Homography, px_per_mm: float, size: tuple[int, int]) -> Field:
         source = self._sheet.pixels
         shrink = self.px_per_mm / 1.25 / px_per_mm
         if shrink > 1.3:  # fewer pixels than there are: soften first, or fine detail turns into noise
             source = self._softened(0.45 * shrink)
         taken = cv2.warpPerspective(
-            source, onto.matrix, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            source, self._to_here.after(here).matrix, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         return np.asarray(cv2.cvtColor(taken.astype(np.float32) / 255.0, cv2.COLOR_BGR2LAB), dtype=np.float32)
@@ -229,28 +225,19 @@ class _Seen:
         return self._soft[sigma]
 
     def template(self, px_per_mm: float, scale: float) -> Template:
-        """Weights of pads, body and what lies around them, each summing to its share."""
+        """Pads, body and what lies around them, at that resolution."""
         if (px_per_mm, scale) not in self._templates:
-            self._templates[px_per_mm, scale] = self._template(px_per_mm, scale)
+            x, y = self._grid(px_per_mm, self.margin)
+            made = Template.of(self.shown, self.pattern.body_mm, x, y, self.margin, scale)
+            self._templates[px_per_mm, scale] = made
         return self._templates[px_per_mm, scale]
 
-    def _template(self, px_per_mm: float, scale: float) -> Template:
-        half_x, half_y = self.half[0] + self.margin, self.half[1] + self.margin
-        width, height = 2 * math.ceil(half_x * px_per_mm) + 1, 2 * math.ceil(half_y * px_per_mm) + 1
-        x = (np.arange(width) - width // 2) / px_per_mm
-        y = (np.arange(height) - height // 2) / px_per_mm
-        whole = Land("", 0.0, 0.0, *self.body_mm)
-        within = np.clip(0.5 - _away(x, y, whole, 1.0) * px_per_mm, 0, 1) * (max(self.body_mm) > 0)
-        pads, near = np.zeros((height, width), np.float32), np.zeros((height, width), np.float32)
-        for land in self.shown:
-            away = _away(x, y, land, scale)
-            pads = np.maximum(pads, np.clip(0.5 - away * px_per_mm, 0, 1))
-            near = np.maximum(near, np.clip(0.5 - (away - self.margin) * px_per_mm, 0, 1))
-        off = 1.0 - np.clip(cv2.dilate(pads, np.ones((3, 3), np.uint8)), 0, 1)
-        body = np.minimum(within, off)
-        around = np.clip(np.minimum(near, off) - within, 0, 1)
-        shares = ((pads, SHARES[0]), (body, SHARES[1]), (around, SHARES[2]))
-        return tuple((part / part.sum()).astype(np.float32) * share for part, share in shares if part.sum() > 4)
+    @property
+    def crowded(self) -> bool:
+        """Whether a pad laid as clicked would have its middle on another's."""
+        middles = [self._onto.at(land.x_mm, land.y_mm) for land in self.shown]
+        corners = [np.asarray(quad, np.float32) for quad in self._taken]
+        return any(cv2.pointPolygonTest(quad, middle, False) > 0 for quad in corners for middle in middles)
 
     @property
     def margin(self) -> float:
@@ -258,28 +245,13 @@ class _Seen:
         return float(np.clip(0.6 * self.pitch, 0.2, 0.5))
 
 
-def _away(x: Array, y: Array, land: Land, scale: float) -> Field:
-    dx = np.abs(x - land.x_mm * scale) - land.width_mm / 2
-    dy = np.abs(y - land.y_mm * scale) - land.height_mm / 2
-    return np.maximum(dx[None, :], dy[:, None]).astype(np.float32)
-
-
-def _score(picture: Field, template: Template) -> Field:
-    """At each shift the share of the variance that is told by pads, body and surroundings being each of one colour."""
-    weights = np.asarray(sum(template[1:], template[0]))
-    told = np.zeros((picture.shape[0] - weights.shape[0] + 1, picture.shape[1] - weights.shape[1] + 1), np.float32)
-    all_of_it = np.zeros_like(told)
-    whole = float(weights.sum())
-    for channel in range(3):
-        image = picture[..., channel] - float(picture[..., channel].mean())
-        sums = [cv2.matchTemplate(image, part, cv2.TM_CCORR) for part in template]
-        mean = sum(sums[1:], sums[0]) / whole
-        if channel == 0:
-            darker = sums[0] / float(template[0].sum()) < sums[-1] / float(template[-1].sum())
-        told += sum((s * s / float(part.sum()) for s, part in zip(sums, template, strict=True)), -whole * mean**2)
-        # The least variance is that of noise, lest an even patch be told by it. [L* a* b* steps squared]
-        all_of_it += cv2.matchTemplate(image * image, weights, cv2.TM_CCORR) - whole * mean**2 + 1.0 * whole
-    return np.asarray(told / all_of_it * np.where(darker, DARK_PADS, 1.0), dtype=np.float32)
+def _near(taken: Sequence[Array], on_picture: Homography, reach_mm: float) -> list[Array]:
+    """Those pads that lie about a pattern."""
+    if not len(taken):
+        return []
+    millimetres = on_picture.inverse.applied(np.concatenate(taken)).reshape(-1, 4, 2)
+    close = np.hypot(*millimetres.mean(axis=1).T) < reach_mm
+    return [corners for corners, wanted in zip(taken, close, strict=True) if wanted]
 
 
 def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, float, float]:
@@ -301,6 +273,8 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
             template = seen.template(coarse, scale)
             for at, value in _best_shifts(seen, template, coarse, reach, _Place(0, 0, turn, 1.0)):
                 found.append((value * _of_a_hand(at, first, far), replace(at, scale=scale)))
+    if not found:
+        return _Place(), 0.0, 0.0
     found.sort(key=lambda one: -one[0])
     apart: list[_Place] = []
     for value, at in found:
@@ -323,9 +297,7 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     return best, score, max(others, default=0.0)
 
 
-def _finer(
-    seen: _Seen, best: _Place, step_deg: float, scale_known: bool, *, rounds: int
-) -> tuple[_Place, float]:
+def _finer(seen: _Seen, best: _Place, step_deg: float, scale_known: bool, *, rounds: int) -> tuple[_Place, float]:
     """The place made exact at full resolution, turn and scale in ever smaller steps."""
     fine = min(seen.px_per_mm, max(7.0 / seen.finest_pad, 14.0))
     near, score = 1.2 / min(fine, max(3.0 / seen.finest_pad, ROUGH)) + 0.02, -1.0
@@ -359,8 +331,7 @@ def _best_shifts(
     seen: _Seen, template: Template, px_per_mm: float, reach: float, at: _Place, most: int = 3
 ) -> list[tuple[_Place, float]]:
     """The best shifts of the template from a place, at least half a pitch apart, and their scores."""
-    picture = seen.fetched(at, px_per_mm, seen.margin + reach)
-    score = _score(picture, template)
+    score = contrast(*seen.fetched(at, px_per_mm, seen.margin + reach), template)
     rows, columns = score.shape
     y, x = np.ogrid[:rows, :columns]
     out: list[tuple[_Place, float]] = []

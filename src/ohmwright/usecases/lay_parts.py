@@ -111,6 +111,7 @@ def lay_row(
         here = replace(wish, first=_by(wish.first, step), far=_by(wish.far, step), name=wish.name if n == 0 else "")
         name, made, note, grew = _one(board, chart, layer, eyes, here)
         entries.append(made)
+        chart = chart.with_pads(made.part.name, made.pads)
         if grew is not None:
             entries.append(grew)
             chart = chart.scaled(grew.factor, grew.source)
@@ -153,7 +154,8 @@ def guess_package(
             near.append((off, package, count, pattern))
     out = []
     for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:8]:
-        snap = eyes.snapped(sheet, pattern, _on(pattern, sheet, first, far, sized=True), scale_known=True)
+        on = _on(pattern, sheet, first, far, sized=True)
+        snap = eyes.snapped(sheet, pattern, on, scale_known=True, taken=chart.pads)
         out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
     return tuple(sorted(out, key=lambda guess: -guess.score))
 
@@ -191,7 +193,7 @@ def _one(
     if name in board.part_by_name:
         raise DataError(f"There is a {name} already.", hint="give it another name, or erase the other first")
     known = bool(chart.scale_from)
-    pattern, snap, package = _best(eyes, layer, wish, known)
+    pattern, snap, package = _best(eyes, chart, layer, wish)
     seating = seated_on(name, pattern, layer, snap.on_picture)
     part = mapped_part(name, wish.kind, package, len(pattern.lands), wish.value, seating)
     note = f"{name}: {snap.doubt}." if snap.doubt else ""
@@ -202,24 +204,29 @@ def _one(
     return name, PartMapped(part, seating.pads), note, grew
 
 
-def _best(eyes: Eyes, layer: Layer, wish: Laying, known: bool) -> tuple[LandPattern, Snapped, str]:
+def _best(eyes: Eyes, chart: Chart, layer: Layer, wish: Laying) -> tuple[LandPattern, Snapped, str]:
     """The pattern, where it lies, and the name of its package."""
+    known = bool(chart.scale_from)
+
+    def laid(pattern: LandPattern, on: Homography, *, sized: bool) -> Snapped:
+        return eyes.snapped(layer, pattern, on, scale_known=sized, taken=chart.pads)
+
     if wish.package:
         pattern = _pattern(wish.package, wish.count)
         sized = known and pattern.sourced
         on = _on(pattern, layer, wish.first, wish.far, sized=sized)
-        return pattern, eyes.snapped(layer, pattern, on, scale_known=sized), wish.package
+        return pattern, laid(pattern, on, sized=sized), wish.package
     tries: list[tuple[LandPattern, Snapped, str]] = []
     if known and wish.kind in CERAMIC:
         mm = math.dist(wish.first, wish.far) * layer.mm_per_px
         for size in _sizes_near(mm):
             pattern = land_pattern(("C" if wish.kind == "capacitor" else "R") + size, ["1", "2"])
             on = _on(pattern, layer, wish.first, wish.far, sized=True)
-            tries.append((pattern, eyes.snapped(layer, pattern, on, scale_known=True), size))
+            tries.append((pattern, laid(pattern, on, sized=True), size))
         if tries:
             return max(tries, key=lambda one: _fits(one[0], one[1].score, mm))
     plain = _on(PAIR, layer, wish.first, wish.far, sized=False)
-    return PAIR, eyes.snapped(layer, PAIR, plain, scale_known=False), ""
+    return PAIR, laid(PAIR, plain, sized=False), ""
 
 
 def _sizes_near(mm: float) -> Sequence[str]:

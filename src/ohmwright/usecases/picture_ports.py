@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from ohmwright.boardmap import Chart, Layer
-from ohmwright.geometry import Homography, LandPattern, Pair
+from ohmwright.geometry import Homography, LandPattern, Pad, Pair
 
 
 class Snapped(Protocol):
@@ -74,9 +74,16 @@ class Eyes(Protocol):
         ...
 
     def snapped(
-        self, layer: Layer, pattern: LandPattern, on_picture: Homography, *, scale_known: bool, clicks: int = 2
+        self,
+        layer: Layer,
+        pattern: LandPattern,
+        on_picture: Homography,
+        *,
+        scale_known: bool,
+        clicks: int = 2,
+        taken: Sequence[Pad] = (),
     ) -> Snapped:
-        """A pattern brought onto the pads that the picture shows. [1]"""
+        """A pattern brought onto the pads that the picture shows, off those that are laid already. [1]"""
         ...
 
     def changes(self, first: Layer, second: Layer) -> Sequence[Differs]:
