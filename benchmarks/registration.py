@@ -109,8 +109,9 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=12, help="boards")
     parser.add_argument("--false", type=int, default=50, help="pairs that do not belong together")
     parser.add_argument("--width", type=int, default=3000, help="of the photographs [px]")
+    parser.add_argument("--seed", type=int, default=7, help="of the photographs and close-ups")
     asked = parser.parse_args()
-    random = np.random.default_rng(7)
+    random = np.random.default_rng(asked.seed)
     scans, photos, ups, under = [], [], [], []
     for n in range(asked.count):
         board = any_board(n)

@@ -18,6 +18,7 @@ from ohmwright.geometry.transforms import Array, Homography, Pair, affine
 from ohmwright.pictures.canvas import Pixels
 from ohmwright.pictures.matching import ALIKE, Match, patches, unregistered
 from ohmwright.pictures.sheets import Sheet
+from ohmwright.pictures.through import ABOVE, BELOW, PX_PER_MM, round_spots, same_spots
 
 LOOKED_AT = 1.5e6
 """Pixels of the picture in which the edge is sought. [px]"""
@@ -98,6 +99,7 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
     if of_reference == "bottom":
         board = board[::-1]
     wanted = board if side == "top" else board[::-1]
+    spots = _spots(reference, View(of_reference, to_board.inverse), board, _box(to_board, reference), of_reference)
     tries = []
     for turn in range(4):
         corners = np.roll(wanted, -turn, axis=0)
@@ -107,21 +109,27 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
             continue
         if _askew(view, corners) > 0.28:
             continue
-        tries.append((_same_through(reference, to_board, of_reference, picture, view, corners), view, corners))
+        through = same_spots(spots, _spots(picture, view, corners, _box(to_board, reference), side))
+        found = _same_through(reference, to_board, of_reference, picture, view, corners)
+        tries.append((found, view, corners, through))
     if not tries:
         raise unregistered("its edge is not that of the board")
-    telling = _telling([found[0] for found, _, _ in tries])
-    order = sorted(range(len(tries)), key=lambda n: -telling[n])
+    telling = _telling([one[0][0] for one in tries])
+    order = sorted(range(len(tries)), key=lambda n: (-tries[n][3].sure, -telling[n], -tries[n][3].count))
     tries, telling = [tries[n] for n in order], [telling[n] for n in order]
-    (at, there), view, corners = tries[0]
+    (at, there), view, corners, through = tries[0]
     board_at, pixels = _pairs_along(view, corners, edge)
     if residuals(view, board_at, pixels).median_mm > WORST_MM:
         raise unregistered("its edge is not that of the board")
-    if telling[0] < SURE or (len(tries) > 1 and telling[0] < 2 * telling[1]):
+    alone = telling[0] >= SURE and (len(tries) == 1 or telling[0] >= 2 * telling[1])
+    if not alone and not (through.sure and all(one[3].count <= through.count / 2 for one in tries[1:])):
         raise unregistered(
             "its edge fits, but too little goes through the board to tell which way round it lies",
             "mark two holes or pins that go through the board in both pictures, and two corners",
         )
+    if through.sure:
+        at = np.concatenate([at, through.of_reference])
+        there = np.concatenate([there, view.pixels(through.of_picture)])
     if len(at) >= SURE:
         view = refined(
             view, np.concatenate([board_at, at, at, at]), np.concatenate([pixels, there, there, there]),
@@ -129,6 +137,23 @@ def laid_by_edge(reference: Sheet, to_board: Homography, of_reference: str, pict
         )  # fmt: skip
         board_at, pixels = _pairs_along(view, corners, edge)
     return Match(view, residuals(view, board_at, pixels), 1.0, len(at))
+
+
+def _spots(sheet: Sheet, view: View, corners: Array, box: tuple[float, float, float, float], side: str) -> Array:
+    """Round spots of a picture, laid on the board, away from its edge. [mm]"""
+    flat = straightened(sheet, view, box, PX_PER_MM)
+    most = BELOW if side == "bottom" else ABOVE
+    found = flat_to_board(flat, box, PX_PER_MM).applied(round_spots(flat.grey, 2 * most))
+    return found[_from_edge(found, corners) > EDGE_MM][:most]
+
+
+def _from_edge(points: Array, corners: Array) -> Array:
+    """How far points lie from the nearest side of the board, less than 0 beyond it. [mm]"""
+    along = np.roll(corners, -1, axis=0) - corners
+    normal = np.column_stack([-along[:, 1], along[:, 0]]) / np.hypot(*along.T)[:, None]
+    normal *= np.sign(((corners.mean(axis=0) - corners) * normal).sum(axis=1))[:, None]
+    off = ((points[:, None, :] - corners[None]) * normal[None]).sum(axis=2)
+    return np.asarray(off.min(axis=1) if len(points) else np.zeros(0))
 
 
 def _telling(found: list[Array]) -> list[int]:
@@ -284,10 +309,7 @@ def _same_through(
     onto = View(of_reference, to_board.inverse)
     at, there, alike = patches(flat, flat_to_board(flat, _box(to_board, reference), 16.0), reference, onto, 10)
     # The edge itself looks alike whichever way round.
-    a, u = corners, np.roll(corners, -1, axis=0) - corners
-    normal = np.column_stack([-u[:, 1], u[:, 0]]) / np.hypot(*u.T)[:, None]
-    inside = np.abs(np.einsum("nij,ij->ni", at[:, None, :] - a[None], normal)).min(axis=1) if len(at) else np.zeros(0)
-    good = (alike >= max(ALIKE, 0.7)) & (inside > EDGE_MM)
+    good = (alike >= max(ALIKE, 0.7)) & (np.abs(_from_edge(at, corners)) > EDGE_MM)
     # `at` is where this view puts what lies, by the reference, elsewhere.
     return to_board.applied(there[good]), view.pixels(at[good])
 
