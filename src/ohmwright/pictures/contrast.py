@@ -48,16 +48,33 @@ class Template:
 
     @classmethod
     def of(
-        cls, shown: Sequence[Land], body_mm: tuple[float, float], x: Array, y: Array, margin_mm: float, scale: float
+        cls,
+        shown: Sequence[Land],
+        body_mm: tuple[float, float],
+        x: Array,
+        y: Array,
+        *,
+        margin_mm: float,
+        rim_mm: float,
+        scale: float,
     ) -> Template:
-        """The template of the pads that show, on a grid of columns `x` and rows `y`. [mm]"""
+        """The template of the pads that show, on a grid of columns `x` and rows `y`. [mm]
+
+        Parameters
+        ----------
+        margin_mm, rim_mm : float
+            How far around the pads, and around the body, the board is looked at. [mm]
+        """
         px_per_mm = 1.0 / float(x[1] - x[0])
         whole = Land("", 0.0, 0.0, *body_mm)
-        within = np.clip(0.5 - _away(x, y, whole, 1.0) * px_per_mm, 0, 1) * (max(body_mm) > 0)
+        from_body = _away(x, y, whole, 1.0)
+        within = np.clip(0.5 - from_body * px_per_mm, 0, 1) * (max(body_mm) > 0)
         away = [_away(x, y, land, scale) for land in shown]
         each = tuple(np.asarray(np.clip(0.5 - one * px_per_mm, 0, 1), np.float32) for one in away)
         pads = np.max(each, axis=0)
         near = np.max([np.clip(0.5 - (one - margin_mm) * px_per_mm, 0, 1) for one in away], axis=0)
+        if rim_mm:
+            near = np.maximum(near, np.clip(0.5 - (from_body - rim_mm) * px_per_mm, 0, 1))
         off = 1.0 - np.clip(cv2.dilate(pads, np.ones((3, 3), np.uint8)), 0, 1)
         body = np.minimum(within, off)
         around = np.clip(np.minimum(near, off) - within, 0, 1)

@@ -26,6 +26,11 @@ def ways_shown(pattern: LandPattern) -> tuple[tuple[Land, ...], ...]:
     return (shown if len(shown) > 1 else pattern.lands,)
 
 
+def is_housed(pattern: LandPattern) -> bool:
+    """Whether it is a connector whose housing lies on its pads."""
+    return pattern.family == "line" and max(pattern.body_mm) > 0 and not any(n.drill_mm for n in pattern.lands)
+
+
 def _beside(land: Land, body_mm: tuple[float, float]) -> Land | None:
     """What of a land lies outside the body, on the side it comes out at."""
     half_x, half_y = body_mm[0] / 2, body_mm[1] / 2

@@ -19,7 +19,7 @@ from ohmwright.geometry.transforms import Array, Homography, affine, similarity
 from ohmwright.pictures.canvas import Field, Pixels
 from ohmwright.pictures.contrast import Template, contrast
 from ohmwright.pictures.sheets import Sheet
-from ohmwright.pictures.showing import ways_shown
+from ohmwright.pictures.showing import is_housed, ways_shown
 
 HAND_MM = 0.3
 """How far a hand misses a pad it clicks on, one standard deviation along each axis. [mm] a guess"""
@@ -45,6 +45,8 @@ MOST_PLACES = 6
 """Places that are looked at closely. [1]"""
 FINEST = 40.0
 """Pixels to the millimetre that are looked at, at most. [px/mm]"""
+HOUSING_RIM_MM = 0.3
+"""Of the board around a connector's housing, that is looked at as well: the housing is much of what shows. [mm]"""
 NEAR_MM = 2.0
 """How far beyond a pattern pads of other parts matter. [mm]"""
 
@@ -228,7 +230,8 @@ class _Seen:
         """Pads, body and what lies around them, at that resolution."""
         if (px_per_mm, scale) not in self._templates:
             x, y = self._grid(px_per_mm, self.margin)
-            made = Template.of(self.shown, self.pattern.body_mm, x, y, self.margin, scale)
+            rim = HOUSING_RIM_MM if is_housed(self.pattern) else 0.0
+            made = Template.of(self.shown, self.pattern.body_mm, x, y, margin_mm=self.margin, rim_mm=rim, scale=scale)
             self._templates[px_per_mm, scale] = made
         return self._templates[px_per_mm, scale]
 
@@ -271,7 +274,7 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
     for turn in turns:
         for scale in scales:
             template = seen.template(coarse, scale)
-            for at, value in _best_shifts(seen, template, coarse, reach, _Place(0, 0, turn, 1.0)):
+            for at, value in _best_shifts(seen, template, coarse, reach, _turned(turn, first, far)):
                 found.append((value * _of_a_hand(at, first, far), replace(at, scale=scale)))
     if not found:
         return _Place(), 0.0, 0.0
@@ -295,6 +298,13 @@ def _searched(seen: _Seen, reach: float, scale_known: bool) -> tuple[_Place, flo
         if _apart(seen.pattern, at.map, best.map) > 0.4 * seen.pitch
     ]
     return best, score, max(others, default=0.0)
+
+
+def _turned(turn_deg: float, first: Land, far: Land) -> _Place:
+    """Turned about the middle of the two pads that were clicked, which may lie far from that of the package."""
+    x, y = (first.x_mm + far.x_mm) / 2, (first.y_mm + far.y_mm) / 2
+    to_x, to_y = _Place(turn_deg=turn_deg).map.at(x, y)
+    return _Place(x - to_x, y - to_y, turn_deg, 1.0)
 
 
 def _finer(seen: _Seen, best: _Place, step_deg: float, scale_known: bool, *, rounds: int) -> tuple[_Place, float]:
