@@ -41,7 +41,7 @@ PATIENCE_TOLD = 40.0
 """The same once it was told that the value still moves. [s]"""
 RULES = {
     "diode": Rules(least_step=1e-3),
-    "ohms": Rules(least_step=0.1, skin=2e5),
+    "ohms": Rules(least_step=0.1, skin=2e5, ranges=2),
     "volts": Rules(least_step=1e-3, open_below=0.05),
 }
 TEST_AMPS = {"diode": 1e-3, "ohms": 0.5e-3}
@@ -325,6 +325,7 @@ def _was_seen(touch: Touch, recent: list[Sample], begins: float) -> bool:
     for sample in reversed(before):
         air = sample.value is None or abs(sample.value) < RULES[touch.quantity].open_below
         too_high = touch.quantity != "diode" and sample.step > 0.1 and abs(sample.value or 0.0) < 300 * sample.step
+        too_high |= touch.quantity == "ohms" and sample.value == 0.0 and not right(0.0, touch.truth, "ohms")
         if air or too_high or sample.step != before[-1].step:
             break
         figures.append(sample.value)
