@@ -91,23 +91,25 @@ def _by_segments(row: Row, box: Box, wide: float, stroke: float) -> Figure:
     return figure
 
 
-SIDES = {"0": "bcef", "3": "bc", "5": "cf", "6": "cef", "8": "bcef", "9": "bcf"}
-"""Sides that every type draws of a round figure, named as segments are; the others of the four are open."""
-SIDE_ON, SIDE_OPEN = 0.6, 0.45
-"""Level, of the strongest, from which a side is drawn, and to which it is open. [1]"""
+DRAWN = {"0": "bcef", "3": "c", "5": "cf", "6": "ce", "8": "bcef", "9": "bf"}
+"""Sides that every type draws of a round figure, named as segments are. The upper right of a three, the upper left of
+a six and the lower right of a nine are slanted or short in some."""
+OPEN = {"3": "ef", "5": "be", "6": "b", "9": "e"}
+"""Sides that no type draws. [from memory]"""
+SIDE_ON, SIDE_OPEN = 0.6, 0.62
+"""Level, of the strongest, from which a side is drawn, and to which it is open: corners reach into a side. [1]"""
 
 
 def _by_type(row: Row, box: Box) -> Figure:
     """A figure by the network, unless its sides say that it cannot be that one."""
     sign, odds = net("figures").sign(figure_patch(row.ink, box.left, box.right, row.top, row.bottom), TYPE_SURE)
-    if sign in SIDES:
+    if sign in DRAWN:
         levels = segment_levels(row.ink, box, row.top, row.bottom, float(box.wide), 0.16 * row.high)
         full = sum(sorted(levels.values())[-2:]) / 2
         levels = {name: level / max(full, 1e-6) for name, level in levels.items()}
-        for side in "bcef":
-            on = side in SIDES[sign]
-            if levels[side] < SIDE_ON if on else levels[side] > SIDE_OPEN:
-                return Figure("", odds, f"it is like {sign}, but its sides are not")
+        lacks = any(levels[side] < SIDE_ON for side in DRAWN[sign])
+        if lacks or any(levels[side] > SIDE_OPEN for side in OPEN.get(sign, "")):
+            return Figure("", odds, f"it is like {sign}, but its sides are not")
     return Figure("" if sign == "-" else sign, odds, "" if sign else "a figure is not clear")
 
 

@@ -13,6 +13,8 @@ from ohmwright.pictures.display.row import Box, Row
 
 POINT_ON, POINT_OFF = 0.55, 0.28
 """Level from which a point is there, and to which it is not. [1]"""
+NEAR = 0.22
+"""How far after a figure its point may stand, as a share of the row's height. [1] estimate"""
 FAINT = 0.36
 """Ink in an empty place from which it is not certainly empty. [1]"""
 
@@ -38,6 +40,8 @@ def point_of(row: Row, figures: tuple[Box, ...], wide: float) -> int:
         if any(box.left + 0.12 * box.wide < middle < box.right - 0.12 * box.wide for box in figures):
             raise DoubtError("a mark at the foot of a figure")
         if middle > figures[-1].right:
+            if mark.left > figures[-1].right + NEAR * high:
+                continue  # the foot of a letter of the unit, or light
             raise DoubtError("a point after the last figure")
     places = [(figures[0].left - int(0.42 * high), figures[0].left)]
     places += [(a.right, b.left) for a, b in pairwise(figures)]

@@ -101,7 +101,7 @@ def figure_of(ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: f
         why = f"segment {min(levels, key=lambda n: abs(levels[n] - 0.5))} is neither on nor off"
         doubtful = [name for name in SEGMENTS if OFF < levels[name] < ON]
         grey = any(_evenly_half(ink, bars_of(box, top, bottom, wide, stroke)[name], full) for name in doubtful)
-        return Figure("", margin, why, grey)
+        return Figure("", margin, why, grey and _fits(ink, box, top, bottom, wide, stroke, levels))
     sign = FIGURES.get(lit, "")
     if not sign or sign == "-":
         return Figure("", margin, "the segments make no figure")
@@ -112,6 +112,19 @@ def figure_of(ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: f
     if stray > UNEXPLAINED:
         return Figure("", margin, "there is ink beside its segments")
     return Figure(sign, margin)
+
+
+def _fits(
+    ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: float, levels: dict[str, float]
+) -> bool:  # fmt: skip
+    """Whether it is a figure of segments at all: with what is in doubt on or off it is one, and no ink lies beside it.
+
+    Dots and type are as grey between their dots and round their corners as a segment that fades.
+    """
+    sure = "".join(name for name in SEGMENTS if levels[name] >= ON)
+    every = "".join(name for name in SEGMENTS if levels[name] > OFF)
+    figure = sure in FIGURES or every in FIGURES or len(every) - len(sure) > 1
+    return figure and _unexplained(ink, box, top, bottom, wide, stroke, every) <= UNEXPLAINED
 
 
 def _unexplained(ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: float, lit: str) -> float:
