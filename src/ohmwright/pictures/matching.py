@@ -18,6 +18,7 @@ from ohmwright.geometry.camera import View
 from ohmwright.geometry.registration import Residuals, refined, residuals
 from ohmwright.geometry.transforms import Array, Homography, similarity_from_pairs
 from ohmwright.pictures.canvas import Pixels
+from ohmwright.pictures.contradiction import contradicted
 from ohmwright.pictures.sheets import Sheet
 
 FEATURES = 6000
@@ -80,6 +81,8 @@ def matched(reference: Sheet, to_board: Homography, picture: Sheet, side: str) -
         elif best is None or found.agreement > best.agreement:
             best = found
         if best is not None and best.agreement >= LEAST_AGREEMENT:
+            if contradicted(reference, to_board, picture, best.view):
+                raise unregistered("parts of it look alike, and parts show another thing where they would lie")
             return best
     if best is not None:
         why = f"only {best.agreement:.0%} of it looks alike where it would lie"
