@@ -18,7 +18,7 @@ from ohmwright.geometry.transforms import Array, Homography, Pair, affine
 from ohmwright.pictures.canvas import Pixels
 from ohmwright.pictures.matching import ALIKE, Match, patches, unregistered
 from ohmwright.pictures.sheets import Sheet
-from ohmwright.pictures.through import ABOVE, BELOW, PX_PER_MM, round_spots, same_spots
+from ohmwright.pictures.through import ABOVE, BELOW, ONE_PLACE_MM, PX_PER_MM, apart, round_spots, same_spots
 
 LOOKED_AT = 1.5e6
 """Pixels of the picture in which the edge is sought. [px]"""
@@ -30,8 +30,6 @@ EDGE_MM = 2.5
 """How near the edge nothing is compared. [mm]"""
 WORST_MM = 0.15
 """How far the edge may lie from where it should, at the median. [mm] true ones lie within 0.03"""
-ONE_PLACE_MM = 3.5
-"""What agrees within that is one place. [mm] the ring about a screw is as wide"""
 SURE = 6
 """Places that must be the same on both sides before it is sure which way round the board lies. [1] a board of
 the same outline and screws reached 5"""
@@ -161,20 +159,12 @@ def _telling(found: list[Array]) -> list[int]:
 
     A screw hole gives many small agreements and is one place; holes in all corners agree whichever way round.
     """
-    places = [_apart(points) for points in found]
+    places = [apart(points) for points in found]
     out = []
     for n, own in enumerate(places):
         others = [p for k, more in enumerate(places) if k != n for p in more]
         out.append(sum(all(np.hypot(*(p - q)) > ONE_PLACE_MM for q in others) for p in own))
     return out
-
-
-def _apart(points: Array) -> list[Array]:
-    kept: list[Array] = []
-    for point in points:
-        if all(np.hypot(*(point - other)) > ONE_PLACE_MM for other in kept):
-            kept.append(point)
-    return kept
 
 
 def _no_edge(why: str) -> DataError:

@@ -33,10 +33,12 @@ SHIFTS_MM = np.array([
     for a in np.linspace(0.0, 2 * np.pi, 18, endpoint=False) + r
 ])  # fmt: skip
 """Where the same spots are moved to, to learn what chance does. [mm]"""
-LEAST_SPOTS = 8
-"""Fewer that agree may be chance. [1] another board of one outline and screws reached 6"""
+ONE_PLACE_MM = 3.5
+"""What agrees within that is one place. [mm] the ring about a screw is as wide"""
+LEAST_PLACES = 6
+"""Fewer places that agree may be chance. [1] another board of one outline and screws reached 4, all at its screws"""
 CLEARLY = 5.0
-"""By how many standard deviations they are more than by chance. [1] another board reached 4.0"""
+"""By how many standard deviations spots that agree are more than by chance. [1] true ones reach 5 to 32"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,16 @@ class Through:
     @property
     def sure(self) -> bool:
         """Whether this cannot be chance."""
-        return self.count >= LEAST_SPOTS and self.clearly >= CLEARLY
+        return len(apart(self.of_reference)) >= LEAST_PLACES and self.clearly >= CLEARLY
+
+
+def apart(points: Array) -> list[Array]:
+    """Of points those that lie well apart, a cluster counting once. [mm]"""
+    kept: list[Array] = []
+    for point in points:
+        if all(np.hypot(*(point - other)) > ONE_PLACE_MM for other in kept):
+            kept.append(point)
+    return kept
 
 
 def same_spots(of_reference: Array, of_picture: Array) -> Through:
