@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import expect
 from tests.page.bench import Bench, Line
+from tests.page.conftest import Served, Visit
 
 from ohmwright.bootstrap import desk_at
 from ohmwright.casebook.events import EntryDescribed
@@ -21,21 +22,32 @@ BOARD, FAULT, RAIL = "logger", "logger-driver-down", "VDRV"
 """Three ohms across that rail."""
 
 
-@pytest.fixture
+def a_case(folder):
+    """A case of one's own whose entry is described, so that a feed may be permitted."""
+    desk = desk_at(folder / "cases.sqlite")
+    open_case(desk, "own logger", read_board_json(boards()[BOARD]), note="file")
+    record(desk, "own logger", EntryDescribed("V5IN", 5.0, True, True))
+    return desk
+
+
+@pytest.fixture(scope="module")
 def bench():
     lying = Bench(BOARD, FAULT, 5)
     yield lying
     lying.close()
 
 
-@pytest.fixture
-def own(serve, tmp_path):
-    """A page on a case of one's own whose entry is described, so that a feed may be permitted."""
-    desk = desk_at(tmp_path / "cases.sqlite")
-    board = read_board_json(boards()[BOARD])
-    open_case(desk, "own logger", board, note="file")
-    record(desk, "own logger", EntryDescribed("V5IN", 5.0, True, True))
-    return desk, serve("--resume")
+@pytest.fixture(scope="module")
+def seen(built_page, browser, bench, tmp_path_factory):
+    """One page and one bench for all that leaves them as they were; the supply is joined once."""
+    folder = tmp_path_factory.mktemp("supply")
+    a_case(folder)
+    served = Served(folder / "cases.sqlite", "--resume")
+    visit = Visit(browser, served.address)
+    joined(visit.page, bench)
+    yield visit
+    visit.context.close()
+    served.end()
 
 
 def output(bench) -> str:
@@ -77,21 +89,19 @@ def known(page) -> list[str]:
     return [k["text"] for k in page.evaluate("fetch('/api/case').then((a) => a.json())")["known"]]
 
 
-def test_a_meter_s_port_is_not_taken_for_a_supply(own, visit, bench):
-    seen = visit(own[1].address)
+def test_a_meter_s_port_is_not_taken_for_a_supply(seen, bench):
     answer = seen.page.evaluate(
         "(a) => fetch('/api/supply/join', {method: 'POST', headers: {'content-type': 'application/json'},"
         " body: JSON.stringify({address: a})}).then((r) => r.json())",
         f"TCPIP0::127.0.0.1::{bench.ports['meter']}::SOCKET",
     )
     assert answer["message"] == "practice meter is a meter, not a supply."
+    assert len(seen.complaints) == 1  # the browser's own word about the refusal
+    seen.complaints.clear()
 
 
-def test_fed_watched_stopped_and_on_record(own, visit, bench):
-    _, served = own
-    seen = visit(served.address)
+def test_fed_watched_stopped_and_on_record(seen, bench):
     page = seen.page
-    joined(page, bench)
     switched_on(page, bench, RAIL)
     assert output(bench) == "1"
     rules = page.get_by_label("Stop rules")
@@ -110,16 +120,14 @@ def test_fed_watched_stopped_and_on_record(own, visit, bench):
     texts = known(page)
     assert any("supply volts" in text for text in texts), texts
     page.get_by_role("tab", name="Current traces").click()
-    expect(page.get_by_text("Levels")).to_be_visible()
+    expect(page.get_by_text("Levels").first).to_be_visible()
     expect(page.locator("dd").get_by_text("below the limit;")).to_be_visible()
     assert seen.complaints == []
     assert seen.abroad == []
 
 
-def test_a_rule_trips_it_and_says_which(own, visit, bench):
-    _, served = own
-    page = visit(served.address).page
-    joined(page, bench)
+def test_a_rule_trips_it_and_says_which(seen, bench):
+    page = seen.page
     switched_on(page, bench, RAIL)
     page.evaluate(
         "fetch('/api/supply/heat', {method: 'POST', headers: {'content-type': 'application/json'},"
@@ -129,8 +137,28 @@ def test_a_rule_trips_it_and_says_which(own, visit, bench):
     assert output(bench) == "0"
 
 
-def test_killing_the_page_switches_the_supply_off_and_loses_no_trace(own, visit, bench, serve):
-    desk, served = own
+def test_a_sweep_is_driven_and_its_knee_named_or_not(seen, bench):
+    page = seen.page
+    bench.do("clip", plus=RAIL, minus="GND")
+    page.get_by_role("tab", name="Volts sweep").click()
+    page.get_by_label("Rail").select_option(RAIL)
+    page.get_by_label("up to").fill("0.8")
+    page.get_by_role("textbox", name="in steps").fill("8")
+    page.get_by_role("button", name="Sweep, guarded").click()
+    page.get_by_role("button", name="Press again: power on").click()
+    expect(page.locator(".ended")).to_contain_text("all steps done", timeout=30_000)
+    assert output(bench) == "0"
+    points = page.evaluate("fetch('/api/supply/now').then((a) => a.json())")["samples"]
+    assert len(points) == 8
+    # Ohm's law on the shorted rail: the volts asked for, until its resistance takes the limit of 0.1 A
+    ohms = points[1][1] / points[1][2]
+    assert [p[1] for p in points] == pytest.approx([min(0.1 * k, 0.1 * ohms) for k in range(1, 9)], abs=0.02)
+    expect(page.locator(".sentence").first).to_contain_text(re.compile("knee", re.IGNORECASE))
+
+
+def test_killing_the_page_switches_the_supply_off_and_loses_no_trace(visit, bench, serve, tmp_path):
+    desk = a_case(tmp_path)
+    served = serve("--resume")
     page = visit(served.address).page
     joined(page, bench)
     switched_on(page, bench, RAIL)
@@ -158,23 +186,3 @@ def _on_rail(desk, facts) -> float:
     suspects = diagnose(board, facts)[1].suspects
     on = [s for s in suspects if s.mode in ("short", "leak") and RAIL in {board.net_at(point) for point in s.where}]
     return sum(s.probability for s in on)
-
-
-def test_a_sweep_is_driven_and_its_knee_named_or_not(own, visit, bench):
-    page = visit(own[1].address).page
-    joined(page, bench)
-    bench.do("clip", plus=RAIL, minus="GND")
-    page.get_by_role("tab", name="Volts sweep").click()
-    page.get_by_label("Rail").select_option(RAIL)
-    page.get_by_label("up to").fill("0.8")
-    page.get_by_role("textbox", name="in steps").fill("8")
-    page.get_by_role("button", name="Sweep, guarded").click()
-    page.get_by_role("button", name="Press again: power on").click()
-    expect(page.locator(".ended")).to_contain_text("all steps done", timeout=30_000)
-    assert output(bench) == "0"
-    points = page.evaluate("fetch('/api/supply/now').then((a) => a.json())")["samples"]
-    assert len(points) == 8
-    # Ohm's law on the shorted rail: the volts asked for, until its resistance takes the limit of 0.1 A
-    ohms = points[1][1] / points[1][2]
-    assert [p[1] for p in points] == pytest.approx([min(0.1 * k, 0.1 * ohms) for k in range(1, 9)], abs=0.02)
-    expect(page.locator(".sentence").first).to_contain_text(re.compile("knee", re.IGNORECASE))
