@@ -46,3 +46,9 @@ def test_a_short_speaks_for_a_path_at_the_feed_nothing_for_an_open_way_in_and_li
 
 def test_a_second_trace_of_the_same_feed_adds_nothing():
     assert belief(Behaviour.SHORT, Behaviour.SHORT) == belief(Behaviour.SHORT)
+
+
+def test_what_fits_no_stage_shifts_nothing_and_stands_in_nobody_s_way():
+    """A rail fed away from the entry has no stages to reach: such a trace is kept, and tells nothing."""
+    assert belief(Behaviour.OTHER) == belief()
+    assert belief(Behaviour.OTHER, Behaviour.SHORT) == belief(Behaviour.SHORT)

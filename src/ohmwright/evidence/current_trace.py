@@ -56,7 +56,9 @@ def trace_log_likelihood(
     seen: set[tuple[str, frozenset[str]]] = set()
     for trace in traces:
         feed = trace.state.feed
-        if feed is None or (board.net_at(feed.plus), trace.state.off) in seen:
+        if feed is None or trace.behaviour is Behaviour.OTHER:
+            continue  # what fits no stage, as on a rail fed away from the entry, may have any cause
+        if (board.net_at(feed.plus), trace.state.off) in seen:
             continue
         seen.add((board.net_at(feed.plus), trace.state.off))
         if trace.behaviour in (Behaviour.SHORT, Behaviour.HELD) and _on_record(trace.state, readings):

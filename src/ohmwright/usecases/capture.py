@@ -100,7 +100,7 @@ class Capture:
     @property
     def likely(self) -> float | None:
         """The value that will be taken if the display goes on standing still; None where nothing is likely yet."""
-        return self.run[-1].value if self.phase is Phase.TOUCHING and len(self.run) >= 2 else None
+        return _middle(self.run[-WINDOW:]) if self.phase is Phase.TOUCHING and len(self.run) >= 2 else None
 
 
 def heard(capture: Capture, sample: Sample, rules: Rules) -> tuple[Capture, Sign | None]:
@@ -256,6 +256,8 @@ def _grown(run: tuple[Sample, ...], sample: Sample) -> tuple[Sample, ...]:
 
 
 SLIPPED = "the probe slipped: lift it and touch again"
+WINDOW = 5
+"""Latest readings whose middle is likely to be the value: a window at the rate of most meters. [1]"""
 MOST = 2_000
 """Readings kept of one touch: several minutes of the fastest display. [1]"""
 

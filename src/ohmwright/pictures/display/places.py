@@ -71,7 +71,8 @@ def _foot(row: Row, left: int, right: int) -> float | None:
         return None
     spot = cv2.blur(part, (size, size))
     half = size // 2
-    return float(spot[half : -half or None, half : -half or None].max())
+    inner = spot[half : -half or None, half : -half or None]
+    return float(inner.max()) if inner.size else None
 
 
 def check_places(row: Row, figures: tuple[Box, ...], wide: float, point: int, typed: bool) -> None:
