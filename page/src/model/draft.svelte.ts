@@ -26,6 +26,11 @@ export class Draft {
   guesses = $state.raw<{ body: Record<string, unknown>; fit: { package: string; count: number }[] } | null>(null);
   span = $state.raw<{ layer: string; a: Spot; b: Spot } | null>(null);
 
+  /** Parts that were clicked and are still being held against the picture. */
+  waiting = $state.raw<{ layer: Layer; pattern: Pattern; first: Spot; far: Spot }[]>([]);
+  /** Whether the map has enough to begin testing with. */
+  enough = $state(false);
+
   get part(): string {
     return this.pad.slice(0, this.pad.lastIndexOf("."));
   }

@@ -5,6 +5,7 @@ import type { Part, Point } from "../model/case";
 export interface MapScene {
   points: Point[]; parts: Part[]; side: string; ground: string; chosen: string; same: string;
   first: { layer: Layer; at: Spot } | null; hover: Spot | null; pattern: Pattern | null; span: { a: Spot; b: Spot } | null; measuring: boolean;
+  waiting?: { layer: Layer; pattern: Pattern; first: Spot; far: Spot }[];
 }
 const FONT = '650 12px system-ui, "Noto Sans", "DejaVu Sans", sans-serif';
 const SMALL = 5, NUMBERED = 13, MOST_LABELS = 400;
@@ -172,6 +173,11 @@ function cross(c: CanvasRenderingContext2D, p: Spot, r: number): void {
 /** What the hand is placing: the first click, and where the pads would lie if the second were here. */
 export function paintDraft(c: CanvasRenderingContext2D, eye: Affine, s: MapScene): void {
   c.setTransform(1, 0, 0, 1, 0, 0);
+  // Laid, and on its way back from being held against the picture.
+  for (const one of s.waiting ?? []) {
+    const m = after(eye, one.layer.to_board);
+    ghost(c, one.pattern, at(m, one.first.x, one.first.y), at(m, one.far.x, one.far.y));
+  }
   if (s.first) {
     const m = after(eye, s.first.layer.to_board), from = at(m, s.first.at.x, s.first.at.y);
     cross(c, from, 9);
