@@ -138,8 +138,10 @@ def _predict_in(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Arr
     log_sd = np.array([w[3] for w in where])
     offsets[theirs, k_] = shift[k_, ours] * log_sd
     groups = [(shelf.probe, [shelf.column(shelves.register, code)]) for shelf, code in asked]
-    start = np.array([shelf.volts[shelf.row_of[code]] for shelf, code in asked], dtype=float).T
+    start = np.array([shelf.nearby(code) for shelf, code in asked], dtype=float).T
     predicted = forward.predict_all(groups, offsets, start)
+    for (shelf, code), volts in zip(asked, predicted.volts.T.astype(np.float32), strict=True):
+        shelf.latest[code] = volts
     lean = np.zeros((len(asked), tail + MOST_DEFECTS))
     lean[:, place] = (predicted.lean[:board] * forward.spread[:board, None]).T
     lean[k_, ours] += predicted.lean[theirs, k_] * log_sd

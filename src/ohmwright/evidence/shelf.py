@@ -49,7 +49,14 @@ class Shelf:
     volts: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
     current: Array = field(default_factory=lambda: np.zeros(0))
     doubt: Array = field(default_factory=lambda: np.zeros(0))
+    latest: dict[int, Single] = field(default_factory=dict)
+    """Node voltages of a circuit where it was last solved with its unknowns shifted; only ever a first guess. [V]"""
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
+
+    def nearby(self, code: int) -> Single:
+        """Node voltages to set out from when a circuit is solved with its unknowns shifted. [V]"""
+        found = self.latest.get(code)
+        return self.volts[self.row_of[code]] if found is None else found
 
     def column(self, register: Register, code: int) -> Column:
         """The circuit of a code."""

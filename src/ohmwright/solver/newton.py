@@ -28,8 +28,8 @@ THERMAL_VOLTAGE = boltzmann * TEMPERATURE / elementary_charge
 """kT/q at board temperature. [V] CODATA 2018"""
 LEAK = 1e-12
 """Conductance of the bare board from every net to ground. [S] keeps a net of capacitors alone from floating"""
-_TOLERANCE = 1e-7
-"""Largest step of a node at which the next one, which is always taken, is below a picovolt. [V]"""
+_TOLERANCE = 3e-6
+"""Largest step of a node at which the next one, which is always taken, is below a nanovolt. [V]"""
 _ROUNDS = 120
 
 
