@@ -14,13 +14,16 @@ from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, Offer, in_order
 from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
 from ohmwright.planning.foresight import Foresight, foresee
-from ohmwright.planning.scene import Scene, at, point, scene_of
+from ohmwright.planning.scene import Scene, at, point, same_circuit, scene_of
 from ohmwright.planning.wording import as_test, gate_test
 from ohmwright.planning.worth import Weighed, repairs_of, share_by_part, weigh_all
 from ohmwright.safety import checked, coils_to_check
 
 SHOWN = 6
 WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
+PATIENCE, PATIENCE_PER_NET = 50, 0.25
+"""Readings of a board as it stands after which no reading is expected to tell the suspects apart any more, while none
+is more likely than not. [1], [1] estimates"""
 
 
 def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) -> Advice:
@@ -37,7 +40,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     Returns
     -------
     Advice
-        Tests best first; `stop` says when going on is not worth it.
+        Tests best first; `stop` says when going on is not worth it, and tests beside it are for those who do.
     """
     scene = scene_of(belief)
     stop = _proven(belief, diagnosis)
@@ -65,6 +68,8 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         tests.insert(0, doubt)
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
+    if not gates and _lost(scene, view):
+        return Advice(tuple(tests), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
 
 
@@ -72,6 +77,16 @@ def _sound_from_the_start(facts: Facts) -> bool:
     """Whether the board was tried and works, with nothing done to it."""
     deeds = [act.deed for act in facts.acts]
     return Deed.WORKS in deeds and not {Deed.STILL_DEAD, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED} & set(deeds)
+
+
+def _lost(scene: Scene, view: Foresight) -> bool:
+    """Whether so much was read without one suspect standing out that going on is not worth it.
+
+    What one more reading is expected to save rests on a map and on strengths that so many readings did not bear out.
+    """
+    read = sum(same_circuit(reading.state, scene.state) for reading in scene.facts.readings)
+    most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets)
+    return read > most and float(view.belief.probabilities.max()) < 0.5
 
 
 def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed]:

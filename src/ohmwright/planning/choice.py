@@ -134,14 +134,15 @@ def offered(
 def in_order(offers: Sequence[Offer]) -> list[int]:
     """Which of some offers are worth doing, the first to do in front.
 
-    Once no reading is worth its own minutes the work goes first that has to be done in any case: the part that
-    is more likely bad than not comes off, or is replaced where it is off.
+    Work on a part that is more likely bad than not has to be done in any case. Its rate is at least the odds that it
+    is: against nine to one a reading has to save nine minutes for each of its own to go first.
     """
     keys = []
     for k, offer in enumerate(offers):
         due = offer.share > LIKELIER_THAN_NOT
         if due or offer.bits > FUTILE or (offer.saves > 0.0 and offer.bits > FUTILE / 4.0):
-            keys.append((-max(offer.rate, 1.0) if due else -offer.rate, offer.name, k))
+            least = offer.share / max(1.0 - offer.share, 1e-3)
+            keys.append((-max(offer.rate, least) if due else -offer.rate, offer.name, k))
     return [k for _, _, k in sorted(keys)]
 
 
