@@ -96,3 +96,11 @@ export async function paperUp<T>(file: File): Promise<T | Trouble> {
     return SILENT;
   }
 }
+
+/** The practice meter's display as a camera would see it. */
+export async function drawnDisplay(): Promise<Blob | null> {
+  try {
+    const answer = await fetch("/api/eye/drawn");
+    return answer.ok ? await answer.blob() : null;
+  } catch { return null; }
+}

@@ -195,6 +195,19 @@ def practice_bench_by_place(desk: Desk, case: str, board: str, fault: str, seed:
     return ByPlace(inner, chart, to_board)
 
 
+def drawn_reading(quantity: str, text: str) -> bytes:
+    """A JPEG of a meter's display that shows a value in words, such as ``0.512 V``, in the mode of a quantity."""
+    import numpy as np
+
+    from ohmwright.pictures.display.drawn import drawn_display  # only who tries the camera pays for loading OpenCV
+
+    figures, _, unit = text.partition(" ")
+    if figures == "OL":
+        unit = {"ohms": "kΩ"}.get(quantity, "V")
+    words = {"diode": ("diode",), "volts": ("DC",), "supply volts": ("DC",), "supply amps": ("DC",)}.get(quantity, ())
+    return drawn_display(figures, unit, words, np.random.default_rng(len(text)))
+
+
 def display_eye() -> DisplayEye:
     """A reader of a meter's display, for pictures from a camera."""
     from ohmwright.pictures.display.eye import DisplayEye  # only who has a camera pays for loading OpenCV

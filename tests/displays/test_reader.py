@@ -13,6 +13,7 @@ import pytest
 from benchmarks.displays import judged
 from tests.displays.rendered import Light, Panel, Shown, drawn, photographed
 
+from ohmwright.bootstrap import drawn_reading
 from ohmwright.errors import DataError
 from ohmwright.pictures.display.agreement import Agreement, agreed
 from ohmwright.pictures.display.eye import DisplayEye, believed, decoded
@@ -160,3 +161,18 @@ def test_no_wrong_answer_among_a_few_displays_of_the_other_family():
     print(found)
     assert found["wrong"] == []
     assert found["read"] > 0.2
+
+
+@pytest.mark.parametrize(
+    ("quantity", "text"),
+    [("diode", "465 mV"), ("ohms", "4.70 kΩ"), ("volts", "-3.30 V"), ("diode", "OL"), ("ohms", "OL"), ("ohms", "77 Ω")],
+)  # fmt: skip
+def test_the_practice_meter_s_drawn_display_is_found_and_read(quantity, text):
+    eye, picture = DisplayEye(), drawn_reading(quantity, text)
+    corners = eye.find(picture)
+    assert corners is not None
+    for k in range(4):
+        looked = eye.look(picture, tuple(corners), 0.1 * k)
+    assert looked.believed is not None, looked.read.why
+    assert looked.believed.text == text
+    assert looked.believed.is_of(quantity)

@@ -3,9 +3,16 @@
 import numpy as np
 import pytest
 
-from ohmwright.facts import CopperShape
+from ohmwright.bootstrap import desk_at
+from ohmwright.casebook.events import EntryDescribed, ReadingRecorded
+from ohmwright.facts import CopperShape, Quantity
 from ohmwright.fields.layout import layout_of
 from ohmwright.fields.plate import Plate
+from ohmwright.formats.board_json import read_board_json
+from ohmwright.practice.choice import boards
+from ohmwright.usecases.desk import record, view_of
+from ohmwright.usecases.open_case import open_case
+from ohmwright.usecases.skip import skip
 
 pytestmark = pytest.mark.slow
 FIELD = 'svg[role="application"]'
@@ -144,3 +151,22 @@ def test_thermal_pictures_dropped_marked_and_taken(fields, tmp_path):
     page.get_by_role("button", name="Take spot 1").click()
     page.wait_for_selector("text=Spot 1 is on record.")
     assert any("warm (camera" in k["text"] for k in case(page)["known"])
+
+
+def test_from_a_feed_of_a_shorted_rail_to_its_millivolts(serve, visit, tmp_path):
+    """Where a rail reads next to nothing, the step that feeds it leads to the drop along its copper."""
+    desk = desk_at(tmp_path / "cases.sqlite")
+    open_case(desk, "own logger", read_board_json(boards()["logger"]), note="file")
+    record(desk, "own logger", EntryDescribed("V5IN", 5.0, True, True))
+    for quantity, value in ((Quantity.DIODE, 0.002), (Quantity.OHMS, 0.35)):
+        record(desk, "own logger", ReadingRecorded(quantity, "VDRV", "GND", value, desk.meter, ""))
+    for _ in range(8):
+        first = view_of(desk, "own logger").advice.tests[0]
+        if first.steps[0].act == "feed":
+            break
+        skip(desk, "own logger", first.title)
+    assert first.steps[0].feed.plus == "VDRV"
+    page = visit(serve("--resume").address).page
+    page.get_by_role("button", name="Trace the millivolts along VDRV").click(timeout=20_000)
+    assert page.get_by_label("Copper of").input_value() == "VDRV"
+    assert page.get_by_label("Current").input_value() == f"{first.steps[0].feed.limit:g}"

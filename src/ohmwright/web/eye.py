@@ -5,11 +5,11 @@ from __future__ import annotations
 import time
 from typing import Annotated, Any
 
-from fastapi import FastAPI, Query, Request
+from fastapi import FastAPI, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, ConfigDict, Field
 
-from ohmwright.bootstrap import display_eye
+from ohmwright.bootstrap import display_eye, drawn_reading
 from ohmwright.errors import DataError
 from ohmwright.web.session import CaseSession
 
@@ -50,10 +50,24 @@ def eye_routes(app: FastAPI, session: CaseSession) -> None:
     def teach(order: Name) -> dict[str, Any]:
         return {"ok": True, "known": eye().teach(order.says)}
 
+    drawn_routes(app, session)
+
     @app.post("/api/eye/forget")
     def forget() -> dict[str, Any]:
         eye().forget()
         return {"ok": True}
+
+
+def drawn_routes(app: FastAPI, session: CaseSession) -> None:
+    """The practice meter's display as a camera would see it, for whoever tries the reading of displays there."""
+
+    @app.get("/api/eye/drawn")
+    def drawn() -> Response:
+        if session.practice is None:
+            raise DataError("Only a practice bench draws its display.", hint="use the camera")
+        live = session.live()
+        picture = drawn_reading("", "") if live is None else drawn_reading(live["quantity"], live["text"])
+        return Response(picture, media_type="image/jpeg", headers={"Cache-Control": "no-store"})
 
 
 def _offered(eye: Any, quantity: str) -> tuple[float | None, str] | None:
