@@ -176,3 +176,11 @@ def test_the_practice_meter_s_drawn_display_is_found_and_read(quantity, text):
     assert looked.believed is not None, looked.read.why
     assert looked.believed.text == text
     assert looked.believed.is_of(quantity)
+
+
+def test_a_word_too_faint_to_be_read_is_not_taken_for_none():
+    """A HOLD washed out by light: the figures are clear, and still it is asked. Seen in the judging of 2026-11-26."""
+    full, bare = drawn(LOOK, Shown("455", "V", ("DC", "HOLD"))), drawn(LOOK, Shown("455", "V"))
+    faint = bare + 0.25 * (full - bare)
+    assert not read_display(*photographed(faint, LOOK, CALM, np.random.default_rng(1))).sure
+    assert read_display(*photographed(bare, LOOK, CALM, np.random.default_rng(1))).sure

@@ -121,7 +121,8 @@ class DisplayEye:
             elif not read.sure and self._state.says is None:
                 self._believed = None
             size = (picture.shape[1], picture.shape[0])
-            return Looked(read, self._believed, _in_picture(read, places, size), bool(read.text and not read.sure))
+            asks = bool(read.text and read.marks) and not read.sure  # what is too faint to be taught is only said
+            return Looked(read, self._believed, _in_picture(read, places, size), asks)
 
     def now(self, at: float) -> Believed | None:
         """What is believed at this moment, unless it is old. [s]"""

@@ -16,7 +16,7 @@ from ohmwright.pictures.display.doubt import DoubtError
 from ohmwright.pictures.display.figures import cell_width, check_feet, signs_of
 from ohmwright.pictures.display.glass import TALL, Glass, Grey, glass_from_picture, looks_dark
 from ohmwright.pictures.display.lettering import mark_patch
-from ohmwright.pictures.display.marks import UNITS, Mark, mark_in, unit_boxes, word_boxes
+from ohmwright.pictures.display.marks import UNITS, Mark, faint_words, mark_in, unit_boxes, word_boxes
 from ohmwright.pictures.display.places import (
     check_after,
     check_before,
@@ -162,9 +162,10 @@ def _marked(row: Row, taught: tuple[Taught, ...]) -> DisplayRead:
         unit = ""
     said = [m.says for m in (*units, *words) if m.says and m.says not in UNITS]
     dark = [m for m in words if not m.says or m.says in UNITS]
+    lost = faint_words(row, tuple(m.box for m in words))
     patches = tuple(mark_patch(row.ink, m.box.left, m.box.right, m.box.top, m.box.bottom) for m in units if not unit)
     patches += tuple(mark_patch(row.plain, m.box.left, m.box.right, m.box.top, m.box.bottom) for m in dark)
-    return DisplayRead(unit=unit, words=tuple(said), unknown=len(dark), marks=patches)
+    return DisplayRead(unit=unit, words=tuple(said), unknown=len(dark) + lost, marks=patches)
 
 
 def _told(ink: Grey, mark: Mark, taught: tuple[Taught, ...]) -> Mark:
