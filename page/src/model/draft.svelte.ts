@@ -28,8 +28,6 @@ export class Draft {
 
   /** Parts that were clicked and are still being held against the picture. */
   waiting = $state.raw<{ layer: Layer; pattern: Pattern; first: Spot; far: Spot }[]>([]);
-  /** Whether the map has enough to begin testing with. */
-  enough = $state(false);
 
   get part(): string {
     return this.pad.slice(0, this.pad.lastIndexOf("."));
