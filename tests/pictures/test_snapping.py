@@ -46,3 +46,26 @@ def test_where_nothing_is_the_pads_stay_and_it_is_said():
     snap = snapped(Sheet.whole(bare), land_pattern("SOIC-8", [str(n + 1) for n in range(8)]), on, scale_known=True)
     assert snap.doubt
     assert snap.on_picture == on
+
+
+def test_a_pattern_keeps_off_the_pads_of_another_part():
+    """Two 0402 side by side; clicks half a pitch toward the one that is laid already are drawn to the other."""
+    picture = np.full((240, 240, 3), (60, 90, 30), np.uint8)
+    px, at = 30.0, (100.0, 130.0)
+    pattern = land_pattern("R0402", ["1", "2"])
+    for y in at:
+        for x0, x1, colour in (
+            (-0.75, 0.75, (40, 40, 40)),
+            (-0.75, -0.2, (180, 180, 180)),
+            (0.2, 0.75, (180, 180, 180)),
+        ):
+            rows = slice(round(y - 0.3 * px), round(y + 0.3 * px))
+            picture[rows, round(120 + x0 * px) : round(120 + x1 * px)] = colour
+    clicked = similarity(px, 0.0, 120.0, at[0] + 0.4 * px)
+    first = snapped(Sheet.whole(picture), pattern, clicked, scale_known=True)
+    there = first.on_picture.at(0.0, 0.0)[1]
+    corners = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
+    taken = [first.on_picture.applied(corners * (n.width_mm, n.height_mm) + (n.x_mm, n.y_mm)) for n in pattern.lands]
+    again = snapped(Sheet.whole(picture), pattern, clicked, scale_known=True, taken=taken).on_picture.at(0.0, 0.0)[1]
+    assert {min(at, key=lambda y: abs(y - there)), min(at, key=lambda y: abs(y - again))} == set(at)
+    assert min(abs(y - again) for y in at) < 0.1 * px
