@@ -40,14 +40,15 @@ def main() -> None:
 
 def work(page: Page) -> None:
     began, wanted = time.monotonic(), {"danger", "probing"}
-    page.wait_for_timeout(9_000)  # the picture of the board takes its time
+    page.wait_for_timeout(20_000)  # the picture of the board takes its time
     for keys in range(150):
         expect(page.locator(".sentence")).not_to_have_text(WORKING, timeout=60_000)
         if page.locator("[data-state=proven]").count() or page.get_by_text("Stop here").count():
             break
         words = page.locator(".sentence").inner_text()
         print(f"{time.monotonic() - began:5.0f} s {keys:3} {words}", flush=True)
-        name = "danger" if "Switch the supply on" in words else "probing" if keys > 4 and "Probe" in words else ""
+        alarm = page.locator(".bench.danger").count() > 0
+        name = "danger" if alarm else "probing" if keys > 4 and "Probe" in words else ""
         if name in wanted:
             wanted.discard(name)
             page.wait_for_timeout(900)
