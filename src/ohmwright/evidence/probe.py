@@ -131,7 +131,8 @@ class Probe:
         elif self.quantity is Quantity.SUPPLY_VOLTS:
             absolute = math.hypot(0.006, 0.01 * value)
         else:
-            absolute = math.hypot(0.6 * m.volts_resolution, 2e-5, (m.accuracy + 0.01) * abs(value))
+            # makers allow two digits and more besides the share of the reading; near zero those are all there is
+            absolute = math.hypot(1.2 * m.volts_resolution, 2e-5, (m.accuracy + 0.01) * abs(value))
         own = absolute * float(self.slope(value))
         return math.hypot(own, 1.5) if self._may_run else own
 

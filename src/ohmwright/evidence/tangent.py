@@ -9,6 +9,7 @@ from ohmwright.evidence.joint import Array, Joint, Stack, joint
 from ohmwright.evidence.points import UNTOUCHED, Points, starts
 from ohmwright.evidence.roster import Index
 from ohmwright.evidence.shelves import Shelves
+from ohmwright.evidence.waste import against
 from ohmwright.evidence.weighed import Tangent, Weighed
 
 NEGLIGIBLE = 9.0
@@ -46,9 +47,13 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     if first is None:
         _settle_first(shelves, weighed, always)
     else:
-        _keep(weighed, {always: first})
+        _keep(shelves, weighed, {always: first})
     _follow(shelves, weighed, always)
-    _keep(weighed, {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known})
+    _keep(
+        shelves,
+        weighed,
+        {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known},
+    )
     change = _change(weighed, always)
     strong = change > WEAK
     settled = set(weighed.tangents)
@@ -83,7 +88,7 @@ def _settle_first(shelves: Shelves, weighed: Weighed, always: int) -> None:
         ways.append((float(weighed.joint.log_likelihood[always]), dict(weighed.tangents)))
     if ways[0][0] >= ways[1][0]:
         weighed.tangents.clear()
-        _keep(weighed, ways[0][1])
+        _keep(shelves, weighed, ways[0][1])
 
 
 def _likeliest(score: Array, among: NDArray[np.bool_], most: int) -> set[int]:
@@ -102,7 +107,7 @@ def _change(weighed: Weighed, first: int) -> Array:
     return change
 
 
-def _keep(weighed: Weighed, known: dict[int, Tangent]) -> None:
+def _keep(shelves: Shelves, weighed: Weighed, known: dict[int, Tangent]) -> None:
     """Take over classes that were looked at before, under the same readings."""
     if not known:
         return
@@ -111,7 +116,8 @@ def _keep(weighed: Weighed, known: dict[int, Tangent]) -> None:
     stack = weighed.stack.with_predictions(
         np.array([t.y for t in known.values()]).T, _covariances(lean, weighed.doubts(list(known)))
     )
-    _put(weighed, index, stack, joint(stack))
+    shift = np.array([tangent.shift for tangent in known.values()])
+    _put(weighed, index, stack, joint(stack), _wasted(shelves, shift))
     weighed.tangents.update(known)
 
 
@@ -150,7 +156,7 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2
     index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
     stack = weighed.stack.with_predictions(y[:, index], covariance[index])
-    _put(weighed, index, stack, joint(stack))
+    _put(weighed, index, stack, joint(stack), np.repeat(_wasted(shelves, tangent.shift[None]), len(index)))
 
 
 def _settle(
@@ -176,11 +182,13 @@ def _settle(
         better = joint(stack)
         pull = joint(stack, trusting=True).pull if trusting and round_number < TRUSTING_ROUNDS else better.pull
         aim = np.clip(np.einsum("cr,cru->cu", pull, points.lean), -FARTHEST, FARTHEST)
+        wasted = _wasted(shelves, np.einsum("cr,cru->cu", better.pull, points.lean))
         step = np.clip(aim - at, -STRIDE, STRIDE)
         worse = (now > least + WORSE) & (not trusting or round_number >= TRUSTING_ROUNDS)
         still = (np.abs(step).max(axis=1, initial=0.0) < STILL) & ~worse
         best = np.flatnonzero(still | (now < kept))
-        _put(weighed, np.array(moving, dtype=np.intp)[best], stack.of_columns(best), better.of_columns(best))
+        index = np.array(moving, dtype=np.intp)[best]
+        _put(weighed, index, stack.of_columns(best), better.of_columns(best), wasted[best])
         for k in best.tolist():
             weighed.tangents[moving[k]] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
         kept = np.minimum(kept, now)
@@ -224,9 +232,16 @@ def _covariances(lean: Array, doubt: Array) -> Array:
     return out
 
 
-def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint) -> None:
+def _wasted(shelves: Shelves, shift: Array) -> Array:
+    """What speaks against classes whose unknowns are shifted so, for the power it would waste, shape (n_classes,)."""
+    forward = shelves.forward
+    many = len(forward.least)
+    return against(shift[:, :many], forward.spread[:many], forward.least)
+
+
+def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint, wasted: Array | float = 0.0) -> None:
     result = weighed.joint
-    result.log_likelihood[index] = better.log_likelihood
+    result.log_likelihood[index] = better.log_likelihood - wasted
     result.misfit[index] = better.misfit
     result.stray[:, index] = better.stray
     result.pull[index] = better.pull
