@@ -44,10 +44,10 @@ class Askew(Photo):
     """A photo held by hand: perspective, the lens, uneven light."""
 
     def __init__(self, board, path, *, side="top", seed=3):
-        super().__init__(board, path.with_suffix(".scan.jpg"), 150.0)
-        source = board_picture(board, ScanRequest(side=side, dots_per_inch=800, seed=6))
+        super().__init__(board, path.with_suffix(".scan.jpg"), 60.0)
+        source = board_picture(board, ScanRequest(side=side, dots_per_inch=600, seed=6))
         request = PhotoRequest(
-            width_px=3600, height_px=2700, fill=0.82, tilt_deg=6.0, turn_deg=-4.0, roll_deg=2.0, k1=-0.06,
+            width_px=3200, height_px=2400, fill=0.82, tilt_deg=6.0, turn_deg=-4.0, roll_deg=2.0, k1=-0.06,
             k2=0.01, blur_px=0.7, noise=2.0, uneven=0.35, glare=0.1, seed=seed,
         )  # fmt: skip
         pixels, self.view = photograph(source, request)
@@ -234,6 +234,9 @@ def test_a_rail_is_mapped_from_two_photos_by_one_pointer(serve, visit, bench, ph
         f" with a hand's time {hand:.0f} s"
     )
     assert hand < FIVE_MINUTES
+    assert not seen.complaints
+    if touch:  # the bench is the same for both
+        return
     me.click(re.compile("^Test with this map"))
     me.testing = True
     find_the_fault(me)
