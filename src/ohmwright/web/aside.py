@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 from multiprocessing.connection import Connection
+from multiprocessing.reduction import ForkingPickler
 from typing import Any, TypeVar
 
 from ohmwright.errors import OhmwrightError
@@ -16,6 +17,8 @@ from ohmwright.usecases.desk import Desk, Thought
 Answer = TypeVar("Answer")
 FAREWELL = 3.0
 """How long the process may take to end. [s]"""
+ATTEMPTS = 20
+"""How often what is sent is packed while it changes under the hand. [1]"""
 
 
 class Aside:
@@ -33,7 +36,7 @@ class Aside:
         """What the task returns, or the error of ours that it raised; EOFError once closed."""
         with self._one:
             try:
-                self._line.send((task, given))
+                self._line.send_bytes(_packed((task, given)))
                 done, answer = self._line.recv()
             except OSError as error:
                 raise EOFError from error
@@ -46,6 +49,16 @@ class Aside:
         """End the process, whatever it is at."""
         self._process.terminate()
         self._process.join(FAREWELL)
+
+
+def _packed(what: object) -> bytes:
+    """As the other process takes it in. Another thread may be keeping a worked-out value in it just now: once more."""
+    for _ in range(ATTEMPTS - 1):
+        try:
+            return bytes(ForkingPickler.dumps(what))
+        except RuntimeError:
+            continue
+    return bytes(ForkingPickler.dumps(what))
 
 
 def desk_thinking_aside(desk: Desk, aside: Aside) -> Desk:
