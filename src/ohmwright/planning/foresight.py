@@ -73,15 +73,16 @@ class _Past:
         Where an unknown is in `shift` and `lean`; -1 where no reading leans on it.
     shift : ndarray, shape (n_classes, n_leaned + 1)
         Posterior mean of the unknowns, each in units of its spread; the last is zero, for those that none leans on.
-    told : ndarray, shape (n_classes, n_readings, n_leaned)
-        Sensitivities times the spreads, the readings made independent of one another and of unit variance: along a
-        direction of the unknowns the readings have told the square of its image of the variance.
+    lean : ndarray, shape (n_classes, n_readings, n_leaned)
+        Sensitivities times the spreads.
+    precision : ndarray, shape (n_classes, n_readings, n_readings)
     """
 
     of: NDArray[np.intp]
     column: NDArray[np.intp]
     shift: NDArray[np.float32]
-    told: NDArray[np.float32]
+    lean: NDArray[np.float32]
+    precision: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,8 +161,8 @@ def _past(posterior: Posterior, chosen: NDArray[np.intp]) -> _Past:
         lean[j][:, column[tail + np.array(numbers, dtype=np.intp)]] = own[:, tail : tail + len(numbers)]
     pull = weighed.joint.pull[classes][:, usable].astype(np.float32)
     shift = np.pad(np.matmul(pull[:, None, :], lean)[:, 0], ((0, 0), (0, 1)))
-    told = np.linalg.solve(np.linalg.cholesky(covariance), lean).astype(np.float32) if len(usable) else lean
-    return _Past(of.ravel(), column, shift, told)
+    precision = np.asarray(np.linalg.inv(covariance)) if len(usable) else covariance
+    return _Past(of.ravel(), column, shift, lean, precision)
 
 
 @dataclass(frozen=True, eq=False)
@@ -246,25 +247,14 @@ def _ask(view: Foresight, readings: Sequence[Reading]) -> list[_Asked]:
 def _expected(view: Foresight, asked: _Asked) -> Expected:
     past = view._past
     variance = np.einsum("ku,ku->k", asked.lean, asked.lean, dtype=float)
-    if past.told.shape[1]:
+    if past.precision.shape[1]:
         column = past.column[asked.support]
         shared = np.flatnonzero(column >= 0)
-        variance = variance - _told_of(past.told[:, :, column[shared]], asked.old, asked.lean[:, shared])
+        seen = past.lean[:, :, column[shared]][asked.old]
+        q = np.matmul(seen, asked.lean[:, shared, None])[:, :, 0].astype(float)
+        variance = variance - np.einsum("kn,knm,km->k", q, past.precision[asked.old], q)
     sd = np.sqrt(np.maximum(variance, 0.0) + _noise(asked.line, asked.mean) ** 2 + asked.shelf.doubt[asked.row] ** 2)
     return _gathered(view, asked, np.maximum(sd, LEAST_SD * 0.2))
-
-
-def _told_of(told: NDArray[np.float32], old: NDArray[np.intp], lean: NDArray[np.float32]) -> Array:
-    """How much of the variance along each lean the readings have told, shape (n_rows,); `old` ascends."""
-    out = np.empty(len(old))
-    first = np.flatnonzero(np.diff(old, prepend=-1))
-    again = np.setdiff1d(np.arange(len(old)), first, assume_unique=True)
-    for rows in (first, again):
-        # most classes have one row, and all of them are there: then nothing has to be copied
-        whole = len(rows) == len(told) and rows is first
-        image = np.matmul(told if whole else told[old[rows]], lean[rows][:, :, None])[:, :, 0]
-        out[rows] = np.einsum("kn,kn->k", image, image, dtype=float)
-    return out
 
 
 def _noise(line: Line, mean: Array) -> Array:
