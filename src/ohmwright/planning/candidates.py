@@ -16,7 +16,7 @@ from ohmwright.planning.scene import SERIES, Scene, at, point, same_circuit
 LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
-MOST_NETS = 14
+MOST_NETS, HALF_READ = 12, 6
 MOST_PAIRS = 12
 LEAST_MASS = 0.0005
 """Belief at a net or a pair below which it is not worth probing. [1]"""
@@ -64,8 +64,7 @@ def probes(scene: Scene) -> Iterator[Candidate]:
     }
     mass = mass_by_net(scene.posterior)
     worth = [n for n in mass if n != board.ground and board.pins_on[n] and mass[n] >= LEAST_MASS]
-    nets = sorted(worth, key=lambda n: -mass[n])[:MOST_NETS]
-    for net in nets:
+    for net in _worth_probing(worth, mass, done, board.ground):
         for quantity, red, black, minutes in (
             (Quantity.DIODE, board.ground, net, costs.PROBE),
             (Quantity.OHMS, net, board.ground, costs.OHMS),
@@ -82,6 +81,20 @@ def probes(scene: Scene) -> Iterator[Candidate]:
     for red, black in _pairs(scene, mass):
         if (Quantity.OHMS, frozenset((red, black))) not in done:
             yield _probe(scene, TestKind.PAIR, Quantity.OHMS, red, black, costs.PAIR)
+
+
+def _worth_probing(
+    nets: list[str], mass: dict[str, float], done: set[tuple[Quantity, frozenset[str]]], ground: str
+) -> list[str]:
+    """The nets with most belief among those never read, and among those read in one way only.
+
+    A rail that was read keeps much belief; it must not keep the many nets with a little each from being read at all.
+    """
+    read = {net: sum((q, frozenset((net, ground))) in done for q in (Quantity.DIODE, Quantity.OHMS)) for net in nets}
+    order = sorted(nets, key=lambda n: -mass[n])
+    fresh, half = ([net for net in order if read[net] == times] for times in (0, 1))
+    kept = {*fresh[:MOST_NETS], *half[:HALF_READ]}
+    return [net for net in order if net in kept]
 
 
 def _probe(scene: Scene, kind: TestKind, quantity: Quantity, red: str, black: str, minutes: float) -> Candidate:
