@@ -67,14 +67,16 @@ class Person:
         return self.page.locator("canvas").bounding_box()
 
     def _fit(self) -> None:
-        """The whole picture is in sight, in the middle, as the page first shows it."""
-        box = self._box
+        """The whole picture is in sight, in the middle, as the page first shows it and keeps it until it is moved."""
+        self._whole, box = True, self._box
         self._scale = min(box["width"] / self.photo.width, box["height"] / self.photo.height) * 0.98
         self._x = (box["width"] - self.photo.width * self._scale) / 2
         self._y = (box["height"] - self.photo.height * self._scale) / 2
 
     def seen(self, pad: str) -> tuple[float, float]:
         """Where a pad is on the screen."""
+        if self._whole:
+            self._fit()  # a tool that came or went has changed the room there is
         (x, y), box = self.photo.at(pad), self._box
         return box["x"] + self._x + (x + 0.5) * self._scale, box["y"] + self._y + (y + 0.5) * self._scale
 
@@ -85,6 +87,7 @@ class Person:
 
     def nearer(self, pad: str, notches: int) -> None:
         (x, y), box = self.seen(pad), self._box
+        self._whole = False
         self.page.mouse.move(x, y)
         for _ in range(notches):
             self.page.mouse.wheel(0, -120)
@@ -97,7 +100,7 @@ class Person:
 
     def drag(self, dx: float, dy: float) -> None:
         """Pull the picture by so many pixels of the screen."""
-        box = self._box
+        self._whole, box = False, self._box
         x, y = box["x"] + box["width"] / 2 - dx / 2, box["y"] + box["height"] / 2 - dy / 2
         self.page.mouse.move(x, y)
         self.page.mouse.down()
