@@ -1,6 +1,7 @@
 """What a sound board may waste: the arithmetic of P = V²/R, and what follows for a reading on an input."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ def test_least_resistance_is_what_takes_the_watts_at_the_nets_own_volts() -> Non
     electrical = Electrical(small_board())
     forward = electrical.forward
     elements = forward.wiring.elements
+    assert np.isfinite(forward.least).any()
     for k, e in enumerate(forward.elements):
         volts = forward.wiring.board.net(elements[e].a).nominal if elements[e].label.startswith("background ") else None
         if volts is None or volts < 3.0:
@@ -31,10 +33,12 @@ def test_nothing_speaks_against_what_wastes_less_and_each_factor_of_e_weighs_the
     assert against(shift, spread, least) == pytest.approx([0.0, 0.0, STEEP, 2.0 * STEEP])
 
 
-def test_no_rail_below_three_volts_has_a_limit() -> None:
-    forward = Electrical(small_board()).forward
-    rails = (("GND", 1.0),)
-    assert least_shifts(forward.wiring, (), rails).tolist() == [-math.inf]
+@pytest.mark.parametrize(("volts", "limited"), [(1.0, False), (2.9, False), (3.3, True)])
+def test_no_rail_below_three_volts_has_a_limit(volts: float, limited: bool) -> None:
+    board = small_board()
+    nets = tuple(replace(net, nominal=volts) if net.name == "V33" else net for net in board.nets)
+    forward = Electrical(replace(board, nets=nets)).forward
+    assert np.isfinite(least_shifts(forward.wiring, (), (("V33", 1.0),))).tolist() == [limited]
 
 
 def test_an_input_that_would_burn_watts_is_a_worse_excuse_than_one_that_would_not() -> None:

@@ -53,6 +53,11 @@ class Shelf:
     """Node voltages of a circuit where it was last solved with its unknowns shifted; only ever a first guess. [V]"""
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
 
+    @property
+    def room(self) -> int:
+        """What its predictions take. [byte]"""
+        return self.lean.nbytes + self.volts.nbytes + len(self.latest) * self.volts[:1].nbytes
+
     def nearby(self, code: int) -> Single:
         """Node voltages to set out from when a circuit is solved with its unknowns shifted. [V]"""
         found = self.latest.get(code)

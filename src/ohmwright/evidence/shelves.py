@@ -137,12 +137,12 @@ class Shelves:
 
     def _tidy(self) -> None:
         """Let go of what was not used for longest, once it takes much room."""
-        room = sum(shelf.lean.nbytes + shelf.volts.nbytes for shelf in self._shelves.values())
+        room = sum(shelf.room for shelf in self._shelves.values())
         for key in list(self._shelves)[:-KEPT]:
             if room <= ROOM:
                 return
             shelf = self._shelves.pop(key)
-            room -= shelf.lean.nbytes + shelf.volts.nbytes
+            room -= shelf.room
             for pair in [pair for pair in self._pairings if shelf.key in pair]:
                 del self._pairings[pair]
 

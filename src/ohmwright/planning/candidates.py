@@ -17,6 +17,7 @@ LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
 MOST_NETS, HALF_READ = 12, 6
+"""Nets never read, and nets read in one way only, that are weighed for a probe. [1]"""
 MOST_PAIRS = 12
 LEAST_MASS = 0.0005
 """Belief at a net or a pair below which it is not worth probing. [1]"""

@@ -50,12 +50,12 @@ def eye_routes(app: FastAPI, session: CaseSession) -> None:
     def teach(order: Name) -> dict[str, Any]:
         return {"ok": True, "known": eye().teach(order.says)}
 
-    drawn_routes(app, session)
-
     @app.post("/api/eye/forget")
     def forget() -> dict[str, Any]:
         eye().forget()
         return {"ok": True}
+
+    drawn_routes(app, session)
 
 
 def drawn_routes(app: FastAPI, session: CaseSession) -> None:
