@@ -27,7 +27,7 @@ export interface KnownFact {
 }
 export interface BenchState {
   feed: Feed | null; feed_words: string; off: string[]; replaced: string[]; cleaned: string[]; bridges: string[][];
-  discharged: boolean; battery: string; amps: string; meter: string; leads: string; overload: number; ohms_overload: number; blind: string[]; compliance: number;
+  discharged: boolean; battery: string; entries: { net: string; volts: number | null; polarity: boolean; battery_off: boolean }[]; amps: string; meter: string; leads: string; overload: number; ohms_overload: number; blind: string[]; compliance: number;
 }
 export interface Place { x_mm: number; y_mm: number; side: string; width_mm: number; height_mm: number; angle_deg: number }
 export interface Part {
@@ -52,7 +52,7 @@ export function netOf(board: Board, point: string): string {
   const at = point.lastIndexOf("."), part = board.parts.find((p) => p.name === point.slice(0, at));
   return part?.pins.find((q) => q.number === point.slice(at + 1))?.net ?? point;
 }
-export function sentence(due: Due, board: Board | null = null): string {
+export function sentence(due: Due, board: Board | null = null, told = false): string {
   const step = due.step, list = step.parts.join(", ");
   const one = step.parts.length === 1;
   switch (step.act) {
@@ -71,7 +71,8 @@ export function sentence(due: Due, board: Board | null = null): string {
     case "clean": return `Clean around ${list}.`;
     case "reflow": return `Melt the joints of ${list} again.`;
     case "try": return "Try whether the board works now.";
-    case "describe": if (board && !board.entries.includes(step.red)) return "Battery out. Find where power comes in: its label, and which contact is plus.";
+    case "describe": if (told) return "Is the battery out? Unplug it, or make sure there is none, and say so.";
+      if (board && !board.entries.includes(step.red)) return "Battery out. Find where power comes in: its label, and which contact is plus.";
       return `Battery out. Read the label at ${step.red} and find out which contact is plus.`;
     default: return `${step.act} ${list}`;
   }

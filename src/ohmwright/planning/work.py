@@ -149,13 +149,16 @@ def _refitted(scene: Scene, besides: str = "") -> tuple[Step, ...]:
 
 
 def entry_gate(scene: Scene) -> Candidate | None:
-    """The first thing of all: battery off, label read, polarity measured."""
+    """The first thing of all: battery off, label read, polarity measured; then only what of it was left open."""
     rails = [net.name for net in scene.board.nets if net.rail]
     net = next(iter((*scene.board.entries, *rails, scene.board.ground)))
-    known = [entry for entry in scene.facts.entries if entry.battery_off]
-    if known:
+    told = scene.facts.entries
+    if any(entry.battery_off for entry in told):
         return None
-    if scene.board.entries:
+    if told:
+        net = told[-1].net
+        title = f"{at(scene, net)} is noted, but not that the battery is off. Unplug it, or see that there is none"
+    elif scene.board.entries:
         title = f"Before anything: battery off; read the label at {at(scene, net)}; measure which contact is positive"
     else:
         title = "Before anything: battery off. Nobody has said where power comes in; find that, its volts and polarity"

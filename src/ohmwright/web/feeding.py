@@ -1,4 +1,4 @@
-"""The plan of a feed on the page, asked for at the step that puts power on the board."""
+"""Where power comes in and the plan of a feed: what the page tells and asks before power is put on the board."""
 
 from __future__ import annotations
 
@@ -7,12 +7,24 @@ from typing import Any
 from fastapi import FastAPI, Query
 
 from ohmwright.quantities import format_quantity
+from ohmwright.usecases.map_board import describe_entry_at
 from ohmwright.usecases.plan_feed import plan_feed, plan_parts
 from ohmwright.web.session import CaseSession
+from ohmwright.web.wire import TellEntry
 
 
 def feeding_routes(app: FastAPI, session: CaseSession) -> None:
-    """What the page may ask of a feed. Nothing is written."""
+    """What the page may ask of a feed, and tell of where power comes in."""
+
+    @app.post("/api/entry")
+    def entry(o: TellEntry) -> dict[str, Any]:
+        session.enter(
+            o.seen,
+            lambda desk, case: describe_entry_at(
+                desk, case, o.point, o.label_volts, o.polarity_measured, o.battery_off
+            ),
+        )
+        return {"ok": True, "sequence": session.view.sequence}
 
     @app.get("/api/feed-plan")
     def feed_plan(

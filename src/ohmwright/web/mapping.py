@@ -25,7 +25,6 @@ from ohmwright.web.wire import (
     PracticePhoto,
     ReadPins,
     SetScale,
-    TellEntry,
     TellKind,
     TellNet,
 )  # fmt: skip
@@ -110,15 +109,6 @@ class Mapping:
             file.write(jpeg)
             file.flush()
             self.add_picture(Path(file.name), side, "practice board")
-
-    def describe_entry(self, told: TellEntry) -> None:
-        """Take down what is known of where power comes in, at a pad or a net."""
-        self.session.enter(
-            told.seen,
-            lambda desk, case: map_board.describe_entry_at(
-                desk, case, told.point, told.label_volts, told.polarity_measured, told.battery_off
-            ),
-        )
 
 
 def map_routes(app: FastAPI, mapping: Mapping) -> None:
@@ -218,11 +208,6 @@ def _nets(app: FastAPI, mapping: Mapping) -> None:
     def scale(o: SetScale) -> dict[str, Any]:
         a, b = (o.a[0], o.a[1]), (o.b[0], o.b[1])
         enter(o.seen, lambda desk, case: map_board.set_scale(desk, case, o.layer, a, b, o.mm))
-        return _done(mapping)
-
-    @app.post("/api/map/entry")
-    def entry(o: TellEntry) -> dict[str, Any]:
-        mapping.describe_entry(o)
         return _done(mapping)
 
 

@@ -102,6 +102,10 @@ def bench_plain(view: CaseView) -> dict[str, Any]:
         "bridges": [list(pair) for pair in sorted(state.bridges)],
         "discharged": facts.discharged,
         "battery": "battery out" if battery else "battery not known to be out",
+        "entries": [
+            {"net": e.net, "volts": e.label_volts, "polarity": e.polarity_measured, "battery_off": e.battery_off}
+            for e in facts.entries
+        ],
         "amps": next((
             format_quantity(r.value, "A") for r in reversed(facts.readings)
             if r.quantity.value == "supply amps" and r.state == state and r.value is not None

@@ -25,6 +25,7 @@ from ohmwright.web.plain import bench_plain, board_plain, known_plain, plain
 from ohmwright.web.twin import Twin
 
 T = TypeVar("T")
+NOTHING_DUE, WAIT = "Nothing is due at this moment.", "wait until the next test is worked out"
 LEAVE_SAFE = Step("feed off")
 """Due when the case is decided and the board is still fed: nobody walks away from a fed board."""
 
@@ -46,10 +47,8 @@ class CaseSession:
         self, desk: Desk, name: str, bench: PracticeBench, *, resumed: bool = False, drawn: bool = False
     ) -> None:
         self._desk = desk
-        self.name = name
         self._bench = bench
-        self.seed = bench.seed
-        self.drawn = drawn
+        self.name, self.seed, self.drawn = name, bench.seed, drawn
         self._by_hand = isinstance(bench, ByHand)
         self.display: Callable[[str], tuple[float | None, str] | None] = lambda quantity: None
         """What a camera sees on the meter's display, if it can be a reading of that quantity."""
@@ -59,9 +58,8 @@ class CaseSession:
         self._view = view_of(desk, name)
         self._case = Case(desk, self._view)
         self._thought: Thought | None = None
-        self._thought_at = 0
         self._test: Test | None = None
-        self._at = 0
+        self._thought_at = self._at = 0
         self._notices: tuple[str, ...] = ()
         self._probe: tuple[str, str, str] | None = None
         self._note = f"Taken up again at event {self._view.sequence}." if resumed else ""
@@ -182,7 +180,7 @@ class CaseSession:
         with self._act(seen):
             step = self._due_step()
             if step is None:
-                raise DataError("Nothing is due at this moment.", hint="wait until the next test is worked out")
+                raise DataError(NOTHING_DUE, hint=WAIT)
             try:
                 self._carry_out(step, figures, finding, parts)
             except RefusedError as error:
@@ -216,7 +214,9 @@ class CaseSession:
         """Pass the due test over."""
         with self._act(seen, keep_test=False):
             if self._test is None:
-                raise DataError("Nothing is due at this moment.", hint="wait until the next test is worked out")
+                raise DataError(NOTHING_DUE, hint=WAIT)
+            if self._test.gate:
+                raise RefusedError("A safety check is not skipped.", hint="do it, and say what came of it")
             usecases.skip(self._desk, self.name, self._test.title)
 
     def undo(self, seen: int, sequence: int | None) -> None:
