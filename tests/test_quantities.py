@@ -49,3 +49,10 @@ def test_overload_is_a_word_and_a_number_is_not() -> None:
 def test_interval_is_closed() -> None:
     assert 1.0 in Interval(1.0, 2.0)
     assert 2.1 not in Interval(1.0, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "said"), [(0.45, 2, "450 mΩ"), (0.999, 2, "1 Ω"), (123.4, 1, "100 Ω"), (4.7e5, 3, "470 kΩ")]
+)
+def test_few_digits_are_written_out(value, digits, said):
+    assert format_quantity(value, "Ω", digits) == said

@@ -96,7 +96,7 @@ def format_quantity(value: float, unit: str = "", digits: int = 3) -> str:
         exponent += 1
         scaled /= 1000
     prefix = {-4: "p", -3: "n", -2: "µ", -1: "m", 0: "", 1: "k", 2: "M", 3: "G"}[exponent]
-    return f"{scaled:.{digits}g} {prefix}{unit}".strip() if abs(scaled) < 1000 else f"{scaled:g} {prefix}{unit}"
+    return f"{scaled:.{max(digits, 6)}g} {prefix}{unit}".strip()  # rounded already: 450 is not 4.5e+02
 
 
 def _unreadable(text: str) -> ReadingError:
