@@ -219,12 +219,28 @@ class ScpiLine:
 
     def _read(self, asked: str) -> str:
         try:
-            answer = str(self._wire.read()).strip() if self._settings.read_end else self._until_silence()
-        except (VisaError, OSError, UnicodeDecodeError) as error:
+            answer = self._one_line() if self._settings.read_end else self._until_silence()
+        except (VisaError, OSError, ValueError) as error:
             raise self._silent(asked, error) from error
         if not answer and self._settings.read_end:
             raise self._silent(asked, EOFError("an empty answer"))
         return answer
+
+    def _one_line(self) -> str:
+        """The answer up to the end of its line, or an error where it has none: in length and in time.
+
+        On a wire of single bytes each is taken by itself, since one that trickles in would begin the wait anew.
+        """
+        end, until = self._settings.read_end.encode(), time.monotonic() + self._settings.patience_ms / 1e3
+        single = self.address.upper().startswith("ASRL") or self.address.upper().endswith("SOCKET")
+        found = bytearray()
+        while not found.endswith(end):
+            if len(found) >= LONGEST or time.monotonic() > until:
+                raise ValueError(f"an answer without an end: {bytes(found[:40])!r}")
+            found += self._wire.read_bytes(1 if single else LONGEST, break_on_termchar=True)
+            if not single:
+                break
+        return found.decode("ascii").strip()
 
     def _until_silence(self) -> str:
         """The answer of an instrument that ends its lines with nothing: byte by byte until it pauses."""
