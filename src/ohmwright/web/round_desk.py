@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from ohmwright.bootstrap import joined_meter
 from ohmwright.errors import DataError, InstrumentError, OhmwrightError
 from ohmwright.quantities import parse_quantity
-from ohmwright.usecases.capture import Capture, Rules, Sample, Sign, Sound, heard, taken_by_key
+from ohmwright.usecases.capture import Capture, Phase, Rules, Sample, Sign, Sound, heard, taken_by_key
 from ohmwright.usecases.desk import Desk, record
 from ohmwright.usecases.entry_words import value_words
 from ohmwright.usecases.foreseen import entry_of, if_taken
@@ -27,6 +27,8 @@ EVERY = 0.1
 """Time between two readings, if the meter is as fast. [s]"""
 CARRY = 0.7
 """How long the hands of a practice bench take to the next point. [s]"""
+AGAIN = 1.5
+"""How long those hands stay off a point that was refused: longer than a hand that only slipped. [s]"""
 RECENT = 40
 """Readings kept for a key. [1]"""
 MOST_LEADS = 20.0
@@ -292,6 +294,13 @@ class RoundDesk:
             self._go_on()
         else:
             self._sound("wait" if sign.sound is Sound.WAIT else sign.sound.value, sign.words)
+            if sign.sound is Sound.REFUSED:
+                self._lift_again()
+
+    def _lift_again(self) -> None:
+        """The hands of a practice bench do as they were told: off the point, and onto it again a little later."""
+        if self._capture.phase is Phase.LIFT:
+            self._moved, self._touched = time.monotonic() + AGAIN - CARRY, False
 
     def _tone(self, stop: Stop, value: float | None) -> str:
         """In band, out of it, low, or OL."""

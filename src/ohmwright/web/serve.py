@@ -80,14 +80,13 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
 def _serve(asked: argparse.Namespace) -> None:
     desk = desk_at(asked.cases or usual_cases())
     aside = Aside()
-    ahead = Aside()
-    plain, thinking_ahead = desk_thinking_aside(desk, aside), desk_thinking_aside(desk, ahead).engine.think
-    thinking, foresight = desk_with_foresight(plain, thinking_ahead)
+    plain = desk_thinking_aside(desk, aside)
+    # One process for both: what was thought ahead of the last value makes the next thought in earnest short.
+    thinking, foresight = desk_with_foresight(plain, plain.engine.think)
     try:
         session = _session(thinking, asked)
     except OhmwrightError:
         aside.close()
-        ahead.close()
         raise
     rounds = RoundDesk(session, desk, foresight)
     supplies = SupplyDesk(session, asked.cases)
@@ -124,7 +123,6 @@ def _serve(asked: argparse.Namespace) -> None:
         supplies.close()
         rounds.close()
         aside.close()
-        ahead.close()
         session.close()
 
 
