@@ -11,6 +11,7 @@ from ohmwright.diagnosis.answer import (
     Suspect,
 )
 from ohmwright.diagnosis.belief import Belief, minimal_sets
+from ohmwright.diagnosis.claims import not_cured
 from ohmwright.diagnosis.diagnose import diagnose
 from ohmwright.diagnosis.posterior import Posterior, posterior_of
 
@@ -27,5 +28,6 @@ __all__ = [
     "Suspect",
     "diagnose",
     "minimal_sets",
+    "not_cured",
     "posterior_of",
 ]

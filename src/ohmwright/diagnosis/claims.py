@@ -81,7 +81,7 @@ def _proof(posterior: Posterior, part: str) -> Claim | None:
         signs.append(works)
     if len(signs) < 2 or (_kind_is_a_guess(posterior, part) and not works):
         return None
-    left = _probability_left(posterior)
+    left = not_cured(posterior, part)
     words = f"{part} is bad"
     if not part or part not in posterior.board.part_by_name:
         words = f"the fault was at {part}, in something not on the map"
@@ -100,8 +100,15 @@ def _probability_of(posterior: Posterior, part: str) -> float:
     return float(posterior.probabilities[posterior.roster.at(part)].sum())
 
 
-def _probability_left(posterior: Posterior) -> float:
-    return float(posterior.probabilities[posterior.roster.left(posterior.facts.state)].sum())
+def not_cured(posterior: Posterior, *parts: str) -> float:
+    """Belief in a fault besides those of some parts and of what was repaired already. [1]
+
+    What lies on the bench was not repaired by that: it may well be the bad one.
+    """
+    state = posterior.facts.state
+    cured = state.cleaned.union(parts)
+    repaired = BoardState(replaced=state.replaced.union(parts), cleaned=cured)
+    return float(posterior.probabilities[posterior.roster.left(repaired)].sum())
 
 
 def _without(state: BoardState, part: str) -> bool:

@@ -31,8 +31,12 @@ PLAUSIBLE = 4.0
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
 GROWN_FROM = 3
+AS_LIKELY, MOST_ALIKE = 4.0, 16
+"""How far below the likeliest of its class a hypothesis is still grown, and how many of one class are. [nat], [1]"""
 RULED_OUT = 12.0
 """No reading speaks against a partner by more than this; the leader may explain it. [nat]"""
+MOST_PAIRS = 960
+"""Pairs grown from one class. [1]"""
 MOST_PARTNERS, MOST_WHEN_DEAD = 90, 320
 """Single faults tried as the second of a pair: in doubt, and where a repair is known not to have been all. [1]"""
 WORKS_YET_FAULTY = 0.002
@@ -248,26 +252,38 @@ def _doubtful(result: Posterior) -> bool:
 
 def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float) -> tuple[Hypothesis, ...]:
     """Pairs (or triples) of the likeliest with every single that is not plainly ruled out."""
-    order = np.argsort(-result.belief.log_weight, kind="stable")
-    leaders: list[Hypothesis] = []
-    seen: set[int] = set()
-    for h in order.tolist():
-        if result.class_of[h] in seen or not result.hypotheses[h].defects or len(result.hypotheses[h].defects) > 2:
-            continue
-        seen.add(int(result.class_of[h]))
-        leaders.append(result.hypotheses[h])
-        if len(leaders) == GROWN_FROM:
-            break
     most = MOST_PARTNERS if _still_dead(result.facts) is None else MOST_WHEN_DEAD
     known = {frozenset(h.defects) for h in result.hypotheses[len(singles) :]}
-    number = {id(h): k for k, h in enumerate(result.hypotheses)}
     pairs: dict[frozenset[Defect], Hypothesis] = {}
-    for leader in leaders:
-        worth = _mends(result, int(result.class_of[number[id(leader)]]), len(singles))
-        kept = [singles[k] for k in np.argsort(-worth, kind="stable")[:most]]
-        for pair in pairs_with([leader], kept, second):
+    for c, leaders in _leaders(result).items():
+        worth = _mends(result, c, len(singles))
+        kept = [singles[k] for k in np.argsort(-worth, kind="stable")[: min(most, MOST_PAIRS // len(leaders))]]
+        for pair in pairs_with(leaders, kept, second):
             pairs.setdefault(frozenset(pair.defects), pair)
     return tuple(pair for defects, pair in pairs.items() if defects not in known)
+
+
+def _leaders(result: Posterior) -> dict[int, list[Hypothesis]]:
+    """The likeliest hypotheses to which a fault could be added, by class.
+
+    What no reading tells apart is grown alike: were one capacitor of a rail taken for all of them, it alone would be
+    believed bad once a second fault is.
+    """
+    weight = result.belief.log_weight
+    found: dict[int, list[Hypothesis]] = {}
+    top: dict[int, float] = {}
+    for h in np.argsort(-weight, kind="stable").tolist():
+        hypothesis, c = result.hypotheses[h], int(result.class_of[h])
+        if not hypothesis.defects or len(hypothesis.defects) > 2:
+            continue
+        if c not in found and len(found) == GROWN_FROM:
+            if weight[h] < min(top.values()) - AS_LIKELY:
+                break
+            continue
+        alike = found.setdefault(c, [])
+        if weight[h] > top.setdefault(c, float(weight[h])) - AS_LIKELY and len(alike) < MOST_ALIKE:
+            alike.append(hypothesis)
+    return found
 
 
 def _mends(result: Posterior, leader: int, n: int) -> Array:

@@ -102,11 +102,12 @@ class Electrical(Shelves):
         """Prior probability that a reading says something the map cannot.
 
         What is missing from the map is sound until it is suspected, and nobody builds next to nothing between a
-        net and ground: a reading like that is a slip or a fault.
+        net and ground: a reading like that is a slip or a fault. Nor can anything missing raise a resistance, as
+        paths added to a network only lower it (Rayleigh's monotonicity law): out of range is a slip or a fault too.
         """
         if line.loose:
             return DAMAGED
-        if taken is not None and _dead_short(line, taken, self.board.ground):
+        if taken is not None and (_dead_short(line, taken, self.board.ground) or _out_of_range(line, taken)):
             return STRAY
         nets = {line.probe.red, line.probe.black} - {self.board.ground}
         unexplained = max((self.board.net(net).unexplained_pads for net in nets), default=0)
@@ -135,6 +136,10 @@ def _dead_short(line: Line, taken: Reading, ground: str) -> bool:
         return False
     least = SHORT_VOLTS if line.probe.is_diode else SHORT_OHMS if line.probe.is_ohms else -1.0
     return taken.value < least
+
+
+def _out_of_range(line: Line, taken: Reading) -> bool:
+    return line.probe.is_ohms and taken.value is None
 
 
 def _observed(line: Line) -> float:

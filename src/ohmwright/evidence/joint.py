@@ -194,82 +194,153 @@ class _Odds:
 def _numbers(covariance: Array, residual: Array, odds: _Odds) -> Joint:
     """Numbers that are not out of range. Those that fit a column worst are left out of it as strays, one by one.
 
-    Leaving reading j out of a Gaussian divides it by the density of j given the others, whose mean and variance
-    are read off the precision: alpha_j / P_jj and 1 / P_jj.
+    Whatever is left out, the precision P of all readings and alpha = P residual say the rest: the readings J left out
+    have the covariance (P_JJ)^-1 given the others and miss what those foretell by (P_JJ)^-1 alpha_J, so that the others
+    alone have alpha less P_J (P_JJ)^-1 alpha_J.
     """
     n_columns, n = residual.shape
-    precision = np.asarray(np.linalg.inv(covariance), dtype=float)
-    alpha = np.einsum("cij,cj->ci", precision, residual)
-    distance = np.einsum("ci,ci->c", alpha, residual)
-    _, log_det = np.linalg.slogdet(covariance)
-    log_likelihood = -0.5 * (distance + log_det + n * LOG_2PI)
+    gauss = _Gauss.of(covariance, residual)
     kept = np.ones((n_columns, n), dtype=bool)
+    strays, going = np.zeros(n_columns), np.arange(n_columns)
     for _ in range(min(MOST_STRAYS, n - 1) + 1):
-        own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
-        log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
-        ratio = np.where(kept, odds.of(kept) - log_one, -np.inf)
+        part = gauss.without(going, ~kept[going])
+        ratio = _ratio(part, kept[going], odds)
         worst = ratio.argmax(axis=1)
-        out = np.flatnonzero((ratio.max(axis=1) > 0.0) & (kept.sum(axis=1) > max(n - MOST_STRAYS, 1)))
-        if not out.size:
+        out = (ratio.max(axis=1) > 0.0) & (kept[going].sum(axis=1) > max(n - MOST_STRAYS, 1))
+        if not out.any():
             break
-        j = worst[out]
-        log_likelihood[out] += ratio[out, j]
-        distance[out] -= alpha[out, j] ** 2 / own[out, j]
-        across = precision[out, :, j] / own[out, j][:, None]
-        alpha[out] -= across * alpha[out, j][:, None]
-        precision[out] -= across[:, :, None] * precision[out, j][:, None, :]
-        kept[out, j] = False
-        alpha[out, j] = 0.0
-        precision[out, j] = precision[out, :, j] = 0.0
-    if not kept.all():
-        _take_back(covariance, residual, odds, kept, log_likelihood, precision, alpha, distance)
-        own = np.where(kept, np.einsum("cii->ci", precision), 1.0)
-        log_one = -0.5 * (alpha**2 / own - np.log(own) + LOG_2PI)
-        ratio = np.where(kept, odds.of(kept) - log_one, -np.inf)
+        going, worst = going[out], worst[out]
+        strays[going] += odds.of(kept[going])[np.arange(len(going)), worst]
+        kept[going, worst] = False
+    _take_back(gauss, odds, kept, strays)
+    part = gauss.without(np.arange(n_columns), ~kept)
+    ratio = _ratio(part, kept, odds)
     everything = np.concatenate((np.zeros((n_columns, 1)), ratio), axis=1)
     top = everything.max(axis=1, keepdims=True)
     total = top[:, 0] + np.log(np.exp(everything - top).sum(axis=1))
     stray = np.where(kept, np.exp(ratio - total[:, None]), 1.0).T
-    misfit = np.asarray(chdtrc(np.maximum(kept.sum(axis=1), 1), np.maximum(distance, 0.0)))
-    return Joint(log_likelihood + total, misfit, stray, np.where(kept, alpha, 0.0))
+    misfit = np.asarray(chdtrc(np.maximum(kept.sum(axis=1), 1), np.maximum(part.distance, 0.0)))
+    return Joint(part.log_density + strays + total, misfit, stray, np.where(kept, part.alpha, 0.0))
 
 
-def _take_back(
-    covariance: Array,
-    residual: Array,
-    odds: _Odds,
-    kept: NDArray[np.bool_],
-    log_likelihood: Array,
-    precision: Array,
-    alpha: Array,
-    distance: Array,
-) -> None:
-    """Put back, in place, what was left out only because a worse stray still stood beside it."""
+def _ratio(part: _Kept, kept: NDArray[np.bool_], odds: _Odds) -> Array:
+    """Logarithm of how much likelier each reading is as a stray than beside the others that are kept."""
+    own = np.where(kept, part.own, 1.0)
+    log_one = -0.5 * (part.alpha**2 / own - np.log(own) + LOG_2PI)
+    return np.asarray(np.where(kept, odds.of(kept) - log_one, -np.inf))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Kept:
+    """Of the readings kept: residuals times precision, the diagonal of the precision, and how likely they are.
+
+    Parameters
+    ----------
+    alpha, own : ndarray, shape (n_columns, n)
+        Meaningless for readings left out.
+    distance, log_density : ndarray, shape (n_columns,)
+    """
+
+    alpha: Array
+    own: Array
+    distance: Array
+    log_density: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Gauss:
+    """All readings of every column as one Gaussian.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (n_columns, n, n)
+    alpha : ndarray, shape (n_columns, n)
+        Precision times residual.
+    distance, log_density : ndarray, shape (n_columns,)
+    """
+
+    precision: Array
+    alpha: Array
+    distance: Array
+    log_density: Array
+
+    @staticmethod
+    def of(covariance: Array, residual: Array) -> _Gauss:
+        """From the covariance, noise counted, and the residuals."""
+        precision = np.asarray(np.linalg.inv(covariance), dtype=float)
+        alpha = np.matmul(precision, residual[:, :, None])[:, :, 0]
+        distance = np.einsum("ci,ci->c", alpha, residual)
+        log_det = 2.0 * np.log(np.einsum("cii->ci", np.linalg.cholesky(covariance))).sum(axis=1)
+        return _Gauss(precision, alpha, distance, -0.5 * (distance + log_det + residual.shape[1] * LOG_2PI))
+
+    def among(self, columns: NDArray[np.intp], out: NDArray[np.bool_]) -> tuple[NDArray[np.intp], Array, Array]:
+        """Readings left out of some columns, as seen from the others.
+
+        Parameters
+        ----------
+        out : ndarray of bool, shape (n_chosen, n)
+
+        Returns
+        -------
+        ndarray of int, shape (n_chosen, n_most)
+            Which they are; columns with fewer than the most are filled up with readings that are kept.
+        ndarray, shape (n_chosen, n_most, n_most)
+            Precision among them; of what fills up, one.
+        ndarray, shape (n_chosen, n_most)
+            Their alpha; of what fills up, zero.
+        """
+        most = int(out.sum(axis=1).max(initial=0))
+        which = np.argsort(~out, axis=1, kind="stable")[:, :most]
+        real = np.take_along_axis(out, which, axis=1)
+        inner = self.precision[columns[:, None, None], which[:, :, None], which[:, None, :]]
+        inner = np.where(real[:, :, None] & real[:, None, :], inner, np.eye(most))
+        return which, inner, np.where(real, self.alpha[columns[:, None], which], 0.0)
+
+    def without(self, columns: NDArray[np.intp], out: NDArray[np.bool_]) -> _Kept:
+        """Some columns with some readings left out, those given by `out`, shape (n_chosen, n)."""
+        alpha, own = self.alpha[columns], np.einsum("cii->ci", self.precision)[columns]
+        distance, log_density = self.distance[columns], self.log_density[columns]
+        some = np.flatnonzero(out.any(axis=1))
+        if not some.size:
+            return _Kept(alpha, own, distance, log_density)
+        which, inner, left = self.among(columns[some], out[some])
+        count = out[some].sum(axis=1)
+        real = np.arange(which.shape[1]) < count[:, None]
+        across = self.precision[columns[some][:, None], which] * real[:, :, None]
+        inverse = np.linalg.inv(inner)
+        miss = np.matmul(inverse, left[:, :, None])[:, :, 0]
+        alpha[some] -= np.matmul(miss[:, None, :], across)[:, 0]
+        own = np.array(own)
+        own[some] -= np.einsum("cji,cji->ci", across, np.matmul(inverse, across))
+        told = (left * miss).sum(axis=1)
+        log_det = np.linalg.slogdet(inner)[1]
+        distance[some] -= told
+        log_density[some] += 0.5 * (told - log_det + count * LOG_2PI)
+        return _Kept(alpha, own, distance, log_density)
+
+
+def _take_back(gauss: _Gauss, odds: _Odds, kept: NDArray[np.bool_], strays: Array) -> None:
+    """Keep, in place, what was left out only because a worse stray still stood beside it.
+
+    `strays` are the logarithms of the odds of all that is left out, shape (n_columns,).
+    """
     chosen = np.flatnonzero(~kept.all(axis=1))
-    diagonal = np.arange(kept.shape[1])
     for _ in range(MOST_STRAYS):
-        across = covariance[chosen] @ precision[chosen]
-        variance = covariance[chosen][:, diagonal, diagonal] - np.einsum("cij,cji->ci", across, covariance[chosen])
-        off = residual[chosen] - np.einsum("cij,cj->ci", covariance[chosen], alpha[chosen])
-        variance = np.maximum(variance, 1e-12)
-        log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
-        out = np.where(kept[chosen], -np.inf, log_in)
-        gain = out - odds.of(kept[chosen])
-        better = np.flatnonzero(gain.max(axis=1) > 0.0)
-        if not better.size:
+        if not chosen.size:
             return
+        which, inner, left = gauss.among(chosen, ~kept[chosen])
+        covariance = np.linalg.inv(inner)
+        variance = np.maximum(np.einsum("cii->ci", covariance), 1e-12)
+        off = np.matmul(covariance, left[:, :, None])[:, :, 0]
+        log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
+        still_out = ~np.take_along_axis(kept[chosen], which, axis=1)
+        gain = log_in - np.take_along_axis(odds.of(kept[chosen]), which, axis=1)
+        gain = np.where(still_out, gain, -np.inf)
+        better = np.flatnonzero(gain.max(axis=1) > 0.0)
         chosen = chosen[better]
-        kept[chosen, gain[better].argmax(axis=1)] = True
-        both = kept[chosen][:, :, None] & kept[chosen][:, None, :]
-        inner = np.where(both, covariance[chosen], 0.0)
-        inner[:, diagonal, diagonal] += ~kept[chosen]
-        inverse = np.where(both, np.linalg.inv(inner), 0.0)
-        precision[chosen] = inverse
-        alpha[chosen] = np.einsum("cij,cj->ci", inverse, residual[chosen])
-        distance[chosen] = np.einsum("ci,ci->c", alpha[chosen], residual[chosen])
-        count = kept[chosen].sum(axis=1)
-        gauss = -0.5 * (distance[chosen] + np.linalg.slogdet(inner)[1] + count * LOG_2PI)
-        log_likelihood[chosen] = gauss + odds.total(kept[chosen])
+        kept[chosen, which[better, gain[better].argmax(axis=1)]] = True
+        strays[chosen] = odds.total(kept[chosen])
+        chosen = chosen[~kept[chosen].all(axis=1)]
 
 
 def _each_overload(stack: Stack) -> tuple[Array, Array]:

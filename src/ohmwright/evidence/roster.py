@@ -18,6 +18,8 @@ from ohmwright.faults import Defect, Hypothesis
 
 Index = NDArray[np.intp]
 Felt: TypeAlias = Callable[[Index, Index], NDArray[np.bool_]]
+WORD = 20
+"""Bits in which an electrical number is packed; a board has thousands. [1]"""
 SLOTS = 3
 """Most defects of one hypothesis. [1]"""
 
@@ -225,12 +227,21 @@ def codes_of(roster: Roster, register: Register, active: NDArray[np.bool_], felt
     codes[alone] = np.where(seen, register.code_of_single[used], 0)[of.ravel()]
     several = np.flatnonzero(count > 1)
     if several.size:
-        rows, back = np.unique(number[several], axis=0, return_inverse=True)
+        rows, back = _distinct(number[several])
         rows = _felt_together(register, rows, felt)
-        rows, again = np.unique(rows, axis=0, return_inverse=True)
+        rows, again = _distinct(rows)
         each = np.array([register.code(tuple(n for n in row if n >= 0)) for row in rows.tolist()], dtype=np.intp)
-        codes[several] = each[again.ravel()][back.ravel()]
+        codes[several] = each[again][back]
     return codes
+
+
+def _distinct(rows: Index) -> tuple[Index, Index]:
+    """The distinct rows of up to `SLOTS` electrical numbers, -1 for none, and where each of the rows is among them."""
+    packed = np.zeros(len(rows), dtype=np.int64)
+    for slot in range(rows.shape[1]):
+        packed = packed << WORD | (rows[:, slot] + 1)
+    _, first, back = np.unique(packed, return_index=True, return_inverse=True)
+    return rows[first], back.ravel()
 
 
 def _felt_together(register: Register, rows: Index, felt: Felt) -> Index:

@@ -41,6 +41,8 @@ OPEN_SHARE = 0.2
 disagree."""
 BRIDGED = 0.06
 """Bridges and residue between neighbouring pins against all other faults of mapped parts; estimate."""
+BRIDGED_INSIDE = 0.35
+"""How many of the paths between neighbouring pins are damage inside the part, and stay when it is cleaned; estimate."""
 LOOSE_PINS, BROKEN_INSIDE = 0.05, 0.15
 """Single pins without contact against all other faults of mapped parts, and how many of them are broken inside the part
 instead of at the solder; estimates."""
@@ -122,7 +124,10 @@ def _class_scale(mapped: Iterable[Hypothesis]) -> dict[bool, float]:
 
 
 def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]:
-    """Solder or residue between neighbouring pins of a part, where no other mode of it joins the two."""
+    """Solder or residue between neighbouring pins of a part, or damage inside it, where no other mode joins the two.
+
+    Cleaning takes away what lies between the pins; what it does not take away is inside.
+    """
     known = {(d.part, frozenset(d.nets)) for h in mapped for d in h.defects if d.kind is DefectKind.PATH}
     for part in board.parts:
         for one, other in neighbouring(part):
@@ -131,9 +136,10 @@ def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]
                 continue
             where = (f"{part.name}.{one.number}", f"{part.name}.{other.number}")
             label = f"between neighbouring pins {one.number} and {other.number}"
-            for grade in BRIDGES:
-                defect = Defect(DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, True)
-                yield Hypothesis((defect,), grade.share, "solder and residue between pins; estimate")
+            for joint, share in ((True, 1.0 - BRIDGED_INSIDE), (False, BRIDGED_INSIDE)):
+                for grade in BRIDGES:
+                    defect = Defect(DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, joint)
+                    yield Hypothesis((defect,), share * grade.share, "between neighbouring pins; estimate")
 
 
 def _loose_pins(board: Board) -> Iterator[Hypothesis]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ohmwright.circuit import Board, Feed
-from ohmwright.diagnosis import Diagnosis, Level, Posterior
+from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
 from ohmwright.facts import Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
@@ -21,7 +21,7 @@ from ohmwright.safety import checked, coils_to_check
 
 SHOWN = 6
 WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
-PATIENCE, PATIENCE_PER_NET = 50, 0.25
+PATIENCE, PATIENCE_PER_NET = 40, 0.15
 """Readings of a board as it stands after which no reading is expected to tell the suspects apart any more, while none
 is more likely than not. [1], [1] estimates"""
 
@@ -47,8 +47,8 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     if stop:
         repair = _repair(scene, diagnosis)
         return Advice((repair,)) if repair is not None else Advice((), stop)
-    if _sound_from_the_start(facts):
-        return Advice((), "the board works, and nothing was repaired", "say what it does wrong, and when it does it")
+    if facts.last_trial is Deed.WORKS:
+        return Advice((), *_working(facts))
     gate = work.entry_gate(scene)
     if gate is not None:
         return Advice((gate_test(scene, gate, "nothing may touch the board before this is known"),))
@@ -73,10 +73,16 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     return Advice((*gates, *tests), refused=refused[:5])
 
 
-def _sound_from_the_start(facts: Facts) -> bool:
-    """Whether the board was tried and works, with nothing done to it."""
-    deeds = [act.deed for act in facts.acts]
-    return Deed.WORKS in deeds and not {Deed.STILL_DEAD, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED} & set(deeds)
+def _working(facts: Facts) -> tuple[str, str]:
+    """What to say of a board that works, and what would tell more."""
+    cures = [a for a in facts.acts if a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    if not cures:
+        return "the board works, and nothing was repaired", "say what it does wrong, and when it does it"
+    last = cures[-1]
+    return (
+        f"the board works since {last.part} was {last.deed.value}",
+        "whether it was dead before, which nobody has put on record, and whether it still works after a while",
+    )
 
 
 def _lost(scene: Scene, view: Foresight) -> bool:
@@ -103,9 +109,9 @@ def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed
 
 
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
-    proven = [claim for claim in diagnosis.claims if claim.level is Level.PROVEN]
-    left = float(belief.probabilities[belief.roster.left(belief.facts.state)].sum())
-    return "proven" if proven and (left < 0.1 or belief.facts.last_trial is Deed.WORKS) else ""
+    proven = [claim.part for claim in diagnosis.claims if claim.level is Level.PROVEN]
+    done = belief.facts.last_trial is Deed.WORKS or not_cured(belief, *proven) < 0.1
+    return "proven" if proven and done else ""
 
 
 def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:

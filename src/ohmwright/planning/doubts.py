@@ -86,7 +86,7 @@ def rails_to_compare(scene: Scene) -> list[Test]:
     """
     posterior, board = scene.posterior, scene.board
     off_map = [k for k, d in enumerate(posterior.roster.defects) if not d.part and not d.harmless]
-    if scene.state.bridges or board.unmapped_share < HIDDEN or float(posterior.by_defect[off_map].sum()) < BLAMED:
+    if board.unmapped_share < HIDDEN or float(posterior.by_defect[off_map].sum()) < BLAMED:
         return []
     read = {board.net_at(point) for line in posterior.lines for point in (line.reading.red, line.reading.black)}
     caps = {

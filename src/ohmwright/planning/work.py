@@ -12,6 +12,8 @@ from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.scene import Scene, at, point, same_circuit
 
 MOST_REMOVALS = 10
+MOST_LOOSE = 3
+"""Pairs of pins at which a part is read by itself once it is off. [1]"""
 
 
 def look(scene: Scene, parts: Sequence[str]) -> Candidate | None:
@@ -24,35 +26,43 @@ def look(scene: Scene, parts: Sequence[str]) -> Candidate | None:
     return Candidate(TestKind.LOOK, title, (*scene.quiet(), Step("look", parts=fresh)), costs.LOOK, 0.0, None, fresh)
 
 
-def removals(
-    scene: Scene, share: dict[str, float], path_of: dict[str, tuple[str, str, str, str]]
-) -> Iterator[Candidate]:
+class Path(NamedTuple):
+    """Two pins of a part (as ``PART.PIN``) that may conduct too much or too little, and their nets."""
+
+    red_pin: str
+    black_pin: str
+    red: str
+    black: str
+
+
+def removals(scene: Scene, share: dict[str, float], paths_of: dict[str, Sequence[Path]]) -> Iterator[Candidate]:
     """Take off the leading suspects, each read on the board and by itself.
 
     Parameters
     ----------
     share : dict
         Belief in each part.
-    path_of : dict
-        For each part the pins (as ``PART.PIN``) and nets of its likeliest defect.
+    paths_of : dict
+        For each part where its likely defects are, the likeliest first: at that one the board is read, and the part
+        by itself at the first `MOST_LOOSE` of them.
     """
     for name in sorted(share, key=lambda part: -share[part] / costs.removal_minutes(scene.board.part(part)))[
         :MOST_REMOVALS
     ]:
         part = scene.board.part(name)
-        if name in scene.state.off or name not in path_of:
+        if name in scene.state.off or name not in paths_of:
             continue
-        red_pin, black_pin, red, black = path_of[name]
-        before, after = _paired_reading(scene, red, black)
+        paths = paths_of[name][:MOST_LOOSE]
+        before, after = _paired_reading(scene, paths[0].red, paths[0].black)
         steps = (
             *scene.quiet(),
             *before,
             Step("take off", parts=(name,)),
             *after,
-            Step("read", Quantity.PART_OHMS.value, red_pin, black_pin),
+            *(Step("read", Quantity.PART_OHMS.value, path.red_pin, path.black_pin) for path in paths),
         )
         title = f"Take {name} off; read its place and the part by itself"
-        minutes = costs.removal_minutes(part) + costs.LOOSE + 0.3
+        minutes = costs.removal_minutes(part) + costs.LOOSE * len(paths) + 0.3
         yield Candidate(TestKind.TAKE_OFF, title, steps, minutes, costs.removal_risk(part), None, (name,))
 
 

@@ -25,6 +25,8 @@ REFINED = 14
 WORTH_HEAT = 0.05
 """Belief in a part below which taking it off is not worth a heat cycle. [1]"""
 HIDDEN_SHARE = 0.05
+WORTH_LOOSE = 0.1
+"""Share of the belief in a part from which a pair of its pins is read once it is off. [1]"""
 REPLACED, SETTLED = 0.1, 1.0
 """What is left to do about a suspect that was replaced, and one that was taken off. [min]"""
 
@@ -102,7 +104,7 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
     if seen is not None:
         refined.append(_by_look(view, fix, seen))
     worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
-    refined += [_by_removal(scene, view, fix, c) for c in work.removals(scene, worth, _path_of(scene, view))]
+    refined += [_by_removal(scene, view, fix, c) for c in work.removals(scene, worth, _paths_of(scene, view))]
     everywhere = share_by_part(scene, view, everything=True)
     refined += [_by_trial(scene, view, fix, c) for c in work.fresh_parts(scene, everywhere)]
     joints, dirty = _curable(scene, view)
@@ -220,17 +222,22 @@ def share_by_part(scene: Scene, view: Foresight, *, everything: bool = False) ->
     return share
 
 
-def _path_of(scene: Scene, view: Foresight) -> dict[str, tuple[str, str, str, str]]:
-    found: dict[str, tuple[str, str, str, str]] = {}
-    order = np.argsort(-view.belief.probabilities, kind="stable")
-    for k in order.tolist():
-        for defect in _due(scene, view.examples[k]):
-            if defect.part and defect.part not in found and len(defect.where) == 2 and not defect.joint:
-                a, b = defect.nets
-                pins = defect.where
-                if a == scene.board.ground:
-                    a, b, pins = b, a, (pins[1], pins[0])
-                found[defect.part] = (pins[0], pins[1], a, b)
+def _paths_of(scene: Scene, view: Foresight) -> dict[str, Sequence[work.Path]]:
+    """Where each suspected part may be bad, its likeliest pair of pins first; pairs hardly believed in are left out."""
+    belief: dict[str, dict[work.Path, float]] = {}
+    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
+        for defect in _due(scene, example):
+            if not defect.part or len(defect.where) != 2 or defect.joint:
+                continue
+            (a, b), (red, black) = defect.nets, defect.where
+            path = work.Path(black, red, b, a) if a == scene.board.ground else work.Path(red, black, a, b)
+            own = belief.setdefault(defect.part, {})
+            own[path] = own.get(path, 0.0) + p
+    found: dict[str, Sequence[work.Path]] = {}
+    for part, own in belief.items():
+        order = sorted(own, key=lambda path: -own[path])
+        least = WORTH_LOOSE * sum(own.values())
+        found[part] = [path for path in order if path is order[0] or own[path] > least]
     return found
 
 
