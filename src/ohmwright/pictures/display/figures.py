@@ -33,8 +33,8 @@ def signs_of(row: Row, figures: tuple[Box, ...], wide: float) -> tuple[str, floa
     by_type = [_by_type(row, box) for box in figures]
     if all(figure.sign for figure in by_segment):
         for one, other in zip(by_segment, by_type, strict=True):
-            if other.sign and other.sign != one.sign and other.margin > 0.9:
-                raise DoubtError(f"a figure looks like {one.sign} and like {other.sign}")
+            if other.like and other.like != one.sign and other.margin > 0.9:
+                raise DoubtError(f"a figure looks like {one.sign} and like {other.like}")
         return "".join(f.sign for f in by_segment), min(f.margin for f in by_segment), False
     if any(figure.half for figure in by_segment):
         raise DoubtError(next(f.why for f in by_segment if f.half))
@@ -109,8 +109,9 @@ def _by_type(row: Row, box: Box) -> Figure:
         levels = {name: level / max(full, 1e-6) for name, level in levels.items()}
         lacks = any(levels[side] < SIDE_ON for side in DRAWN[sign])
         if lacks or any(levels[side] > SIDE_OPEN for side in OPEN.get(sign, "")):
-            return Figure("", odds, f"it is like {sign}, but its sides are not")
-    return Figure("" if sign == "-" else sign, odds, "" if sign else "a figure is not clear")
+            return Figure("", odds, f"it is like {sign}, but its sides are not", like=sign)
+    found = "" if sign == "-" else sign
+    return Figure(found, odds, "" if sign else "a figure is not clear", like=found)
 
 
 def check_feet(row: Row, figures: tuple[Box, ...], signs: str) -> None:

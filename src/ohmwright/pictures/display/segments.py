@@ -13,8 +13,9 @@ FIGURES = {
     "abcdef": "0", "bc": "1", "abdeg": "2", "abcdg": "3", "bcfg": "4", "acdfg": "5", "acdefg": "6", "cdefg": "6",
     "abc": "7", "abcf": "7", "abcdefg": "8", "abcdfg": "9", "abcfg": "9", "def": "L", "g": "-",
 }  # fmt: skip
-ON, OFF = 0.62, 0.38
-"""Level from which a segment is on, and to which it is off. [1]"""
+ON, OFF = 0.66, 0.38
+"""Level from which a segment is on, and to which it is off. One that is on is even along its length; half of a side in
+dots, or its corners, come near two thirds. [1]"""
 FAINTEST = 0.55
 """Level of the strongest segments below which a figure may be a leftover of another. [1]"""
 UNEXPLAINED = 0.18
@@ -37,12 +38,15 @@ class Figure:
         What is in doubt.
     half : bool
         Whether it is a figure of segments, one of which is neither on nor off.
+    like : str
+        What it was taken for by its shape, though more may have spoken against it.
     """
 
     sign: str
     margin: float = 0.0
     why: str = ""
     half: bool = False
+    like: str = ""
 
 
 def segment_levels(ink: Grey, box: Box, top: int, bottom: int, wide: float, stroke: float) -> dict[str, float]:
