@@ -25,10 +25,14 @@ TRUSTING_ROUNDS = 4
 """Steps for which no reading is taken for a stray, where the way is tried without. [1]"""
 STRIDE = 1.5
 """How far an unknown moves at a time, in units of its spread. [1]"""
+RELIEF, SECOND = 4.0, 40
+"""What a class may gain by each reading that it need not leave out after all, and how many are tried. [nat], [1]"""
 WEAK = 0.7
 """Change of a reading by a defect, on the scale of comparison, below which it leans as without the defect. [1]"""
 FARTHEST = 4.0
 """Shifts are held within so many spreads. [1]"""
+MOVED = 0.5
+"""A shift below this, as what it adds to a strength for each spread, changes too little to ask what it does. [1]"""
 WORSE = 1.0
 """By how much readings and unknowns may fit worse after a step that is not taken back. [nat]"""
 
@@ -68,9 +72,10 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
         fresh = _likeliest(score, worth, share // 2) | _likeliest(score, worth & strong, share // 2)
         fresh -= settled
         if not fresh:
-            return
+            break
         _settle(shelves, weighed, sorted(fresh))
         settled |= fresh
+    _other_way(shelves, weighed, weighed.joint.log_likelihood + log_prior, strong)
 
 
 def _settle_first(shelves: Shelves, weighed: Weighed, always: int) -> None:
@@ -89,6 +94,27 @@ def _settle_first(shelves: Shelves, weighed: Weighed, always: int) -> None:
     if ways[0][0] >= ways[1][0]:
         weighed.tangents.clear()
         _keep(shelves, weighed, ways[0][1])
+
+
+def _other_way(shelves: Shelves, weighed: Weighed, score: Array, strong: NDArray[np.bool_]) -> None:
+    """Try classes that left readings out on their way once more with all of them; the likelier place is kept.
+
+    A reading left out early, where the slopes were not yet those of the place, never pulls its unknowns there.
+    """
+    always = int(weighed.class_of[0])
+    left_out = ((weighed.joint.stray > 0.5) & ~weighed.stack.overload[:, None]).sum(axis=0)
+    known = np.zeros(len(score), dtype=bool)
+    known[list(weighed.tangents)] = True
+    hopeful = known & strong & (left_out > 0) & (score + RELIEF * left_out > score.max() - NEGLIGIBLE)
+    hopeful[always] = False
+    again = sorted(_likeliest(score + RELIEF * left_out, hopeful, SECOND))
+    if not again:
+        return
+    before = {c: weighed.tangents[c] for c in again}
+    reached = weighed.joint.log_likelihood[again]
+    _settle(shelves, weighed, again, trusting=True)
+    worse = [c for c, was in zip(again, reached.tolist(), strict=True) if weighed.joint.log_likelihood[c] < was]
+    _keep(shelves, weighed, {c: before[c] for c in worse})
 
 
 def _likeliest(score: Array, among: NDArray[np.bool_], most: int) -> set[int]:
@@ -131,7 +157,7 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     y = np.array(weighed.stack.y)
     nominal = [float(shelf.y[weighed.rows[first, k]]) for k, shelf in enumerate(weighed.shelves)]
     change = y - np.array(nominal)[:, None]
-    weighed.weak[:] = np.abs(change) < WEAK
+    weighed.weak[:] = (np.abs(change) < WEAK) & (_bent(shelves, weighed, first) < WEAK)
     weighed.weak[:, first] = False
     y = np.where(weighed.weak, tangent.y[:, None] + change, y)
     covariance = weighed.stack.covariance
@@ -157,6 +183,25 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
     stack = weighed.stack.with_predictions(y[:, index], covariance[index])
     _put(weighed, index, stack, joint(stack), np.repeat(_wasted(shelves, tangent.shift[None]), len(index)))
+
+
+def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:
+    """How much more a reading may differ from the first class's where its unknowns went, (n_readings, n_classes).
+
+    A path between two rails hardly shows on one of them while the other carries next to nothing; it shows once the
+    load of the other has grown.
+    """
+    spread = np.maximum(shelves.forward.spread[: weighed.tail], 1e-3)
+    shift = weighed.tangents[first].shift[: weighed.tail]
+    grown = np.expm1(np.minimum(spread * np.abs(shift), 6.0)) / spread
+    out = np.zeros((len(weighed.lines), len(weighed.codes)))
+    for k, shelf in enumerate(weighed.shelves):
+        at = np.flatnonzero(shelf.support < weighed.tail)
+        at = at[grown[shelf.support[at]] > MOVED]
+        used, of = np.unique(weighed.rows[:, k], return_inverse=True)
+        apart = np.abs(shelf.lean[np.ix_(used, at)] - shelf.lean[weighed.rows[first, k], at])
+        out[k] = (apart * grown[shelf.support[at]]).max(axis=1, initial=0.0)[of.ravel()]
+    return out
 
 
 def _settle(
