@@ -54,7 +54,7 @@ def point_of(row: Row, figures: tuple[Box, ...], wide: float) -> int:
             raise DoubtError("whether there is a point is not clear")
         if there:
             found.append(k)
-        elif white(row, left, right, row.bottom - int(0.2 * high), row.bottom) > BLIND:
+        elif white(row, left, right, row.bottom - int(0.2 * high), row.bottom + int(0.12 * high)) > BLIND:
             raise DoubtError("light falls where a point may be")
     if len(found) > 1:
         raise DoubtError("there is more than one point")
