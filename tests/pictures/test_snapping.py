@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from tests.pictures.made_boards import made_board
 
+from ohmwright.boardmap import PAIR
 from ohmwright.geometry import land_pattern, pad_centres, part_pattern, similarity, similarity_from_pairs
 from ohmwright.pictures.render import ScanRequest, board_picture
 from ohmwright.pictures.sheets import Sheet
@@ -69,3 +70,10 @@ def test_a_pattern_keeps_off_the_pads_of_another_part():
     again = snapped(Sheet.whole(picture), pattern, clicked, scale_known=True, taken=taken).on_picture.at(0.0, 0.0)[1]
     assert {min(at, key=lambda y: abs(y - there)), min(at, key=lambda y: abs(y - again))} == set(at)
     assert min(abs(y - again) for y in at) < 0.1 * px
+
+
+@pytest.mark.parametrize("apart", [1.1, 2.1, 3.0])
+def test_two_pads_a_few_pixels_apart_are_laid_or_doubted_without_fail(case, apart):
+    clicked = similarity_from_pairs([(-0.5, 0.0), (0.5, 0.0)], [(300.0, 300.0), (300.0 + apart, 300.0)])
+    snap = snapped(case[2], PAIR, clicked, scale_known=False)
+    assert snap.doubt or snap.score > 0.2

@@ -25,6 +25,8 @@ BARE = 0.25
 """What two pads lose with nothing between them: next to a part, one of its ends and its neighbour's look so. [1]"""
 BODY_STEPS = 12.0
 """How far the colour of a body is from what lies around, about. [L* a* b* steps]"""
+LEAST_AREA = 4.0
+"""Size of an area from which its colour can be told. [px]"""
 LEAST_FREE = 0.75
 """Share of a pattern's pads that must lie where no other pad does. [1]"""
 NOISE = 1.0
@@ -38,7 +40,8 @@ class Template:
     Parameters
     ----------
     areas : tuple of ndarray
-        Weights of the pads, of the body if there is one, and of what lies around. [1]
+        Weights of the pads, of the body if there is one, and of what lies around; empty where the picture is too
+        coarse to tell these apart. [1]
     each : tuple of ndarray
         Weights of each of two pads, or of all pads together. [1]
     """
@@ -79,12 +82,15 @@ class Template:
         body = np.minimum(within, off)
         around = np.clip(np.minimum(near, off) - within, 0, 1)
         shares = zip((pads, body, around), SHARES, strict=True)
-        areas = tuple((part / part.sum()).astype(np.float32) * share for part, share in shares if part.sum() > 4)
+        large = [(part, share) for part, share in shares if part.sum() > LEAST_AREA]
+        areas = tuple((part / part.sum()).astype(np.float32) * share for part, share in large)
+        if min(pads.sum(), around.sum()) <= LEAST_AREA:
+            areas = ()
         return cls(areas, each if len(each) == 2 else (pads,))
 
 
 def contrast(picture: Field, free: Field | None, template: Template) -> Field:
-    """How well it fits at each shift; 1 is perfect. [1]
+    """How well it fits at each shift; 1 is perfect, and 0 everywhere where the template is empty. [1]
 
     Parameters
     ----------
@@ -93,7 +99,9 @@ def contrast(picture: Field, free: Field | None, template: Template) -> Field:
     free : ndarray, shape (height, width), or None
         0 where another part's pad lies already, else 1.
     """
-    rows, columns = (picture.shape[k] - template.areas[0].shape[k] + 1 for k in (0, 1))
+    rows, columns = (picture.shape[k] - template.each[0].shape[k] + 1 for k in (0, 1))
+    if not template.areas:
+        return np.zeros((rows, columns), np.float32)
     told, scatter_all, apart, scatter, body = np.zeros((5, rows, columns), np.float32)
     n = [float(area.sum()) for area in template.areas]
     whole, rim = sum(n), n[0] + n[-1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from ohmwright.boardmap import PAIR, Chart, Layer, far_land, seated_on
@@ -25,6 +25,11 @@ LEAST_PX = 3.0
 """Two clicks nearer than this are one spot. [px]"""
 CLICKS_MM = 0.42
 """How much the distance of two clicks is off. [mm] two clicks that miss by 0.3 mm each, a guess"""
+PAIR_SIZES = (1.0, 0.7, 1.4)
+"""Of the distance that was clicked, what two pads of no known size are sought from; as clicked first. [1] each step is
+as far as the search itself grows a pattern"""
+LARGER = 0.3
+"""Power of a pad's area by which the larger of two patterns that fit about alike is meant. [1] a guess"""
 MOST_IN_ROW = 60
 
 
@@ -239,7 +244,27 @@ def _best(eyes: Eyes, chart: Chart, layer: Layer, wish: Laying) -> tuple[LandPat
     if wish.kind == "coil":
         # Its body hides most of its pads, whatever their size: the clicks lie nearer to them than what is found.
         return PAIR, AsClicked(plain), ""
-    return PAIR, laid(PAIR, plain, sized=False), ""
+    return PAIR, pair_of_some_size(lambda on: laid(PAIR, on, sized=False), plain), ""
+
+
+def pair_of_some_size(laid: Callable[[Homography], Snapped], clicked: Homography) -> Snapped:
+    """Two pads brought onto what the picture shows, set out from several sizes.
+
+    On a small part two clicks miss by much of its length, so that the size they tell may be far out.
+
+    Parameters
+    ----------
+    laid : callable
+        Brings the pair, from where it is taken to lie, onto what the picture shows.
+    clicked : Homography
+        From the pair, its pads a unit apart about its middle, to pixels of the picture, as clicked.
+    """
+    tries = [(grown, laid(clicked.after(similarity(grown, 0.0, 0.0, 0.0)))) for grown in PAIR_SIZES]
+    clear = [(grown, snap) for grown, snap in tries if not snap.doubt]
+    if not clear:
+        return tries[0][1]
+    # As in `_fits`, by the area of a pad: the larger of two that fit about alike.
+    return max(clear, key=lambda one: one[1].score * one[0] ** (2 * LARGER))[1]
 
 
 def _sizes_near(mm: float) -> Sequence[str]:
@@ -259,7 +284,7 @@ def _fits(pattern: LandPattern, score: float, clicked_mm: float) -> float:
     """
     a, b = far_land(pattern)
     off = (math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - clicked_mm) / CLICKS_MM
-    return float(score * (a.width_mm * a.height_mm) ** 0.3 * math.exp(-0.15 * off * off))
+    return float(score * (a.width_mm * a.height_mm) ** LARGER * math.exp(-0.15 * off * off))
 
 
 def _mm_per_px(on_picture: Homography) -> float:
