@@ -143,3 +143,17 @@ def test_a_board_that_works_after_a_repair_ends_the_case() -> None:
     advice = advise(small_board(), facts, posterior, diagnosis)
     assert advice.stop == "the board works since C3 was replaced"
     assert not advice.tests
+
+
+def test_nothing_is_claimed_to_be_wrong_on_a_board_that_works() -> None:
+    """C4 reads bad in place, yet the board was dead before C3 was replaced and works since."""
+    new = BoardState(replaced=frozenset({"C3"}))
+    readings = (Reading(Quantity.OHMS, "VCC", "GND", 0.4 + LEAD, new, key="e1"),)
+    dead = Act(Deed.STILL_DEAD, "", "e0", 0)
+    cure = Act(Deed.REPLACED, "C3", "e2", 1)
+    claims = {}
+    for deed in (Deed.WORKS, Deed.STILL_DEAD):
+        acts = (dead, cure, Act(deed, "", "e3", 2, new))
+        claims[deed] = diagnose(small_board(), Facts(readings=readings, acts=acts, entries=ENTRY, state=new))[1].claims
+    assert not claims[Deed.WORKS]
+    assert claims[Deed.STILL_DEAD]

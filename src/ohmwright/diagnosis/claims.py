@@ -35,8 +35,10 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         if group.probability < LIKELY:
             continue
         members = [by_key[key] for key in group.members]
-        if members[0].mode == "none" and posterior.facts.last_trial is not Deed.WORKS:
-            # readings alone never say that nothing is wrong
+        sound = members[0].mode == "none"
+        works = posterior.facts.last_trial is Deed.WORKS
+        if (sound and not works) or (works and not sound and not _repaired(posterior, members)):
+            # readings alone never say that nothing is wrong, nor that something is on a board that works
             continue
         parts = [part for part in members[0].part.split("+") if part] if len(members) == 1 else []
         waiting = [part for part in parts if part not in named]
@@ -47,6 +49,14 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         part = waiting[0] if len(waiting) == 1 else ""
         softer.append(Claim(level, part, group.words, signs))
     return (*proven, *sorted(softer, key=lambda c: c.level is not Level.SUPPORTED))
+
+
+def _repaired(posterior: Posterior, members: Sequence[Suspect]) -> bool:
+    """Whether all that is suspected was replaced, cleaned or reflowed."""
+    state = posterior.facts.state
+    done = state.replaced | state.cleaned
+    spots = [set(m.part.split("+")) if m.part else set(m.where) for m in members]
+    return all(spot <= done for spot in spots)
 
 
 def _touched(posterior: Posterior) -> list[str]:
