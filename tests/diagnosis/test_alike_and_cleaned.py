@@ -8,7 +8,7 @@ import numpy as np
 from tests.small_board import small_board, two
 
 from ohmwright.circuit import Board, BoardState, Net, Part, Pin
-from ohmwright.diagnosis import diagnose, not_cured, posterior_of
+from ohmwright.diagnosis import Level, diagnose, not_cured, posterior_of
 from ohmwright.evidence import Column, Electrical, Forward, probe_of
 from ohmwright.evidence.electrical import STRAY
 from ohmwright.facts import HANDHELD, Act, Deed, EntryFact, Facts, Quantity, Reading
@@ -157,3 +157,21 @@ def test_nothing_is_claimed_to_be_wrong_on_a_board_that_works() -> None:
         claims[deed] = diagnose(small_board(), Facts(readings=readings, acts=acts, entries=ENTRY, state=new))[1].claims
     assert not claims[Deed.WORKS]
     assert claims[Deed.STILL_DEAD]
+
+
+def test_a_reading_that_a_new_part_does_not_change_proves_nothing_of_the_old() -> None:
+    """The rail reads as low with a new capacitor, though the old one read bad on the bench and the board works."""
+    off, new = BoardState(off=frozenset({"C3"})), BoardState(replaced=frozenset({"C3"}))
+    low = Reading(Quantity.OHMS, "V33", "GND", 0.6 + LEAD, key="e1")
+    loose = Reading(Quantity.PART_OHMS, "C3.1", "C3.2", 0.6 + LEAD, off, key="e3")
+    acts = (
+        Act(Deed.STILL_DEAD, "", "e0", 0), Act(Deed.TOOK_OFF, "C3", "e2", 2, off),
+        Act(Deed.REPLACED, "C3", "e4", 4, new), Act(Deed.WORKS, "", "e6", 6, new),
+    )  # fmt: skip
+    proven = []
+    for ohms in (5_000.0, 0.6 + LEAD):
+        again = Reading(Quantity.OHMS, "V33", "GND", ohms, new, key="e5")
+        facts = Facts(readings=(low, loose, again), acts=acts, entries=ENTRY, state=new)
+        claims = diagnose(small_board(), facts)[1].claims
+        proven.append([claim.part for claim in claims if claim.level is Level.PROVEN])
+    assert proven == [["C3"], []]

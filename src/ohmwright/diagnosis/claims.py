@@ -89,7 +89,7 @@ def _proof(posterior: Posterior, part: str) -> Claim | None:
     works = _works(posterior, part)
     if works:
         signs.append(works)
-    if len(signs) < 2 or (_kind_is_a_guess(posterior, part) and not works):
+    if len(signs) < 2 or (_kind_is_a_guess(posterior, part) and not works) or _unmoved(posterior, part):
         return None
     left = not_cured(posterior, part)
     words = f"{part} is bad"
@@ -146,6 +146,21 @@ def _gone(posterior: Posterior, part: str) -> Sign | None:
                 )
                 return Sign(text, tuple(e for e in (before.reading.key, after.reading.key) if e))
     return None
+
+
+def _unmoved(posterior: Posterior, part: str) -> bool:
+    """Whether a reading that spoke for the part is the same with a new one in its place: then it was not the part."""
+    for after in posterior.lines:
+        if after.loose or part not in after.reading.state.replaced:
+            continue
+        for before in posterior.lines:
+            old, new = before.reading.state, after.reading.state
+            if before.loose or _without(old, part) or old.off != new.off or not _paired(before.reading, after.reading):
+                continue
+            same = not _differ(before.reading, after.reading)
+            if same and _log_ratio(posterior, (before,), part) > BAD_BY_ITSELF:
+                return True
+    return False
 
 
 def _paired(before: Reading, after: Reading) -> bool:
