@@ -28,6 +28,12 @@ CLICKS_MM = 0.42
 PAIR_SIZES = (1.0, 0.7, 1.4)
 """Of the distance that was clicked, what two pads of no known size are sought from; as clicked first. [1] each step is
 as far as the search itself grows a pattern"""
+OTHER_PLACE = 0.3
+"""Of the distance of the two pads, from which another place is not the same one. [1] a guess"""
+AS_GOOD = 0.85
+"""Share of the score from which another place is a doubt. [1] chosen on rendered boards"""
+GROWN = (0.6, 1.4)
+"""Of the distance that was clicked, within which that of the pads found is no doubt. [1] chosen on rendered boards"""
 LARGER = 0.3
 """Power of a pad's area by which the larger of two patterns that fit about alike is meant. [1] a guess"""
 MOST_IN_ROW = 60
@@ -72,6 +78,16 @@ class AsClicked:
     moved_mm: float = 0.0
     score: float = 0.0
     doubt: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubted:
+    """Pads that were found, and why they may lie wrong all the same. [mm], [1]"""
+
+    on_picture: Homography
+    moved_mm: float
+    score: float
+    doubt: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +280,28 @@ def pair_of_some_size(laid: Callable[[Homography], Snapped], clicked: Homography
     if not clear:
         return tries[0][1]
     # As in `_fits`, by the area of a pad: the larger of two that fit about alike.
-    return max(clear, key=lambda one: one[1].score * one[0] ** (2 * LARGER))[1]
+    best = max(clear, key=lambda one: one[1].score * one[0] ** (2 * LARGER))[1]
+    doubt = _doubt_of(best, [snap for _, snap in clear], clicked)
+    return _Doubted(best.on_picture, best.moved_mm, best.score, doubt) if doubt else best
+
+
+def _doubt_of(best: Snapped, clear: Sequence[Snapped], clicked: Homography) -> str:
+    """Why a pair of no known size may lie wrong; empty where nothing tells against it."""
+    ends = _ends(best.on_picture)
+    size = math.dist(*ends)
+    for other in clear:
+        off = max(math.dist(a, b) for a, b in zip(ends, _ends(other.on_picture), strict=True))
+        if off > OTHER_PLACE * size and other.score > AS_GOOD * best.score:
+            return "the picture fits it in two places; see that it lies right, or tell its package or a length"
+    least, most = GROWN
+    if not least < size / math.dist(*_ends(clicked)) < most:
+        return "its pads lie not as far apart as you clicked; see that it lies right, or tell its package or a length"
+    return ""
+
+
+def _ends(on_picture: Homography) -> tuple[Pair, Pair]:
+    """Middles of the two pads on the picture. [px]"""
+    return on_picture.at(-0.5, 0.0), on_picture.at(0.5, 0.0)
 
 
 def _sizes_near(mm: float) -> Sequence[str]:
