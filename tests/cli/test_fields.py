@@ -39,6 +39,7 @@ def test_millivolts_name_the_part_and_go_on_record(tmp_path):
     assert "Next best" in text
     assert "On record." in text
     assert view_of(desk_at(cases), "x").facts.gradients[0].net == "V33"
+    assert "bit e4: millivolts along V33 lead to C4" in " ".join(said("why", "C4", "--cases", cases).split())
 
 
 def test_heat_names_the_part_and_goes_on_record(tmp_path):
@@ -56,6 +57,9 @@ def test_heat_names_the_part_and_goes_on_record(tmp_path):
     assert "C4" in text
     assert "Reflections cannot be told" in text
     assert view_of(desk_at(cases), "x").facts.heats[0].parts[0] == "C4"
+    why = " ".join(said("why", "C4", "--cases", cases).split())
+    assert "heat by camera, fed at V33: warmest at C4" in why
+    assert "if this is it" in why
 
 
 def test_files_that_are_not_there_are_named(tmp_path):

@@ -21,6 +21,8 @@ BAD_BY_ITSELF = 3.0
 """Natural log of the odds by which a reading must speak for a bad part to count as a sign."""
 UNLIKE = 0.003
 """How rarely a sound part by itself reads like this, before the reading counts as a sign. [1]"""
+UNCHANGED = 1.05
+"""Readings nearer than by this factor are the same. [1] common practice, no source"""
 FREE = 0.9
 """Belief that no other fault is left, below which a claim says so."""
 
@@ -85,11 +87,14 @@ def _proof(posterior: Posterior, part: str) -> Claim | None:
     mass = _probability_of(posterior, part)
     if mass < LIKELY:
         return None
-    signs = [s for s in (_gone(posterior, part), _by_itself(posterior, part), _open_in_place(posterior, part)) if s]
+    gone = _gone(posterior, part)
+    signs = [s for s in (gone, _by_itself(posterior, part), _open_in_place(posterior, part)) if s]
     works = _works(posterior, part)
     if works:
         signs.append(works)
-    if len(signs) < 2 or (_kind_is_a_guess(posterior, part) and not works) or _unmoved(posterior, part):
+    if len(signs) < 2 or (_kind_is_a_guess(posterior, part) and not works):
+        return None
+    if gone is None and _unmoved(posterior, part):
         return None
     left = not_cured(posterior, part)
     words = f"{part} is bad"
@@ -157,8 +162,7 @@ def _unmoved(posterior: Posterior, part: str) -> bool:
             old, new = before.reading.state, after.reading.state
             if before.loose or _without(old, part) or old.off != new.off or not _paired(before.reading, after.reading):
                 continue
-            same = not _differ(before.reading, after.reading)
-            if same and _log_ratio(posterior, (before,), part) > BAD_BY_ITSELF:
+            if _same(before.reading, after.reading) and _log_ratio(posterior, (before,), part) > BAD_BY_ITSELF:
                 return True
     return False
 
@@ -174,6 +178,14 @@ def _differ(before: Reading, after: Reading) -> bool:
         return before.value is not after.value
     low, high = sorted((abs(before.value), abs(after.value)))
     return high > 1.25 * low + 1e-3
+
+
+def _same(one: Reading, other: Reading) -> bool:
+    """Whether two readings are one but for what contacts and the meter make of it."""
+    if one.value is None or other.value is None:
+        return one.value is other.value
+    low, high = sorted((abs(one.value), abs(other.value)))
+    return high < UNCHANGED * low + 1e-3
 
 
 def _by_itself(posterior: Posterior, part: str) -> Sign | None:
@@ -256,7 +268,9 @@ def _kinds_for(posterior: Posterior, members: Sequence[Suspect]) -> tuple[Sign, 
     found: dict[str, tuple[float, str, str]] = {}
     quantity = {line.reading.key: line.reading.quantity for line in posterior.lines}
     for reason in members[0].reasons:
-        kind = kind_of_evidence(quantity[reason.event]) if reason.event in quantity else "cold"
+        if reason.event not in quantity:
+            continue  # heat, millivolts and looks are signs of their own kind below
+        kind = kind_of_evidence(quantity[reason.event])
         if reason.bits > 1.0 and reason.bits > found.get(kind, (0.0, "", ""))[0]:
             found[kind] = (reason.bits, reason.text, reason.event)
     parts = {m.part for m in members}

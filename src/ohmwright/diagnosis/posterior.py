@@ -207,6 +207,17 @@ def _redundant(roster: Roster, weighed: Weighed) -> NDArray[np.bool_]:
 
 def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     """Log likelihood of everything that is not a number from a meter."""
+    total = found_log_likelihood(electrical, facts, roster)
+    for act in facts.acts:
+        if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
+            works = act.deed is Deed.WORKS
+            against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)
+            total = total + np.where(roster.left(act.state) == works, against, 0.0)
+    return total
+
+
+def found_log_likelihood(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
+    """Natural logarithm of how likely all looks, heat, millivolts and traces are, shape (n_hypotheses,)."""
     total = look_log_likelihood(facts.looks, roster)
     if facts.heats:
         total = total + heat_log_likelihood(electrical, facts.heats, roster)
@@ -214,11 +225,6 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
         total = total + gradient_log_likelihood(electrical, facts.gradients, roster)
     if facts.traces:
         total = total + trace_log_likelihood(electrical.board, facts.traces, facts.readings, roster)
-    for act in facts.acts:
-        if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
-            works = act.deed is Deed.WORKS
-            against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)
-            total = total + np.where(roster.left(act.state) == works, against, 0.0)
     return total
 
 

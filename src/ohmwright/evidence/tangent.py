@@ -25,7 +25,7 @@ TRUSTING_ROUNDS = 4
 """Steps for which no reading is taken for a stray, where the way is tried without. [1]"""
 STRIDE = 1.5
 """How far an unknown moves at a time, in units of its spread. [1]"""
-RELIEF, SECOND = 4.0, 40
+RELIEF, SECOND = 4.0, 24
 """What a class may gain by each reading that it need not leave out after all, and how many are tried. [nat], [1]"""
 WEAK = 0.7
 """Change of a reading by a defect, on the scale of comparison, below which it leans as without the defect. [1]"""
@@ -101,8 +101,11 @@ def _other_way(shelves: Shelves, weighed: Weighed, score: Array, strong: NDArray
 
     A reading left out early, where the slopes were not yet those of the place, never pulls its unknowns there.
     """
-    always = int(weighed.class_of[0])
-    left_out = ((weighed.joint.stray > 0.5) & ~weighed.stack.overload[:, None]).sum(axis=0)
+    always, best = int(weighed.class_of[0]), int(score.argmax())
+    stray = (weighed.joint.stray > 0.5) & ~weighed.stack.overload[:, None]
+    # what the likeliest leaves out too is a slip, or beyond the map
+    left_out = (stray & ~stray[:, [best]]).sum(axis=0)
+    left_out[best] = stray[:, best].sum()
     known = np.zeros(len(score), dtype=bool)
     known[list(weighed.tangents)] = True
     hopeful = known & strong & (left_out > 0) & (score + RELIEF * left_out > score.max() - NEGLIGIBLE)
