@@ -30,6 +30,8 @@ PAIR_SIZES = (1.0, 0.7, 1.4)
 as far as the search itself grows a pattern"""
 OTHER_PLACE = 0.3
 """Of the distance of the two pads, from which another place is not the same one. [1] a guess"""
+FROM_CLICKS = 0.5
+"""Of the clicked distance, farther than which from its click no pad is laid for a better fit alone. [1] a guess"""
 AS_GOOD = 0.85
 """Share of the score from which another place is a doubt. [1] chosen on rendered boards"""
 GROWN = (0.6, 1.4)
@@ -282,21 +284,28 @@ def pair_of_some_size(laid: Callable[[Homography], Snapped], clicked: Homography
     # As in `_fits`, by the area of a pad: the larger of two that fit about alike.
     best = max(clear, key=lambda one: one[1].score * one[0] ** (2 * LARGER))[1]
     doubt = _doubt_of(best, [snap for _, snap in clear], clicked)
-    return _Doubted(best.on_picture, best.moved_mm, best.score, doubt) if doubt else best
+    if not doubt and _off(best, clicked) < FROM_CLICKS * math.dist(*_ends(clicked)):
+        return best
+    # in doubt the clicks are worth more than the best of several places
+    first = tries[0][1]
+    return _Doubted(first.on_picture, first.moved_mm, first.score, doubt or first.doubt)
 
 
 def _doubt_of(best: Snapped, clear: Sequence[Snapped], clicked: Homography) -> str:
     """Why a pair of no known size may lie wrong; empty where nothing tells against it."""
-    ends = _ends(best.on_picture)
-    size = math.dist(*ends)
+    size = math.dist(*_ends(best.on_picture))
     for other in clear:
-        off = max(math.dist(a, b) for a, b in zip(ends, _ends(other.on_picture), strict=True))
-        if off > OTHER_PLACE * size and other.score > AS_GOOD * best.score:
+        if _off(other, best.on_picture) > OTHER_PLACE * size and other.score > AS_GOOD * best.score:
             return "the picture fits it in two places; see that it lies right, or tell its package or a length"
     least, most = GROWN
     if not least < size / math.dist(*_ends(clicked)) < most:
         return "its pads lie not as far apart as you clicked; see that it lies right, or tell its package or a length"
     return ""
+
+
+def _off(found: Snapped, place: Homography) -> float:
+    """How far the farther of two pads lies from where it is at another place. [px]"""
+    return max(math.dist(a, b) for a, b in zip(_ends(found.on_picture), _ends(place), strict=True))
 
 
 def _ends(on_picture: Homography) -> tuple[Pair, Pair]:
