@@ -143,10 +143,13 @@ def test_a_board_that_works_after_a_repair_ends_the_case() -> None:
     advice = advise(small_board(), facts, posterior, diagnosis)
     assert advice.stop == "the board works since C3 was replaced"
     assert not advice.tests
+    assert "nobody has put on record" in advice.would_decide
+    seen = replace(facts, acts=(Act(Deed.STILL_DEAD, "", "e1", 0), *acts))
+    assert "nobody has put on record" not in advise(small_board(), seen, *diagnose(small_board(), seen)).would_decide
 
 
 def test_nothing_is_claimed_to_be_wrong_on_a_board_that_works() -> None:
-    """C4 reads bad in place, yet the board was dead before C3 was replaced and works since."""
+    """Another rail reads as shorted, yet the board was dead before C3 was replaced and works since."""
     new = BoardState(replaced=frozenset({"C3"}))
     readings = (Reading(Quantity.OHMS, "VCC", "GND", 0.4 + LEAD, new, key="e1"),)
     dead = Act(Deed.STILL_DEAD, "", "e0", 0)

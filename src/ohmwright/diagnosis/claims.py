@@ -21,8 +21,9 @@ BAD_BY_ITSELF = 3.0
 """Natural log of the odds by which a reading must speak for a bad part to count as a sign."""
 UNLIKE = 0.003
 """How rarely a sound part by itself reads like this, before the reading counts as a sign. [1]"""
-UNCHANGED = 1.05
-"""Readings nearer than by this factor are the same. [1] common practice, no source"""
+CHANGED, UNCHANGED = 1.25, 1.05
+"""Readings farther apart than by the first factor differ; nearer than by the second they are the same. [1] common
+practice, no source"""
 FREE = 0.9
 """Belief that no other fault is left, below which a claim says so."""
 
@@ -162,7 +163,8 @@ def _unmoved(posterior: Posterior, part: str) -> bool:
             old, new = before.reading.state, after.reading.state
             if before.loose or _without(old, part) or old.off != new.off or not _paired(before.reading, after.reading):
                 continue
-            if _same(before.reading, after.reading) and _log_ratio(posterior, (before,), part) > BAD_BY_ITSELF:
+            moved = _differ(before.reading, after.reading, UNCHANGED)
+            if not moved and _log_ratio(posterior, (before,), part) > BAD_BY_ITSELF:
                 return True
     return False
 
@@ -173,19 +175,11 @@ def _paired(before: Reading, after: Reading) -> bool:
     return same and feeds
 
 
-def _differ(before: Reading, after: Reading) -> bool:
+def _differ(before: Reading, after: Reading, factor: float = CHANGED) -> bool:
     if before.value is None or after.value is None:
         return before.value is not after.value
     low, high = sorted((abs(before.value), abs(after.value)))
-    return high > 1.25 * low + 1e-3
-
-
-def _same(one: Reading, other: Reading) -> bool:
-    """Whether two readings are one but for what contacts and the meter make of it."""
-    if one.value is None or other.value is None:
-        return one.value is other.value
-    low, high = sorted((abs(one.value), abs(other.value)))
-    return high < UNCHANGED * low + 1e-3
+    return high > factor * low + 1e-3
 
 
 def _by_itself(posterior: Posterior, part: str) -> Sign | None:

@@ -79,10 +79,9 @@ def _working(facts: Facts) -> tuple[str, str]:
     if not cures:
         return "the board works, and nothing was repaired", "say what it does wrong, and when it does it"
     last = cures[-1]
-    return (
-        f"the board works since {last.part} was {last.deed.value}",
-        "whether it was dead before, which nobody has put on record, and whether it still works after a while",
-    )
+    seen_dead = any(a.deed is Deed.STILL_DEAD for a in facts.acts)
+    before = "" if seen_dead else "whether it was dead before, which nobody has put on record, and "
+    return f"the board works since {last.part} was {last.deed.value}", f"{before}whether it still works after a while"
 
 
 def _lost(scene: Scene, view: Foresight) -> bool:
