@@ -91,7 +91,6 @@ export function danger(due: Due | null): string {
   if (!due) return "";
   if (due.step.act === "feed") return "The next step puts power on the board";
   if (due.step.act === "take off" || due.step.act === "replace" || due.step.act === "reflow" || due.step.act === "refit") return "The next step needs hot air or an iron";
-  if (due.test?.gate) return "A safety check comes first";
   return "";
 }
 
