@@ -144,6 +144,8 @@ def test_a_board_that_works_after_a_repair_ends_the_case() -> None:
     assert advice.stop == "the board works since C3 was replaced"
     assert not advice.tests
     assert "nobody has put on record" in advice.would_decide
+    opened = replace(facts, state=BoardState(off=frozenset({"C4"}), replaced=frozenset({"C3"})))
+    assert advise(small_board(), opened, *diagnose(small_board(), opened)).tests, "without C4 it is not what was tried"
     seen = replace(facts, acts=(Act(Deed.STILL_DEAD, "", "e1", 0), *acts))
     assert "nobody has put on record" not in advise(small_board(), seen, *diagnose(small_board(), seen)).would_decide
 

@@ -47,7 +47,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     if stop:
         repair = _repair(scene, diagnosis)
         return Advice((repair,)) if repair is not None else Advice((), stop)
-    if facts.last_trial is Deed.WORKS:
+    if facts.last_trial is Deed.WORKS and not facts.state.off:
         return Advice((), *_working(facts))
     gate = work.entry_gate(scene)
     if gate is not None:
