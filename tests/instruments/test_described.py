@@ -188,7 +188,8 @@ def test_a_serial_supply_on_a_port():
                     heard = heard[len(command) :]
                     os.write(near, answers.get(command, b""))
 
-    threading.Thread(target=play, daemon=True).start()
+    playing = threading.Thread(target=play, daemon=True)
+    playing.start()
     supply = joined_supply(f"ASRL{os.ttyname(far)}::INSTR", "serial supply, VSET style")
     shown = supply.measure()
     supply.off()
@@ -198,8 +199,10 @@ def test_a_serial_supply_on_a_port():
         if b"OUT0" not in told:
             time.sleep(0.05)
     assert b"OUT0" in told
+    os.close(far)  # the last one out on that side: the player's read ends, and only then may its number be another's
+    playing.join(3)
+    assert not playing.is_alive()
     os.close(near)
-    os.close(far)
 
 
 def test_users_add_theirs(tmp_path: Path):
