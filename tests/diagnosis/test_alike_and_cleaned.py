@@ -67,6 +67,25 @@ def test_a_path_between_pins_that_cleaning_left_is_inside() -> None:
     assert float(before.probabilities[before.roster.left(cleaned)].sum()) < 0.6
 
 
+def test_residue_stays_where_it_is_when_the_part_comes_off() -> None:
+    """Dirt lies on the board: pads that read the same without their part are to be cleaned; a new part mends nothing."""
+    board = bridged()
+    off = BoardState(off=frozenset({"U9"}))
+    between = Reading(Quantity.OHMS, "V33", "IO9", 0.8 + LEAD, key="e1")
+    again = Reading(Quantity.OHMS, "V33", "IO9", 0.8 + LEAD, off, key="e3")
+    loose = Reading(Quantity.PART_OHMS, "U9.1", "U9.2", None, off, key="e4")
+    acts = (Act(Deed.TOOK_OFF, "U9", "e2", 1),)
+    facts = Facts(readings=(between, again, loose), acts=acts, entries=ENTRY, state=off)
+    posterior, diagnosis = diagnose(board, facts)
+    residue = np.array([any(d.residue for d in h.defects) for h in posterior.hypotheses])
+    assert float(posterior.probabilities[residue].sum()) > 0.8
+    assert not any(claim.level is Level.PROVEN for claim in diagnosis.claims)
+    scene, view = scene_of(posterior), foresee(posterior)
+    titles = [w.candidate.title for w in weigh_all(scene, view, repairs_of(scene, view))]
+    assert any(title.startswith("Clean between the pins of U9") for title in titles)
+    assert not any(title.startswith("Fit a new U9") for title in titles)
+
+
 def test_two_rails_that_are_one_are_seen_however_light_the_loads() -> None:
     """A milliohm short between two rails makes every reading of one that of the other (Ohm's law)."""
     plain = small_board()

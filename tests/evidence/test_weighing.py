@@ -138,3 +138,30 @@ def test_a_wrong_map_is_paid_for_once_at_each_place() -> None:
     assert told(again, none) - told(apart, none) == pytest.approx(np.log(0.4 / width) - odds, abs=1e-9)
     twin = np.isfinite(again)
     assert told(apart, twin) - told(apart, none) == pytest.approx(AGAIN - odds, abs=1e-9)
+
+
+def test_readings_that_bear_each_other_out_are_left_out_together() -> None:
+    """Three alike far off: neither is a stray beside the others, all are; against the sum over all sets of strays."""
+    n, width, share, noise = 5, 12.0, 0.04, 0.05
+    covariance = 0.3 * np.eye(n)
+    covariance[np.ix_([2, 3, 4], [2, 3, 4])] = 0.5
+    twin = np.zeros((n, n))
+    for a, b in itertools.permutations([2, 3, 4], 2):
+        twin[a, b] = 1.0
+    y = np.array([0.2, -0.3, 8.0, 8.02, 7.99])
+    stack = Stack(
+        y, np.zeros(n, dtype=bool), np.full(n, 50.0), np.full(n, noise), np.full(n, share), np.full(n, width),
+        twin, np.full((n, n), -np.inf), np.zeros((n, 1)), covariance[None],
+    )  # fmt: skip
+    found = joint(stack)
+    assert found.stray[2:, 0].min() > 0.99
+    assert found.stray[:2, 0].max() < 0.2
+    total = -np.inf
+    for strays in itertools.chain.from_iterable(itertools.combinations(range(n), k) for k in range(n)):
+        rest = [k for k in range(n) if k not in strays]
+        inner = covariance[np.ix_(rest, rest)] + noise**2 * np.eye(len(rest))
+        again = max(len(set(strays) & {2, 3, 4}) - 1, 0)
+        term = (len(strays) - again) * np.log(share / width) + again * (AGAIN + np.log(1.0 - share))
+        term += len(rest) * np.log(1.0 - share)
+        total = np.logaddexp(total, term + multivariate_normal(np.zeros(len(rest)), inner).logpdf(y[rest]))
+    assert found.log_likelihood[0] == pytest.approx(total, abs=0.25)

@@ -13,6 +13,12 @@ from ohmwright.circuit import Element, Part, Pin, Spread
 from ohmwright.devices.kind import FaultMode, Kind, Mode, PassPath, junction, pair, resistive, shorted
 
 LOAD = Spread(12e3, 1.6, "300 Ω to 300 kΩ, common practice")
+SUPPLY_PIN = Spread(0.50, 0.06, "0.35 to 0.6 V at a supply pin, common practice")
+SIGNAL_PIN = Spread(0.60, 0.08, "0.45 to 0.75 V at a signal pin, common practice")
+FLOATING_PIN = Spread(0.85, 0.20, "0.5 V to none at all where a pin floats on a switch node, common practice")
+"""Drops at 1 mA from ground to a pin. [V]"""
+CLAMP = Spread(0.90, 0.20, "0.6 V where there is one; pins that stand volts without supply have none; estimate")
+"""Drop at 1 mA from a signal pin up to the supply. [V]"""
 POWER_ROLES = ("VIN", "IN", "OUT", "VCC", "SYS", "BAT", "VDD", "BOOT", "VOUT")
 
 
@@ -39,9 +45,11 @@ def substrate(part: Part, *, loads: tuple[str, ...], skip: tuple[str, ...] = ())
         if pin.role in loads:
             load = part.parameter(f"load_{pin.number}", part.parameter("load", LOAD))
             yield from resistive(part, f"load {pin.number}", pin, ground, load.median, load.log_sd)
-            drop, spread = 0.50, 0.06
+            drop, spread = SUPPLY_PIN.median, SUPPLY_PIN.log_sd
+        elif pin.role == "BOOT":
+            drop, spread = FLOATING_PIN.median, FLOATING_PIN.log_sd
         else:
-            drop, spread = 0.60, 0.05
+            drop, spread = SIGNAL_PIN.median, SIGNAL_PIN.log_sd
         yield from junction(part, f"substrate {pin.number}", ground, pin, drop, spread)
 
 
@@ -59,13 +67,13 @@ def _ic(part: Part) -> Iterator[Element]:
 
 
 def _clamps(part: Part) -> Iterator[Element]:
-    """From a signal pin up to the supply. Some parts have it, some do not, hence the wide spread (estimate)."""
+    """From a signal pin up to the supply. Some parts have it, some do not, hence the wide spread."""
     supply = next(iter(part.pins_of_role("VDD")), None)
     if supply is None:
         return
     for pin in _one_per_net(part.pins):
         if pin.role in ("IO", "") and pin.net != supply.net:
-            yield from junction(part, f"clamp {pin.number}", pin, supply, 0.75, 0.2)
+            yield from junction(part, f"clamp {pin.number}", pin, supply, CLAMP.median, CLAMP.log_sd)
 
 
 def _ic_modes(part: Part) -> Iterator[FaultMode]:

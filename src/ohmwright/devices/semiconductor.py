@@ -44,7 +44,7 @@ def _two_way_modes(part: Part) -> Iterator[FaultMode]:
 
 def _esd(part: Part) -> Iterator[Element]:
     for ground, line in pair(part, "GND", "line"):
-        yield from junction(part, f"clamp {line.number}", ground, line, 0.62, 0.05)
+        yield from junction(part, f"clamp {line.number}", ground, line, 0.62, 0.07)
 
 
 def _esd_modes(part: Part) -> Iterator[FaultMode]:

@@ -81,19 +81,31 @@ class Electrical(Shelves):
             np.array([line.probe.noise(_noise_at(line)) for line in lines]),
             np.array([self.stray(line, line.reading) for line in lines]),
             np.array([line.probe.width for line in lines]),
-            np.array([[a is not b and a.shows_as(b) for a in lines] for b in lines], dtype=bool).reshape(n, n),
+            self._twins(lines),
             self._again(lines),
             np.array([shelf.y[rows[:, k]] for k, shelf in enumerate(shelves)]).reshape(n, len(rows)),
             np.zeros((len(rows), n, n)),
         )
+
+    def _off_map(self, lines: Sequence[Line]) -> Array:
+        """How likely a stray reading is so as the map is wrong there and not by a slip, shape (n,). [1]"""
+        return np.array([1.0 - STRAY / max(self.stray(line, line.reading), STRAY) for line in lines])
+
+    def _twins(self, lines: Sequence[Line]) -> Array:
+        """The same for pairs of readings of the same points that show the same, shape (n, n). [1]
+
+        What a loose part shows twice is that part, harmed or not.
+        """
+        same = [[a is not b and a.shows_as(b) for b in lines] for a in lines]
+        share = np.where([bool(line.loose) for line in lines], 1.0, self._off_map(lines))
+        return np.asarray(np.array(same, dtype=bool).reshape(len(lines), len(lines)) * share)
 
     def _again(self, lines: Sequence[Line]) -> Array:
         """Log densities of readings where another at the same points shows the map to be wrong there, shape (n, n).
 
         Only so far as it is the map that is wrong, and not a slip of the probe.
         """
-        hidden = np.array([1.0 - STRAY / max(self.stray(line, line.reading), STRAY) for line in lines])
-        density = 0.5 * hidden / np.array([line.probe.width for line in lines])
+        density = 0.5 * self._off_map(lines) / np.array([line.probe.width for line in lines])
         same = [[a is not b and not a.loose and not b.loose and _points(a) == _points(b) for b in lines] for a in lines]
         with np.errstate(divide="ignore"):
             return np.where(np.array(same, dtype=bool).reshape(len(lines), len(lines)), np.log(density), -np.inf)

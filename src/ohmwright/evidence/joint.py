@@ -12,13 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse.csgraph import connected_components
 from scipy.special import chdtrc, log_ndtr
 
 Array = NDArray[np.float64]
 NEVER = -1e9
 """Logarithm of odds that are none. [nat]"""
 AGAIN = 0.5
-"""Log density of a reading at the points of another that is a stray, and shows the same; estimate. [nat]"""
+"""Log density of a reading that shows the same as another which strays as the map is wrong there; estimate. [nat]"""
+SUSPECT = 3.0
+"""Standard deviations by which readings that show the same must miss to be tried as strays together. [1]"""
 MOST_STRAYS = 8
 """Readings that may be left out of one column as strays. [1]"""
 LOG_2PI = float(np.log(2.0 * np.pi))
@@ -67,9 +70,10 @@ class Stack:
         Prior probability of a stray. [1]
     width : ndarray, shape (n_readings,)
         Length of the scale.
-    twin : ndarray of bool, shape (n_readings, n_readings)
-        Readings of the same points that show the same: where the map is wrong it is wrong for all of them, so that
-        once one is a stray the others cost little.
+    twin : ndarray, shape (n_readings, n_readings)
+        For readings of the same points that show the same, how likely a stray there is the map's fault and no slip;
+        else zero. Where the map is wrong it is wrong for all of them, so that once one is a stray the others cost
+        little. [1]
     again : ndarray, shape (n_readings, n_readings)
         Logarithm of the density of a reading (column) once another (row) of the same points, in another way, is a
         stray; -inf for readings of other points.
@@ -84,7 +88,7 @@ class Stack:
     noise: Array
     stray: Array
     width: Array
-    twin: NDArray[np.bool_]
+    twin: Array
     again: Array
     y: Array
     covariance: Array
@@ -134,7 +138,7 @@ def joint(stack: Stack, *, trusting: bool = False) -> Joint:
             odds = np.full_like(odds, NEVER)
         among = np.ix_(numbers, numbers)
         again = np.full_like(stack.again[among], -np.inf) if trusting else stack.again[among]
-        found = _numbers(inner, residual, _Odds(odds, stack.twin[among] & (not trusting), again))
+        found = _numbers(inner, residual, _Odds.of_readings(odds, stack.twin[among] * (not trusting), again))
         log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = found.stray
         misfit = found.misfit
@@ -170,7 +174,22 @@ class _Odds:
 
     alone: Array
     twin: NDArray[np.bool_]
+    twice: Array
     again: Array
+
+    @classmethod
+    def of_readings(cls, alone: Array, twin: Array, again: Array) -> _Odds:
+        """From what is known of each reading alone, shape (n,), and of each pair, shape (n, n)."""
+        with np.errstate(divide="ignore"):
+            twice = AGAIN + np.log(twin.max(axis=0, initial=0.0))
+        return cls(alone, np.asarray(twin > 0.0), np.maximum(twice, alone), again)
+
+    @property
+    def groups(self) -> list[NDArray[np.intp]]:
+        """Readings that show the same, each reading in one group; single ones in none."""
+        count, label = connected_components(self.twin, directed=False)
+        found = (np.flatnonzero(label == k) for k in range(count))
+        return [group for group in found if len(group) > 1]
 
     def of(self, kept: NDArray[np.bool_]) -> Array:
         """Of each reading in each column, were it left out beside those that are, shape (n_columns, n)."""
@@ -188,7 +207,7 @@ class _Odds:
         related = np.isfinite(again)
         level = np.where(related, again, -np.inf).max(axis=0, initial=-np.inf)
         known = np.where(out @ related > 0, np.maximum(level, self.alone), self.alone)
-        return np.asarray(np.where(out @ twin > 0, AGAIN, known))
+        return np.asarray(np.where(out @ twin > 0, self.twice, known))
 
 
 def _numbers(covariance: Array, residual: Array, odds: _Odds) -> Joint:
@@ -202,6 +221,7 @@ def _numbers(covariance: Array, residual: Array, odds: _Odds) -> Joint:
     gauss = _Gauss.of(covariance, residual)
     kept = np.ones((n_columns, n), dtype=bool)
     strays, going = np.zeros(n_columns), np.arange(n_columns)
+    _leave_out_alike(gauss, residual / np.sqrt(np.einsum("cii->ci", covariance)), odds, kept, strays)
     for _ in range(min(MOST_STRAYS, n - 1) + 1):
         part = gauss.without(going, ~kept[going])
         ratio = _ratio(part, kept[going], odds)
@@ -319,6 +339,26 @@ class _Gauss:
         return _Kept(alpha, own, distance, log_density)
 
 
+def _leave_out_alike(gauss: _Gauss, miss: Array, odds: _Odds, kept: NDArray[np.bool_], strays: Array) -> None:
+    """Leave out, in place, readings that show the same and miss by far together: each alone is borne out by the others.
+
+    Parameters
+    ----------
+    miss : ndarray, shape (n_columns, n)
+        Residuals in units of their standard deviations, as if each were the only reading. [1]
+    """
+    for group in odds.groups:
+        chosen = np.flatnonzero(np.abs(miss[:, group]).min(axis=1) > SUSPECT)
+        if not chosen.size or len(group) == kept.shape[1]:
+            continue
+        without = kept[chosen]
+        without[:, group] = False
+        now = gauss.without(chosen, ~kept[chosen]).log_density + strays[chosen]
+        told = odds.total(without)
+        better = gauss.without(chosen, ~without).log_density + told > now
+        kept[chosen[better]], strays[chosen[better]] = without[better], told[better]
+
+
 def _take_back(gauss: _Gauss, odds: _Odds, kept: NDArray[np.bool_], strays: Array) -> None:
     """Keep, in place, what was left out only because a worse stray still stood beside it.
 
@@ -351,8 +391,8 @@ def _each_overload(stack: Stack) -> tuple[Array, Array]:
         log_out = log_ndtr((stack.y[i] - stack.limit[i]) / sd)
         log_flat = np.log(stack.stray[i] * 0.3)
         each[i] = np.logaddexp(log_out + np.log1p(-stack.stray[i]), log_flat)
-        for other in np.flatnonzero(stack.twin[i, :i] & stack.overload[:i]):
-            again = np.log(np.maximum(stray[other], 1e-300)) + np.log(0.9)
+        for other in np.flatnonzero((stack.twin[i, :i] > 0.0) & stack.overload[:i]):
+            again = np.log(np.maximum(stray[other], 1e-300)) + np.log(np.maximum(0.9 * stack.twin[other, i], 1e-300))
             sound = np.log1p(-np.minimum(stray[other], 1.0 - 1e-12))
             each[i] = np.logaddexp(np.logaddexp(log_out + np.log1p(-stack.stray[i]), log_flat) + sound, again)
             log_flat = np.logaddexp(log_flat + sound, again)

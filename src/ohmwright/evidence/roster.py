@@ -82,6 +82,8 @@ class Roster:
         Which defects sit in the solder.
     harmless : ndarray of bool, shape (n_defects,)
         Which defects are only what a part of unknown kind may be.
+    residue : ndarray of bool, shape (n_defects,)
+        Which defects lie on the board and stay when the part comes off.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -93,6 +95,7 @@ class Roster:
     _spot: dict[str, Index]
     joint: NDArray[np.bool_]
     harmless: NDArray[np.bool_]
+    residue: NDArray[np.bool_]
     _still: dict[BoardState, NDArray[np.bool_]] = field(default_factory=dict)
 
     def still_there(self, state: BoardState) -> NDArray[np.bool_]:
@@ -101,7 +104,8 @@ class Roster:
         if key not in self._still:
             there = np.ones(len(self.defects), dtype=bool)
             for part in state.off | state.replaced:
-                there[self._part.get(part, [])] = False
+                own = self._part.get(part, _NOTHING)
+                there[own[~self.residue[own]]] = False
             for spot in state.cleaned:
                 for where in (self._part.get(spot, _NOTHING), self._spot.get(spot, _NOTHING)):
                     there[where[self.joint[where]]] = False
@@ -120,6 +124,7 @@ class Roster:
             self._spot,
             self.joint,
             self.harmless,
+            self.residue,
             self._still,
         )
 
@@ -203,6 +208,7 @@ def roster_of(hypotheses: Sequence[Hypothesis], register: Register) -> Roster:
         {name: np.array(where, dtype=np.intp) for name, where in spot.items()},
         np.array([defect.joint for defect in defects], dtype=bool),
         np.array([defect.harmless for defect in defects], dtype=bool),
+        np.array([defect.residue for defect in defects], dtype=bool),
     )
 
 

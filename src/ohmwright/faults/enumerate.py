@@ -41,8 +41,9 @@ OPEN_SHARE = 0.2
 disagree."""
 BRIDGED = 0.06
 """Bridges and residue between neighbouring pins against all other faults of mapped parts; estimate."""
-BRIDGED_INSIDE = 0.35
-"""How many of the paths between neighbouring pins are damage inside the part, and stay when it is cleaned; estimate."""
+INSIDE, SOLDER, RESIDUE = 0.35, 0.25, 0.4
+"""How many of the paths between neighbouring pins are damage inside the part, which stays when it is cleaned; solder,
+which goes with the part as well; and residue between the pads, which cleaning alone takes away; estimates."""
 LOOSE_PINS, BROKEN_INSIDE = 0.05, 0.15
 """Single pins without contact against all other faults of mapped parts, and how many of them are broken inside the part
 instead of at the solder; estimates."""
@@ -126,7 +127,8 @@ def _class_scale(mapped: Iterable[Hypothesis]) -> dict[bool, float]:
 def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]:
     """Solder or residue between neighbouring pins of a part, or damage inside it, where no other mode joins the two.
 
-    Cleaning takes away what lies between the pins; what it does not take away is inside.
+    Cleaning takes away what lies between the pins; what it does not take away is inside. Taking the part off takes
+    solder with it, not residue.
     """
     known = {(d.part, frozenset(d.nets)) for h in mapped for d in h.defects if d.kind is DefectKind.PATH}
     for part in board.parts:
@@ -136,9 +138,11 @@ def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]
                 continue
             where = (f"{part.name}.{one.number}", f"{part.name}.{other.number}")
             label = f"between neighbouring pins {one.number} and {other.number}"
-            for joint, share in ((True, 1.0 - BRIDGED_INSIDE), (False, BRIDGED_INSIDE)):
+            for joint, residue, share in ((False, False, INSIDE), (True, False, SOLDER), (True, True, RESIDUE)):
                 for grade in BRIDGES:
-                    defect = Defect(DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, joint)
+                    defect = Defect(
+                        DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, joint, residue=residue
+                    )
                     yield Hypothesis((defect,), share * grade.share, "between neighbouring pins; estimate")
 
 

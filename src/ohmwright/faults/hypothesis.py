@@ -45,6 +45,8 @@ class Defect:
         Whether it sits in the solder, or is dirt, so that reflowing or cleaning cures it.
     pin : str
         Number of the pin where an open cuts off all that the part has there; "" where it is one element's.
+    residue : bool
+        Whether it lies between pads of the board, so that it stays when the part comes off or a new one is fitted.
     """
 
     kind: DefectKind
@@ -56,6 +58,7 @@ class Defect:
     severity: Severity | None = None
     joint: bool = False
     pin: str = ""
+    residue: bool = False
 
     @cached_property
     def electrical(self) -> tuple[str, ...]:
@@ -75,7 +78,12 @@ class Defect:
     def key(self) -> str:
         """Stable name of what is suspected, whatever its severity."""
         spot = "/".join(self.where)
-        return f"{self.part or 'unmapped'}:{self.mode}:{spot}{':joint' if self.joint else ''}"
+        return f"{self.part or 'unmapped'}:{self.mode}:{spot}{self.cure}"
+
+    @property
+    def cure(self) -> str:
+        """What sets defects apart that differ only in what takes them away."""
+        return (":joint" if self.joint else "") + (":residue" if self.residue else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +116,8 @@ NOTHING = Hypothesis((), 1.0, "a board is sometimes sound, or fails in a way no 
 def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, ...]:
     """The defects that are still there in a board state.
 
-    A part that is off or new takes its defect with it. Cleaning a net takes away the dirt on it;
-    reflowing a part cures its joints.
+    A part that is off or new takes its defect with it, but not the residue between its pads. Cleaning a net takes
+    away the dirt on it; reflowing a part cures its joints.
     """
     if not (state.off or state.replaced or state.cleaned):
         return hypothesis.defects
@@ -119,6 +127,6 @@ def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, .
 def _still_there(defect: Defect, state: BoardState) -> bool:
     if not defect.part:
         return not (defect.joint and any(spot in state.cleaned for spot in defect.where))
-    if defect.part in state.off or defect.part in state.replaced:
+    if not defect.residue and (defect.part in state.off or defect.part in state.replaced):
         return False
     return not (defect.joint and defect.part in state.cleaned)

@@ -29,16 +29,24 @@ LOADS = (
     (1e9, Spread(30e3, 1.7, "5 kΩ to 200 kΩ for the whole rail, common practice")),
 )
 """Loads by the rail's volts, highest volts each row holds for first. No source but practice."""
+FEW_CHIPS, CROWDED = 3.0, 0.7
+"""Chips on a rail up to which those hold, and the power of their number by which a rail of more is lower. [1], [1]
+Chips lie in parallel; estimates."""
 UNTOLD_LOAD = Spread(4e3, 2.3, "load of a rail of unknown volts behind a coil: core or not; estimate")
 OWN_LOAD = 0.8
 """How far one chip's share of a rail's load strays from an even share, as a natural logarithm; estimate. [1]"""
 BACKGROUND = Spread(
     5e6, 1.8, "100 kΩ to 200 MΩ from a net of a clean, cold board to ground besides its parts; estimate"
 )
-HIDDEN_LOADS, HIDDEN_SPREAD = 4.0, 1.2
+HIDDEN_LOADS, HIDDEN_SPREAD = 4.0, 1.8
 """How much lower, and how much less certain, that is where parts are missing from the map: ln; estimates. [1]"""
+HIDDEN_PIN = Spread(0.66, 0.15, "a pin of a chip nobody has drawn, 0.35 to 0.75 V, or none; common practice")
+"""Drop at 1 mA, from ground, of what hangs on a net whose pads the parts of the map do not explain. [V]"""
+HIDDEN_EMISSION = 1.3
 TOLD_SPREAD = 2.0
 """Spread where the net's volts, or that power enters there, tell what hangs on it; estimate. [1]"""
+SWITCHING = frozenset({"SW", "SW1", "SW2"})
+"""Roles of pins behind which there is a coil."""
 WIRE = 2e-3
 """A bridge wire with its joints. [Ω]"""
 LEAST = 1e-5
@@ -181,7 +189,7 @@ def wiring_of(board: Board, wires: tuple[tuple[str, str], ...] = (), loose: bool
     """
     sound = [element for part in board.parts for element in _sound(part)]
     rails = _share_loads(board, sound)
-    sound += [] if loose else _backgrounds(board)
+    sound += [] if loose else _backgrounds(board, sound)
     elements = list(sound)
     switches = []
     for part in board.parts:
@@ -228,9 +236,10 @@ def _sound(part: Part) -> list[Element]:
     return out
 
 
-def _backgrounds(board: Board) -> list[Element]:
+def _backgrounds(board: Board, sound: list[Element]) -> list[Element]:
     """What leaks from each net to ground besides the parts of the map: residues, insulation, parts nobody has drawn."""
     out = []
+    clamped = {e.b for e in sound if e.kind is ElementKind.JUNCTION and e.a == board.ground}
     for net in board.nets:
         if net.name == board.ground or not board.pins_on[net.name]:
             continue
@@ -238,14 +247,27 @@ def _backgrounds(board: Board) -> list[Element]:
         volts = math.inf if net.name in board.entries else net.nominal
         hidden *= 1.0 if net.rail or volts is not None else 0.5
         lower, wider = HIDDEN_LOADS, HIDDEN_SPREAD
-        if volts is not None:
+        if net.unexplained_pads and _coil_missing(board, net.name):
+            lower, wider = math.log(BACKGROUND.median / UNTOLD_LOAD.median), UNTOLD_LOAD.log_sd - BACKGROUND.log_sd
+            hidden = 1.0
+        elif volts is not None:
             usual = next((load for limit, load in LOADS if volts <= limit), LOADS[-1][1])
             lower = math.log(BACKGROUND.median / min(2.0 * usual.median, BACKGROUND.median * math.exp(-HIDDEN_LOADS)))
             wider = TOLD_SPREAD - BACKGROUND.log_sd
         median = BACKGROUND.median * math.exp(-lower * hidden)
         spread = BACKGROUND.log_sd + wider * hidden
         out.append(Element("", f"background {net.name}", ElementKind.RESISTIVE, net.name, board.ground, median, spread))
+        if net.unexplained_pads and net.name not in clamped:
+            pin, (drop, spread) = f"hidden pin {net.name}", (HIDDEN_PIN.median, HIDDEN_PIN.log_sd)
+            out.append(Element("", pin, ElementKind.JUNCTION, board.ground, net.name, drop, spread, HIDDEN_EMISSION))
     return out
+
+
+def _coil_missing(board: Board, net: str) -> bool:
+    """Whether a switching stage ends there and no coil is drawn: then a rail's load hangs on it all the same."""
+    on = board.pins_on[net]
+    switching = any(pin.role in SWITCHING and part.kind != "load-switch" for part, pin in on)
+    return switching and not any(part.kind == "coil" for part, _ in on)
 
 
 def _share_loads(board: Board, elements: list[Element]) -> tuple[RailLoad, ...]:
@@ -260,8 +282,9 @@ def _share_loads(board: Board, elements: list[Element]) -> tuple[RailLoad, ...]:
         usual = _usual_load(board, net)
         if usual is None:
             continue
+        together = usual.median * min(1.0, FEW_CHIPS / len(loads)) ** CROWDED
         for k in loads:
-            elements[k] = replace(elements[k], median=usual.median * len(loads), spread=OWN_LOAD)
+            elements[k] = replace(elements[k], median=together * len(loads), spread=OWN_LOAD)
         rails.append(RailLoad(net, tuple(loads), usual.log_sd))
     return tuple(rails)
 

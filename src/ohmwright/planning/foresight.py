@@ -114,7 +114,7 @@ def suspicion(hypothesis: Hypothesis) -> str:
 
 def _suspicion(d: Defect) -> str:
     nature = "path" if d.kind is DefectKind.PATH else d.kind.value
-    return f"{d.part or 'unmapped'}:{nature}:{'/'.join(d.where)}{':joint' if d.joint else ''}"
+    return f"{d.part or 'unmapped'}:{nature}:{'/'.join(d.where)}{d.cure}"
 
 
 def foresee(posterior: Posterior) -> Foresight:

@@ -111,7 +111,7 @@ def cures(scene: Scene, joints: Sequence[Spot], dirty: Sequence[Spot]) -> Iterat
             "reflow",
         )
     for spot, red, black, quantity in dict.fromkeys(dirty):
-        if spot in scene.state.cleaned or spot in scene.state.off:
+        if spot in scene.state.cleaned:
             continue
         before, after = _paired_reading(scene, red, black, quantity)
         steps = (*scene.quiet(), *before, Step("clean", parts=(spot,)), *after, *_refitted(scene), Step("try"))

@@ -105,8 +105,8 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
         refined.append(_by_look(view, fix, seen))
     worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
     refined += [_by_removal(scene, view, fix, c) for c in work.removals(scene, worth, _paths_of(scene, view))]
-    everywhere = share_by_part(scene, view, everything=True)
-    refined += [_by_trial(scene, view, fix, c) for c in work.fresh_parts(scene, everywhere)]
+    mended = share_by_part(scene, view, everything=True, residue=False)
+    refined += [_by_trial(scene, view, fix, c) for c in work.fresh_parts(scene, mended)]
     joints, dirty = _curable(scene, view)
     refined += [_by_cure(scene, view, fix, c) for c in work.cures(scene, joints, dirty)]
     return refined
@@ -185,8 +185,8 @@ def _by_removal(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidat
     rows = []
     due = [_due(scene, example) for example in view.examples]
     for faults in due:
-        mine = [d for d in faults if d.part == part]
-        still = [d for d in faults if d.part != part and d.part not in scene.state.off]
+        mine = [d for d in faults if d.part == part and not d.residue]
+        still = [d for d in faults if d.residue or (d.part != part and d.part not in scene.state.off)]
         rails = 0.95 if mine and not still else 0.03
         itself = 0.97 if mine and not any(d.joint for d in mine) else 0.02
         rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
@@ -208,16 +208,20 @@ def _by_cure(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate) 
 def _by_trial(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
     """A part that came off is replaced and the board tried. It settles the case, whatever the belief says."""
     part = candidate.target[0]
-    own = [{d.part for d in _due(scene, example)} == {part} for example in view.examples]
+    due = [_due(scene, example) for example in view.examples]
+    own = [{d.part for d in faults} == {part} and not any(d.residue for d in faults) for faults in due]
     table = by_cell(view, [[0.96, 0.04] if cured else [0.03, 0.97] for cured in own])
     return _worth(view, fix, candidate, table, then=fix.done(np.array(own), REPLACED))
 
 
-def share_by_part(scene: Scene, view: Foresight, *, everything: bool = False) -> dict[str, float]:
-    """Belief in a fault of each part; bad joints count only if everything does. [1]"""
+def share_by_part(
+    scene: Scene, view: Foresight, *, everything: bool = False, residue: bool = True
+) -> dict[str, float]:
+    """Belief in a fault of each part; bad joints and residue count only if everything does, and residue if told. [1]"""
     share: dict[str, float] = {}
     for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
-        for part in {d.part for d in _due(scene, example) if d.part and (everything or not d.joint)}:
+        counted = (d for d in _due(scene, example) if d.part and (residue or not d.residue))
+        for part in {d.part for d in counted if everything or not d.joint}:
             share[part] = share.get(part, 0.0) + p
     return share
 
