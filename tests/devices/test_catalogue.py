@@ -39,3 +39,14 @@ def test_shares_sum_to_at_most_one(kind: Kind) -> None:
 
 def test_a_rate_says_where_it_is_from() -> None:
     assert [kind.name for kind in KINDS.values() if kind.rate < 0 or not kind.rate_source] == []
+
+
+def test_a_chip_whose_enable_is_tied_to_its_supply_still_loads_it() -> None:
+    """Two pins on one net: the one that draws current counts, whichever is drawn first."""
+    pins = (Pin("1", "V18", "IO"), Pin("2", "V18", "VDD"), Pin("3", "GND", "GND"))
+    loads = [
+        [element for element in KINDS["ic"].elements(Part("U1", "ic", order)) if element.label.startswith("load ")]
+        for order in (pins, pins[::-1])
+    ]
+    assert [len(found) for found in loads] == [1, 1]
+    assert loads[0] == loads[1]

@@ -68,7 +68,7 @@ def test_a_path_between_pins_that_cleaning_left_is_inside() -> None:
 
 
 def test_residue_stays_where_it_is_when_the_part_comes_off() -> None:
-    """Dirt lies on the board: pads that read the same without their part are to be cleaned; a new part mends nothing."""
+    """Dirt lies on the board: pads that read the same without their part ask for cleaning; no new part mends that."""
     board = bridged()
     off = BoardState(off=frozenset({"U9"}))
     between = Reading(Quantity.OHMS, "V33", "IO9", 0.8 + LEAD, key="e1")

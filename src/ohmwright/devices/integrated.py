@@ -39,7 +39,8 @@ def substrate(part: Part, *, loads: tuple[str, ...], skip: tuple[str, ...] = ())
     ground = next(iter(_grounds(part)), None)
     if ground is None:
         return
-    for pin in _one_per_net(part.pins):
+    supplies_first = tuple(sorted(part.pins, key=lambda pin: pin.role not in loads))
+    for pin in _one_per_net(supplies_first):
         if pin.net == ground.net or pin.role in skip:
             continue
         if pin.role in loads:

@@ -17,6 +17,8 @@ NEGLIGIBLE = 9.0
 NEGLIGIBLE_YET, ROUGHLY, ROUGH_ROUNDS = 40.0, 2, 2
 """The same for a class that changes some reading much and is known by nominal slopes alone; how many times more of them
 are looked at roughly first, and in how many steps. [nat], [1], [1]"""
+KINDRED = 6.0
+"""How far below the likeliest a class is whose like, with other severities, is looked at too. [nat]"""
 STILL = 0.1
 """A shift below this, in units of the spread, is no move. [1]"""
 WAVES, ROUNDS = 3, 7
@@ -65,11 +67,13 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     rough = _likeliest(score, strong & (score > score.max() - NEGLIGIBLE_YET), ROUGHLY * most) - settled
     if rough:
         _settle(shelves, weighed, sorted(rough), roughly=True)
+    kin = weighed.kin
     for wave in range(WAVES):
         score = weighed.joint.log_likelihood + log_prior
         worth = (change > UNTOUCHED) & (score > score.max() - NEGLIGIBLE)
         share = most if wave == 0 else most // 2
         fresh = _likeliest(score, worth, share // 2) | _likeliest(score, worth & strong, share // 2)
+        fresh |= _likeliest(*_akin(kin, score, settled, change > UNTOUCHED), share)
         fresh -= settled
         if not fresh:
             break
@@ -118,6 +122,27 @@ def _other_way(shelves: Shelves, weighed: Weighed, score: Array, strong: NDArray
     _settle(shelves, weighed, again, trusting=True)
     worse = [c for c, was in zip(again, reached.tolist(), strict=True) if weighed.joint.log_likelihood[c] < was]
     _keep(shelves, weighed, {c: before[c] for c in worse})
+
+
+def _akin(
+    kin: Index, score: Array, settled: set[int], among: NDArray[np.bool_]
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Classes not looked at that differ by how bad their faults are only from a likely one that was.
+
+    How bad a fault is runs on without steps: from afar one range may look bad between two that turned out well.
+
+    Returns
+    -------
+    ndarray, shape (n_classes,)
+        The likeliest of each one's like. [nat]
+    ndarray of bool, shape (n_classes,)
+        Which they are.
+    """
+    seen = np.zeros(len(score), dtype=bool)
+    seen[sorted(settled)] = True
+    best = np.full(int(kin.max()) + 1, -np.inf)
+    np.maximum.at(best, kin[seen], score[seen])
+    return best[kin], among & ~seen & (best[kin] > score.max() - KINDRED)
 
 
 def _likeliest(score: Array, among: NDArray[np.bool_], most: int) -> set[int]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,6 +86,14 @@ class Weighed:
         """Electrical numbers of the defects of a class that some reading feels."""
         found = {n for code in set(self.codes[c].tolist()) for n in self.register.circuits[code]}
         return tuple(sorted(found))[:MOST_DEFECTS]
+
+    @cached_property
+    def kin(self) -> Index:
+        """Equal for classes that differ in nothing but how bad their defects are, shape (n_classes,)."""
+        index: dict[tuple[tuple[str, ...], ...], int] = {}
+        spots = [example.electrical[:-1] for example in self.register.examples]
+        keys = (tuple(sorted(spots[n] for n in self.own(c))) for c in range(len(self.codes)))
+        return np.array([index.setdefault(key, len(index)) for key in keys], dtype=np.intp)
 
     def leans(self, c: int) -> Array:
         """Slopes of the readings in a class times the spread of each of its unknowns, shape (n_readings, n_own)."""

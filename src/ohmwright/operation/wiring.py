@@ -32,7 +32,7 @@ LOADS = (
 FEW_CHIPS, CROWDED = 3.0, 0.7
 """Chips on a rail up to which those hold, and the power of their number by which a rail of more is lower. [1], [1]
 Chips lie in parallel; estimates."""
-UNTOLD_LOAD = Spread(4e3, 2.3, "load of a rail of unknown volts behind a coil: core or not; estimate")
+UNTOLD_LOAD = Spread(4e3, 2.3, "load of a chip on a rail of unknown volts, or behind a coil: core or not; estimate")
 OWN_LOAD = 0.8
 """How far one chip's share of a rail's load strays from an even share, as a natural logarithm; estimate. [1]"""
 BACKGROUND = Spread(
@@ -279,7 +279,7 @@ def _share_loads(board: Board, elements: list[Element]) -> tuple[RailLoad, ...]:
             on_net.setdefault(element.a, []).append(k)
     rails = []
     for net, loads in on_net.items():
-        usual = _usual_load(board, net)
+        usual = _usual_load(board, net, {elements[k].part for k in loads})
         if usual is None:
             continue
         together = usual.median * min(1.0, FEW_CHIPS / len(loads)) ** CROWDED
@@ -311,12 +311,16 @@ def alone(part: Part, ground: str, whole: Wiring) -> Wiring:
     return replace(wiring, elements=elements, rails=rails)
 
 
-def _usual_load(board: Board, net: str) -> Spread | None:
-    """What all chips on a rail of that kind together usually show to ground, where the parts do not say."""
+def _usual_load(board: Board, net: str, parts: set[str]) -> Spread | None:
+    """What all chips on a rail of that kind together usually show to ground, where the parts do not say.
+
+    A plain chip may be fed from a core rail; regulators and switches run on more volts.
+    """
     volts = board.net(net).nominal
     behind_coil = any(part.kind == "coil" for part, _ in board.pins_on[net])
     if volts is None:
-        return UNTOLD_LOAD if behind_coil else None
+        plain = any(board.part(part).kind == "ic" for part in parts)
+        return UNTOLD_LOAD if behind_coil or plain else None
     if volts <= CORE_VOLTS and behind_coil:
         return CORE_LOAD
     return next(load for limit, load in LOADS if volts <= limit)

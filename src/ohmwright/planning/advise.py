@@ -58,8 +58,10 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     refused = tuple(
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
-    permitted = _ranked(open_to, share_by_part(scene, view, everything=True))
-    gates = _coil_gates(scene, open_to, permitted)
+    worn = _worn(scene, view)
+    usable = [w for w in open_to if not worn or w.candidate.kind in WORK]
+    permitted = _ranked(usable, share_by_part(scene, view, everything=True))
+    gates = _coil_gates(scene, usable, permitted)
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
     first = (*links_to_check(scene), *rails_to_compare(scene))
     tests = [t for t in first if t.title not in skipped] + tests
@@ -68,7 +70,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         tests.insert(0, doubt)
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
-    if not gates and _lost(scene, view):
+    if not gates and worn and (not permitted or _at_one_place(view) < 0.5):
         return Advice(tuple(tests), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
 
@@ -84,14 +86,24 @@ def _working(facts: Facts) -> tuple[str, str]:
     return f"the board works since {last.part} was {last.deed.value}", f"{before}whether it still works after a while"
 
 
-def _lost(scene: Scene, view: Foresight) -> bool:
-    """Whether so much was read without one suspect standing out that going on is not worth it.
+def _worn(scene: Scene, view: Foresight) -> bool:
+    """Whether so much was read without one suspect standing out that reading on is not worth it.
 
     What one more reading is expected to save rests on a map and on strengths that so many readings did not bear out.
     """
     read = sum(same_circuit(reading.state, scene.state) for reading in scene.facts.readings)
     most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets)
     return read > most and float(view.belief.probabilities.max()) < 0.5
+
+
+def _at_one_place(view: Foresight) -> float:
+    """Belief in the pair of nets believed in most: parts between the same two nets only work tells apart. [1]"""
+    share: dict[frozenset[str], float] = {}
+    for p, example in zip(view.belief.probabilities.tolist(), view.examples, strict=True):
+        if len(example.faults) == 1:
+            place = frozenset(example.faults[0].nets)
+            share[place] = share.get(place, 0.0) + p
+    return max(share.values(), default=0.0)
 
 
 def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed]:
