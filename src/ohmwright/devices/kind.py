@@ -36,12 +36,15 @@ class FaultMode:
         Label of the element, for an open or a drift; for a short the words for the pin pair.
     share : float
         Its part in all failures of this kind of part. [1]
+    between : bool
+        Whether it lies between two pins that stand side by side, so that it may be residue or solder.
     """
 
     mode: Mode
     pins: tuple[str, str]
     label: str
     share: float
+    between: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,8 +81,8 @@ def _connector_modes(part: Part) -> Iterator[FaultMode]:
         if frozenset((a.net, b.net)) in seen:
             continue
         seen.add(frozenset((a.net, b.net)))
-        yield FaultMode(Mode.SHORT, (a.number, b.number), "neighbouring contacts", 0.16)
-        yield FaultMode(Mode.LEAK, (a.number, b.number), "neighbouring contacts", 0.23)
+        yield FaultMode(Mode.SHORT, (a.number, b.number), "neighbouring contacts", 0.16, True)
+        yield FaultMode(Mode.LEAK, (a.number, b.number), "neighbouring contacts", 0.23, True)
 
 
 def _crystal(part: Part) -> Iterator[Element]:
@@ -92,7 +92,7 @@ def _crystal(part: Part) -> Iterator[Element]:
 
 def _crystal_modes(part: Part) -> Iterator[FaultMode]:
     a, b = part.pins[0], part.pins[-1]
-    yield FaultMode(Mode.LEAK, (a.number, b.number), "legs", 0.11)
+    yield FaultMode(Mode.LEAK, (a.number, b.number), "legs", 0.11, True)
 
 
 _WOUND = "common practice: open joints and cracked cores before turns that short; no source"

@@ -18,8 +18,12 @@ SEEN = {
     LookFinding.REWORKED: (0.04, 0.01),
 }
 """Share of bad and of sound parts at which each is found; estimates, no source."""
+CRUST = 0.4
+"""Share of residue that conducts which shows as corrosion; estimate, no source. [1]"""
 NOTHING_BAD = 1.0 - sum(bad for bad, _ in SEEN.values())
 NOTHING_SOUND = 1.0 - sum(sound for _, sound in SEEN.values())
+
+_CRUSTED = {LookFinding.CORROSION: CRUST, LookFinding.NOTHING: NOTHING_BAD - CRUST}
 
 
 def log_likelihood(looks: tuple[Look, ...], roster: Roster) -> Array:
@@ -36,4 +40,6 @@ def log_likelihood(looks: tuple[Look, ...], roster: Roster) -> Array:
     for part, finding in seen.items():
         bad, sound = (NOTHING_BAD, NOTHING_SOUND) if finding is LookFinding.NOTHING else SEEN[finding]
         total += np.where(roster.with_part(part), math.log(bad / sound), 0.0)
+        if finding in _CRUSTED:
+            total += np.where(roster.with_residue(part), math.log(_CRUSTED[finding] / bad), 0.0)
     return total

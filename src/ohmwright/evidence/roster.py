@@ -136,6 +136,11 @@ class Roster:
         """Hypotheses with that part at fault, shape (n_hypotheses,)."""
         return self._having(self._part.get(part, _NOTHING))
 
+    def with_residue(self, part: str) -> NDArray[np.bool_]:
+        """Hypotheses with residue between pads of that part, shape (n_hypotheses,)."""
+        own = self._part.get(part, _NOTHING)
+        return self._having(own[self.residue[own]])
+
     def at(self, spot: str) -> NDArray[np.bool_]:
         """Hypotheses with that part at fault, or something off the map at that net, shape (n_hypotheses,)."""
         return self._having(np.concatenate((self._part.get(spot, _NOTHING), self._spot.get(spot, _NOTHING))))

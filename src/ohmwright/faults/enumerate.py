@@ -44,6 +44,8 @@ BRIDGED = 0.06
 INSIDE, SOLDER, RESIDUE = 0.35, 0.25, 0.4
 """How many of the paths between neighbouring pins are damage inside the part, which stays when it is cleaned; solder,
 which goes with the part as well; and residue between the pads, which cleaning alone takes away; estimates."""
+CURES = ((False, False, INSIDE), (True, False, SOLDER), (True, True, RESIDUE))
+"""Whether it is in the solder and whether it is residue, each with its share."""
 LOOSE_PINS, BROKEN_INSIDE = 0.05, 0.15
 """Single pins without contact against all other faults of mapped parts, and how many of them are broken inside the part
 instead of at the solder; estimates."""
@@ -138,7 +140,7 @@ def _bridges(board: Board, mapped: Iterable[Hypothesis]) -> Iterator[Hypothesis]
                 continue
             where = (f"{part.name}.{one.number}", f"{part.name}.{other.number}")
             label = f"between neighbouring pins {one.number} and {other.number}"
-            for joint, residue, share in ((False, False, INSIDE), (True, False, SOLDER), (True, True, RESIDUE)):
+            for joint, residue, share in CURES:
                 for grade in BRIDGES:
                     defect = Defect(
                         DefectKind.PATH, part.name, grade.mode, where, nets, label, grade, joint, residue=residue
@@ -212,8 +214,12 @@ def _of_part(board: Board, part: Part, prior: Prior) -> Iterator[Hypothesis]:
         where = tuple(f"{part.name}.{number}" for number in mode.pins)
         element = next((e for e in kind.elements(part) if e.label == mode.label), None)
         for kind_of_defect, severity, share, joint in _severities(mode.mode, element):
-            defect = Defect(kind_of_defect, part.name, mode.mode.value, where, nets, mode.label, severity, joint)
-            yield Hypothesis((defect,), rate * mode.share * share, kind.rate_source)
+            for soldered, residue, cured in CURES if mode.between else ((joint, False, 1.0),):
+                defect = Defect(
+                    kind_of_defect, part.name, mode.mode.value, where, nets, mode.label, severity, soldered,
+                    residue=residue,
+                )  # fmt: skip
+                yield Hypothesis((defect,), rate * mode.share * share * cured, kind.rate_source)
 
 
 def _severities(mode: Mode, element: Element | None) -> Iterator[tuple[DefectKind, Severity | None, float, bool]]:

@@ -21,6 +21,8 @@ from ohmwright.safety import checked, coils_to_check
 
 SHOWN = 6
 WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
+TELLING, QUICK = 0.1, 0.1
+"""A reading of as much information that takes no more than that share of the time of work goes before it. [bit], [1]"""
 PATIENCE, PATIENCE_PER_NET = 40, 0.15
 """Readings of a board as it stands after which no reading is expected to tell the suspects apart any more, while none
 is more likely than not. [1], [1] estimates"""
@@ -60,7 +62,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     )
     worn = _worn(scene, view)
     usable = [w for w in open_to if not worn or w.candidate.kind in WORK]
-    permitted = _ranked(usable, share_by_part(scene, view, everything=True))
+    permitted = _measured_first(_ranked(usable, share_by_part(scene, view, everything=True)), view)
     gates = _coil_gates(scene, usable, permitted)
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
     first = (*links_to_check(scene), *rails_to_compare(scene))
@@ -94,6 +96,28 @@ def _worn(scene: Scene, view: Foresight) -> bool:
     read = sum(same_circuit(reading.state, scene.state) for reading in scene.facts.readings)
     most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets)
     return read > most and float(view.belief.probabilities.max()) < 0.5
+
+
+def _measured_first(permitted: list[Weighed], view: Foresight) -> list[Weighed]:
+    """Before work on a part whatever would have to show at its own pins is read, where that takes next to no time.
+
+    One such reading may change no decision, and looks worthless for that; all of them together clear the part.
+    """
+    if not permitted or permitted[0].candidate.kind not in WORK:
+        return permitted
+    first = permitted[0]
+    target, minutes = first.candidate.target[0], first.candidate.minutes
+    places = {frozenset(d.nets) for e in view.examples for d in e.faults if target in (d.part, *d.where)}
+    ahead = [
+        w
+        for w in permitted
+        if w.candidate.reading is not None
+        and frozenset((w.candidate.reading.red, w.candidate.reading.black)) in places
+        and w.bits > TELLING
+        and w.candidate.minutes < QUICK * minutes
+    ]
+    best = sorted(ahead, key=lambda w: (-w.bits, w.candidate.title))[:1]
+    return best + [w for w in permitted if w not in best]
 
 
 def _at_one_place(view: Foresight) -> float:
