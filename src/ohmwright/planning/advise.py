@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
-from ohmwright.facts import Deed, Facts, Quantity, Reading
+from ohmwright.facts import LOOSE, Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
@@ -14,7 +14,7 @@ from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, Offer, in_order
 from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
 from ohmwright.planning.foresight import Foresight, foresee
-from ohmwright.planning.scene import Scene, at, point, same_circuit, scene_of
+from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
 from ohmwright.planning.worth import Weighed, repairs_of, share_by_part, weigh_all
 from ohmwright.safety import checked, coils_to_check
@@ -24,8 +24,13 @@ WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
 TELLING, QUICK = 0.1, 0.1
 """A reading of as much information that takes no more than that share of the time of work goes before it. [bit], [1]"""
 PATIENCE, PATIENCE_PER_NET = 40, 0.15
-"""Readings of a board as it stands after which no reading is expected to tell the suspects apart any more, while none
-is more likely than not. [1], [1] estimates"""
+"""Readings of a board after which no reading is expected to tell the suspects apart any more, while none is more likely
+than not. [1], [1] estimates"""
+PATIENCE_PER_WORK = 8
+"""How many more each part taken off or mended is worth: what it changes is read again, not all the board. Estimate."""
+ONE_PLACE = 0.35
+"""Belief in one pair of nets from which taking parts off there is worth it though no reading tells them apart. [1]"""
+CHANGING = (Deed.TOOK_OFF, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
 
 
 def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) -> Advice:
@@ -61,7 +66,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
     worn = _worn(scene, view)
-    usable = [w for w in open_to if not worn or w.candidate.kind in WORK]
+    usable = [w for w in open_to if not worn or w.candidate.kind in WORK or w.candidate.feed is not None]
     permitted = _measured_first(_ranked(usable, share_by_part(scene, view, everything=True)), view)
     gates = _coil_gates(scene, usable, permitted)
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
@@ -72,7 +77,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         tests.insert(0, doubt)
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis), refused[:5])
-    if not gates and worn and (not permitted or _at_one_place(view) < 0.5):
+    if not gates and worn and (not permitted or _at_one_place(view) < ONE_PLACE):
         return Advice(tuple(tests), *_undecided(view, diagnosis), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
 
@@ -93,8 +98,9 @@ def _worn(scene: Scene, view: Foresight) -> bool:
 
     What one more reading is expected to save rests on a map and on strengths that so many readings did not bear out.
     """
-    read = sum(same_circuit(reading.state, scene.state) for reading in scene.facts.readings)
-    most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets)
+    read = sum(reading.quantity not in LOOSE for reading in scene.facts.readings)
+    worked = sum(act.deed in CHANGING for act in scene.facts.acts)
+    most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets) + PATIENCE_PER_WORK * worked
     return read > most and float(view.belief.probabilities.max()) < 0.5
 
 
