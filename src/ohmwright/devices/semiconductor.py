@@ -96,7 +96,7 @@ KINDS = (
         "diode",
         0.6,
         "estimate",
-        _diode_of(0.56, 0.05, 1.5),
+        _diode_of(0.56, 0.06, 1.5),
         _diode_modes,
         roles=("anode", "cathode"),
     ),
@@ -110,7 +110,7 @@ KINDS = (
         roles=("anode", "cathode"),
     ),
     Kind("led", "LED", 0.1, "estimate", _diode_of(1.75, 0.15, 2.0), _diode_modes, roles=("anode", "cathode")),
-    Kind("tvs", "TVS, one-way", 1.5, _TVS, _diode_of(0.62, 0.05, 1.3), _diode_modes, roles=("anode", "cathode")),
+    Kind("tvs", "TVS, one-way", 1.5, _TVS, _diode_of(0.62, 0.07, 1.3), _diode_modes, roles=("anode", "cathode")),
     Kind("tvs-two-way", "TVS, two-way", 1.5, _TVS, _two_way, _two_way_modes),
     Kind("esd", "ESD array", 0.6, "estimate", _esd, _esd_modes, roles=("GND", "line")),
     Kind(
