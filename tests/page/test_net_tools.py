@@ -125,7 +125,9 @@ def test_a_newcomer_maps_a_rail_by_buzzing_and_the_fault_is_found(serve, visit, 
     lay_the_rail(me)
     me.press("b")
     questions = buzz(me, board)
-    expect(page.get_by_text("though C1 lies between: it or its rail may be short").first).to_be_visible()
+    # whichever capacitor of the rail was asked about first
+    short = re.compile(r"though C\d lies between: it or its rail may be short")
+    expect(page.get_by_text(short).first).to_be_visible()
     me.press("b")
     me.press("Escape")
     me.press("v")
