@@ -49,6 +49,7 @@ def with_picture(page, photo) -> None:
     expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
     # The picture itself comes over the other line a moment later; nobody clicks on what is not there yet.
     expect(page.get_by_text("picture of the top side")).to_be_visible()
+    expect(page.get_by_text("Add the underside")).to_be_visible()
 
 
 @pytest.mark.slow
