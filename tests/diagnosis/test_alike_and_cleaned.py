@@ -9,9 +9,22 @@ from tests.small_board import small_board, two
 
 from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.diagnosis import Level, diagnose, not_cured, posterior_of
-from ohmwright.evidence import Column, Electrical, Forward, probe_of
+from ohmwright.evidence import Column, Electrical, Forward, probe_of, roster_of
 from ohmwright.evidence.electrical import STRAY
-from ohmwright.facts import HANDHELD, Act, Deed, EntryFact, Facts, Quantity, Reading
+from ohmwright.evidence.looking import NOTHING_SOUND, SEEN
+from ohmwright.evidence.looking import log_likelihood as looked
+from ohmwright.facts import (
+    HANDHELD,
+    Act,
+    Deed,
+    EntryFact,
+    Facts,
+    Look,
+    LookFinding,
+    Quantity,
+    Reading,
+    Symptom,
+)
 from ohmwright.faults import Prior, hypotheses_of
 from ohmwright.operation import wiring_of
 from ohmwright.planning import advise
@@ -65,6 +78,17 @@ def test_a_path_between_pins_that_cleaning_left_is_inside() -> None:
     assert float(after.probabilities[after.roster.with_part("U9")].sum()) > 0.9
     assert not_cured(after) > 0.9
     assert float(before.probabilities[before.roster.left(cleaned)].sum()) < 0.6
+
+
+def test_all_that_may_be_seen_at_a_part_sums_to_one() -> None:
+    """At residue, at other bad parts and at sound ones; what is left out of `SEEN` is seeing nothing."""
+    register = Electrical(bridged()).register
+    roster = roster_of(hypotheses_of(bridged(), Prior(), Symptom.UNKNOWN), register)
+    total = np.zeros(len(roster.hypotheses))
+    for finding, sound in (*((f, s) for f, (_, s) in SEEN.items()), (LookFinding.NOTHING, NOTHING_SOUND)):
+        total += sound * np.exp(looked((Look(("U9",), finding),), roster))
+    assert np.allclose(total, 1.0)
+    assert roster.with_residue("U9").any()
 
 
 def test_residue_stays_where_it_is_when_the_part_comes_off() -> None:

@@ -125,9 +125,11 @@ def test_a_newcomer_maps_a_rail_by_buzzing_and_the_fault_is_found(serve, visit, 
     lay_the_rail(me)
     me.press("b")
     questions = buzz(me, board)
-    # whichever capacitor of the rail was asked about first
-    short = re.compile(r"though C\d lies between: it or its rail may be short")
+    # whichever capacitor was asked about first; it has to be one that the short truly bridges
+    short = re.compile(r"though (C\d) lies between: it or its rail may be short")
     expect(page.get_by_text(short).first).to_be_visible()
+    named = short.search(page.get_by_text(short).first.inner_text())[1]
+    assert float(me.bench.read("ohms", me.point(f"{named}.1"), me.point(f"{named}.2"))) < 30.0
     me.press("b")
     me.press("Escape")
     me.press("v")

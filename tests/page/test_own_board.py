@@ -153,7 +153,7 @@ def test_parts_are_laid_moved_and_erased_by_keyboard_alone(serve, visit, photo):
     for _ in range(4):
         page.keyboard.press("ArrowRight")
     page.keyboard.press("Enter")
-    expect(page.get_by_text("C1 put on the map")).to_be_visible(timeout=15_000)
+    expect(page.get_by_text("C1 put on the map")).to_be_visible()
     page.keyboard.press("Escape")
     page.keyboard.press("j")
     page.keyboard.press("ArrowRight")

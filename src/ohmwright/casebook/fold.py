@@ -18,7 +18,7 @@ from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequenc
 from ohmwright.casebook.trace_events import with_trace
 from ohmwright.circuit import Board, BoardState
 from ohmwright.errors import DataError, OhmwrightError
-from ohmwright.facts import LOOSE, Act, Deed, EntryFact, Facts, Heat, Look, Override, Reading
+from ohmwright.facts import CURES, LOOSE, Act, Deed, EntryFact, Facts, Heat, Look, Override, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,7 +299,7 @@ def _with_deed(board: Board, facts: Facts, what: Entry, key: str, position: int)
             board.net_at(what.a), board.net_at(what.b)
             return _moved(facts, replace(state, bridges=state.bridges | {(what.a, what.b)}))
         case happened.BoardTried():
-            repaired = [a.part for a in facts.acts if a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+            repaired = [a.part for a in facts.acts if a.deed in CURES]
             deed = Deed.WORKS if what.works else Deed.STILL_DEAD
             return _acted(facts, state, Act(deed, repaired[-1] if repaired else "", key, position))
         case happened.PartTakenOff():

@@ -13,7 +13,7 @@ from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
 from ohmwright.evidence import Line, roster_of
 from ohmwright.evidence.gradient import pointed_at
-from ohmwright.facts import FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading, Symptom
+from ohmwright.facts import CURES, FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading, Symptom
 from ohmwright.faults import Hypothesis
 
 LIKELY = 0.95
@@ -63,7 +63,7 @@ def _repaired(posterior: Posterior, members: Sequence[Suspect]) -> bool:
 
 
 def _touched(posterior: Posterior) -> list[str]:
-    deeds = (Deed.TOOK_OFF, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
+    deeds = (Deed.TOOK_OFF, *CURES)
     acted = [act.part for act in posterior.facts.acts if act.deed in deeds]
     across = list(_series_read(posterior))
     return list(dict.fromkeys([*acted, *across]))
@@ -221,12 +221,12 @@ def _works(posterior: Posterior, part: str) -> Sign | None:
     acts = posterior.facts.acts
     if posterior.facts.symptom is Symptom.UNKNOWN and not any(a.deed is Deed.STILL_DEAD for a in acts):
         return None  # nobody has seen it dead, so that it works says nothing
-    cures = [k for k, a in enumerate(acts) if a.part == part and a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    cures = [k for k, a in enumerate(acts) if a.part == part and a.deed in CURES]
     tried = [k for k, a in enumerate(acts) if a.deed is Deed.WORKS]
     if not cures or not tried or tried[-1] < cures[-1]:
         return None
     between = acts[cures[-1] + 1 : tried[-1]]
-    if any(a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED) for a in between):
+    if any(a.deed in CURES for a in between):
         return None
     if acts[tried[-1]] is not [a for a in acts if a.deed in (Deed.WORKS, Deed.STILL_DEAD)][-1]:
         return None

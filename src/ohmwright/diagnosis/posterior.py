@@ -18,7 +18,7 @@ from ohmwright.evidence.current_trace import trace_log_likelihood
 from ohmwright.evidence.gradient import gradient_log_likelihood
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
-from ohmwright.facts import Deed, Facts, Symptom
+from ohmwright.facts import CURES, Deed, Facts, Symptom
 from ohmwright.faults import AS_PATH, Defect, Hypothesis, Prior, hypotheses_of, pairs_with
 
 POOR_FIT = 1e-3
@@ -231,7 +231,7 @@ def found_log_likelihood(electrical: Electrical, facts: Facts, roster: Roster) -
 def _still_dead(facts: Facts) -> BoardState | None:
     """How the board stood when it was tried after the last repair and that had not cured it; else None."""
     deeds = [act.deed for act in facts.acts]
-    cures = [k for k, deed in enumerate(deeds) if deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    cures = [k for k, deed in enumerate(deeds) if deed in CURES]
     trials = [act for act in facts.acts[cures[-1] :] if act.deed in (Deed.WORKS, Deed.STILL_DEAD)] if cures else []
     return trials[-1].state if trials and trials[-1].deed is Deed.STILL_DEAD else None
 

@@ -23,7 +23,11 @@ CRUST = 0.4
 NOTHING_BAD = 1.0 - sum(bad for bad, _ in SEEN.values())
 NOTHING_SOUND = 1.0 - sum(sound for _, sound in SEEN.values())
 
-_CRUSTED = {LookFinding.CORROSION: CRUST, LookFinding.NOTHING: NOTHING_BAD - CRUST}
+_CRUSTED = {
+    LookFinding.CORROSION: CRUST,
+    LookFinding.NOTHING: NOTHING_BAD + SEEN[LookFinding.CORROSION][0] - CRUST,
+}
+"""What is seen at residue otherwise than at other bad parts; all findings together stay one. [1]"""
 
 
 def log_likelihood(looks: tuple[Look, ...], roster: Roster) -> Array:

@@ -1,6 +1,6 @@
 """What was seen and measured: values only, no judgement."""
 
-from ohmwright.facts.case_facts import Act, Deed, EntryFact, Facts, Override, Symptom
+from ohmwright.facts.case_facts import CURES, Act, Deed, EntryFact, Facts, Override, Symptom
 from ohmwright.facts.gradient import CopperShape, Gradient, GradientPoint, Run
 from ohmwright.facts.meter import HANDHELD, Meter
 from ohmwright.facts.observation import Heat, HeatFinding, Look, LookFinding
@@ -8,6 +8,7 @@ from ohmwright.facts.reading import FED, LOOSE, Quantity, Reading
 from ohmwright.facts.trace import Behaviour, TraceSeen
 
 __all__ = [
+    "CURES",
     "FED",
     "HANDHELD",
     "LOOSE",

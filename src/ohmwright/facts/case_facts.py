@@ -25,6 +25,10 @@ class Deed(StrEnum):
     STILL_DEAD = "still dead"
 
 
+CURES = (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
+"""What may have repaired the board."""
+
+
 @dataclass(frozen=True, slots=True)
 class Act:
     """Something done to the board, in the order of the case.

@@ -43,6 +43,7 @@ HIDDEN_LOADS, HIDDEN_SPREAD = 4.0, 1.8
 HIDDEN_PIN = Spread(0.66, 0.15, "a pin of a chip nobody has drawn, 0.35 to 0.75 V, or none; common practice")
 """Drop at 1 mA, from ground, of what hangs on a net whose pads the parts of the map do not explain. [V]"""
 HIDDEN_EMISSION = 1.3
+"""Emission coefficient of such a pin, as of the pins of drawn chips. [1]"""
 TOLD_SPREAD = 2.0
 """Spread where the net's volts, or that power enters there, tell what hangs on it; estimate. [1]"""
 SWITCHING = frozenset({"SW", "SW1", "SW2"})

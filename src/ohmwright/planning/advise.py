@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
-from ohmwright.facts import LOOSE, Deed, Facts, Quantity, Reading
+from ohmwright.facts import CURES, LOOSE, Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
@@ -30,7 +30,6 @@ PATIENCE_PER_WORK = 8
 """How many more each part taken off or mended is worth: what it changes is read again, not all the board. Estimate."""
 ONE_PLACE = 0.35
 """Belief in one pair of nets from which taking parts off there is worth it though no reading tells them apart. [1]"""
-CHANGING = (Deed.TOOK_OFF, Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
 
 
 def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) -> Advice:
@@ -67,8 +66,9 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     )
     worn = _worn(scene, view)
     usable = [w for w in open_to if not worn or w.candidate.kind in WORK or w.candidate.feed is not None]
-    permitted = _measured_first(_ranked(usable, share_by_part(scene, view, everything=True)), view)
-    gates = _coil_gates(scene, usable, permitted)
+    ranked = _ranked(usable, share_by_part(scene, view, everything=True))
+    gates = _coil_gates(scene, usable, ranked)
+    permitted = _measured_first(ranked, view)
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
     first = (*links_to_check(scene), *rails_to_compare(scene))
     tests = [t for t in first if t.title not in skipped] + tests
@@ -84,7 +84,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
 
 def _working(facts: Facts) -> tuple[str, str]:
     """What to say of a board that works, and what would tell more."""
-    cures = [a for a in facts.acts if a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    cures = [a for a in facts.acts if a.deed in CURES]
     if not cures:
         return "the board works, and nothing was repaired", "say what it does wrong, and when it does it"
     last = cures[-1]
@@ -99,7 +99,7 @@ def _worn(scene: Scene, view: Foresight) -> bool:
     What one more reading is expected to save rests on a map and on strengths that so many readings did not bear out.
     """
     read = sum(reading.quantity not in LOOSE for reading in scene.facts.readings)
-    worked = sum(act.deed in CHANGING for act in scene.facts.acts)
+    worked = sum(act.deed in (Deed.TOOK_OFF, *CURES) for act in scene.facts.acts)
     most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets) + PATIENCE_PER_WORK * worked
     return read > most and float(view.belief.probabilities.max()) < 0.5
 
@@ -158,7 +158,7 @@ def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
 def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
     """What is left once a part is proven: fit a new one and try the board; None when it was tried since."""
     acts = scene.facts.acts
-    cures = [k for k, a in enumerate(acts) if a.deed in (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)]
+    cures = [k for k, a in enumerate(acts) if a.deed in CURES]
     tried = [k for k, a in enumerate(acts) if a.deed in (Deed.WORKS, Deed.STILL_DEAD)]
     if tried and cures and tried[-1] > cures[-1]:
         return None
