@@ -24,6 +24,17 @@ WHEEL = 1.2
 """How much nearer one notch of the wheel brings the picture. [1]"""
 
 
+def put_up(page: Page, file: Path) -> None:
+    """Give the page its first picture, and wait until it is there: clicks and keys on nothing are lost.
+
+    The picture itself comes over another line than the entry that tells of it, and a moment later.
+    """
+    page.get_by_label("Choose the upper side").set_input_files(file)
+    expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("picture of the top side")).to_be_visible()
+    expect(page.get_by_text("Add the underside")).to_be_visible()
+
+
 class Photo:
     """A picture of the board in a file; where something is on it, an eye sees."""
 

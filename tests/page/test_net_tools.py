@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import expect
 from tests.page.bench import Bench
 from tests.page.conftest import AXE
-from tests.page.person import Person, Photo, _with_all_pads
+from tests.page.person import Person, Photo, _with_all_pads, put_up
 
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.geometry.packages import pad_centres
@@ -75,10 +75,8 @@ def bench(tmp_path):
 def begin(serve, visit, photos, bench, **context):
     served = serve("--own", "pocket logger")
     seen = visit(served.address, **context)
-    page = seen.page
-    page.get_by_label("Choose the upper side").set_input_files(photos[0].path)
-    expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
-    return seen, Person(page, photos[0], bench)
+    put_up(seen.page, photos[0].path)
+    return seen, Person(seen.page, photos[0], bench)
 
 
 def lay_the_rail(me):

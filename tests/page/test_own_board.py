@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 from tests.page.bench import Bench
 from tests.page.conftest import AXE
-from tests.page.person import Person, Photo
+from tests.page.person import Person, Photo, put_up
 
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.practice.choice import boards
@@ -44,19 +44,11 @@ def photo(tmp_path_factory):
     return Photo(read_board_json(boards()["logger"]), tmp_path_factory.mktemp("photo") / "board.jpg")
 
 
-def with_picture(page, photo) -> None:
-    page.get_by_label("Choose the upper side").set_input_files(photo.path)
-    expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
-    # The picture itself comes over the other line a moment later; nobody clicks on what is not there yet.
-    expect(page.get_by_text("picture of the top side")).to_be_visible()
-    expect(page.get_by_text("Add the underside")).to_be_visible()
-
-
 @pytest.mark.slow
 def test_a_rail_is_rebuilt_from_its_photo_and_its_fault_found(serve, visit, bench, photo):
     served = serve("--own", "pocket logger")
     seen = visit(served.address)
-    with_picture(seen.page, photo)
+    put_up(seen.page, photo.path)
     me = Person(seen.page, photo, bench)
     me.nearer("L4.2", 5)
     draw_the_rail(me)
@@ -120,7 +112,7 @@ def test_on_a_practice_photo_the_meter_reads_what_lies_at_the_place(serve, visit
 def test_a_map_survives_a_reload_and_a_killed_server(serve, visit, bench, photo):
     served = serve("--own", "pocket logger")
     page = visit(served.address).page
-    with_picture(page, photo)
+    put_up(page, photo.path)
     me = Person(page, photo, bench)
     me.nearer("L4.2", 5)
     me.lay("l", "L1", "L4", "1", "2")
@@ -143,7 +135,7 @@ def test_parts_are_laid_moved_and_erased_by_keyboard_alone(serve, visit, photo):
     served = serve("--own", "pocket logger")
     seen = visit(served.address)
     page = seen.page
-    with_picture(page, photo)
+    put_up(page, photo.path)
     page.locator("canvas").focus()
     page.keyboard.press("c")
     expect(page.get_by_text("Click one pad of the capacitor, then the other.")).to_be_visible()
@@ -190,7 +182,7 @@ def test_the_map_is_accessible(serve, visit, photo, width, height, scheme):
     page = seen.page
     page.set_viewport_size({"width": width, "height": height})
     assert axe(page) == []
-    with_picture(page, photo)
+    put_up(page, photo.path)
     page.keyboard.press("u")
     assert axe(page) == []
     kinds = page.get_by_role("group", name="What to lay on the picture").get_by_role("button")

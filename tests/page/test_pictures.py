@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import pytest
 from playwright.sync_api import expect
-from tests.page.person import Person, Photo
+from tests.page.person import Person, Photo, put_up
 
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.pictures.photo import PhotoRequest, photograph
@@ -43,8 +43,7 @@ def sight(page):
 
 def began(serve, visit, photo):
     seen = visit(serve("--own", "pocket logger").address)
-    seen.page.get_by_label("Choose the upper side").set_input_files(photo.path)
-    expect(seen.page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
+    put_up(seen.page, photo.path)
     return seen, Person(seen.page, photo, None)
 
 
