@@ -69,4 +69,6 @@ class BoardState:
     @property
     def unfed(self) -> BoardState:
         """The same board with the supply's output off."""
+        if self.feed is None and not self.switched_on:
+            return self
         return replace(self, feed=None, switched_on=frozenset())

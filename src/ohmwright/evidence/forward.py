@@ -8,7 +8,7 @@ a reading changes by i (lambda_a - lambda_b) for each unit of ln R of an element
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -153,7 +153,12 @@ class Forward:
         n = len(columns)
         conductance = np.repeat(self.strengths.conductance[:, None], n, axis=1)
         saturation = np.repeat(self.strengths.saturation[:, None], n, axis=1)
-        for (state, taken), where in _alike(columns, lambda column: (column.state, column.taken)).items():
+        states, which = _distinct([column.state for column in columns])
+        takens, guess = _distinct([column.taken for column in columns])
+        both = which * len(takens) + guess
+        for k in np.unique(both).tolist():
+            where = np.flatnonzero(both == k)
+            state, taken = states[k // len(takens)], takens[k % len(takens)]
             absent = ~self._present(state, taken)
             conductance[np.ix_(np.flatnonzero(absent[self.r_index]), where)] = 0.0
             saturation[np.ix_(np.flatnonzero(absent[self.j_index]), where)] = 0.0
@@ -161,14 +166,11 @@ class Forward:
 
     def _sources(self, asked: Sequence[tuple[Probe, Column]]) -> Sources:
         node = self.network.node_of
-        ports = [probe.ports[0] for probe, _ in asked]
-        return Sources(
-            np.array([node[p.plus] for p in ports], dtype=np.intp),
-            np.array([node[p.minus] for p in ports], dtype=np.intp),
-            np.array([p.current for p in ports], dtype=float),
-            np.array([p.volts for p in ports], dtype=float),
-            np.array([p.knee for p in ports], dtype=float),
-        )
+        probes, which = _distinct([probe for probe, _ in asked])
+        ports = [probe.ports[0] for probe in probes]
+        ends = np.array([(node[p.plus], node[p.minus]) for p in ports], dtype=np.intp).reshape(-1, 2)[which]
+        drive = np.array([(p.current, p.volts, p.knee) for p in ports], dtype=float).reshape(-1, 3)[which]
+        return Sources(*(np.ascontiguousarray(column) for column in (*ends.T, *drive.T)))
 
     def _present(self, state: BoardState, taken: tuple[tuple[str, str], ...]) -> NDArray[np.bool_]:
         key = (state, taken)
@@ -228,8 +230,9 @@ class Forward:
     ) -> Predicted:
         solved, conductance, saturation, paths = self.solve(asked, offsets, start)
         node, at = self.network.node_of, np.arange(len(asked))
-        red = np.array([node[probe.red] for probe, _ in asked], dtype=np.intp)
-        black = np.array([node[probe.black] for probe, _ in asked], dtype=np.intp)
+        probes = [probe for probe, _ in asked]
+        red = np.array([node[probe.red] for probe in probes], dtype=np.intp)
+        black = np.array([node[probe.black] for probe in probes], dtype=np.intp)
         v = solved.volts
         adjoint = self._adjoint(asked, solved, red, black)
         volts = v[red, at] - v[black, at]
@@ -242,8 +245,8 @@ class Forward:
             lean[self.n_elements + k] = self._lean_of(rows, v, adjoint, conductance).sum(axis=0)
         self._lean_defects(asked, v, adjoint, conductance, saturation, paths, lean)
         y = np.empty(len(asked))
-        for _, where in _alike(asked, lambda ask: (ask[0].quantity, ask[0].meter, ask[0].feed)).items():
-            probe = asked[int(where[0])][0]
+        for _, where in _alike(probes, lambda probe: (probe.quantity, probe.meter, probe.feed)).items():
+            probe = probes[int(where[0])]
             leads = None if offsets is None else offsets[self.meter_at, where]
             value, by_volts, by_lead, by_current = shown(probe, volts[where], solved.current[where], leads)
             slope = probe.slope(value)
@@ -262,12 +265,7 @@ class Forward:
         adjoint = np.array(unit)
         other = np.flatnonzero((red != sources.plus) | (black != sources.minus))
         if other.size:
-            injected = np.zeros((self.network.n_nodes + 1, other.size))
-            here = np.arange(other.size)
-            injected[red[other], here] += 1.0
-            injected[black[other], here] -= 1.0
-            factors = solved.factors.of_variants(other)
-            adjoint[:-1, other] = self.network.elimination.voltages(factors, injected[:-1])
+            adjoint[:, other] = solved.through(red[other], black[other], other)
         across = adjoint[sources.plus, at] - adjoint[sources.minus, at]
         seen = unit[sources.plus, at] - unit[sources.minus, at]
         return np.asarray(adjoint - unit * (slope * across / (1.0 + slope * seen)))
@@ -315,15 +313,19 @@ class Forward:
                 lean[self.severity_at + d, k] = g * (v[a, k] - v[b, k]) * (adjoint[a, k] - adjoint[b, k])
 
 
-def _alike(asked, name) -> dict[Any, NDArray[np.intp]]:  # type: ignore[no-untyped-def]  # a key function over asks
-    """Positions of the asks that share a name."""
-    found: dict[Any, list[int]] = {}
-    last: Any = None
-    here: list[int] = []
-    for k, ask in enumerate(asked):
-        key = name(ask)
-        if not here or any(x is not y for x, y in zip(key, last, strict=True)):
-            here = found.setdefault(key, [])
-            last = key
-        here.append(k)
-    return {key: np.array(where, dtype=np.intp) for key, where in found.items()}
+def _distinct(things: Sequence[Any]) -> tuple[list[Any], NDArray[np.intp]]:
+    """Those that are not the same object as an earlier one, and the number of each among them."""
+    number: dict[int, int] = {}
+    which = [number.setdefault(key, len(number)) for key in map(id, things)]
+    first: list[Any] = [None] * len(number)
+    for k, thing in zip(reversed(which), reversed(things), strict=True):
+        first[k] = thing
+    return first, np.array(which, dtype=np.intp)
+
+
+def _alike(asked: Sequence[Any], name: Callable[[Any], Hashable]) -> dict[Any, NDArray[np.intp]]:
+    """Positions of the asks that share a name, which those of one object do."""
+    things, which = _distinct(asked)
+    index: dict[Hashable, int] = {}
+    of = np.array([index.setdefault(name(thing), len(index)) for thing in things], dtype=np.intp)[which]
+    return {key: np.flatnonzero(of == k) for key, k in index.items()}

@@ -187,6 +187,8 @@ class _Odds:
     @property
     def groups(self) -> list[NDArray[np.intp]]:
         """Readings that show the same, each reading in one group; single ones in none."""
+        if not self.twin.any():
+            return []
         count, label = connected_components(self.twin, directed=False)
         found = (np.flatnonzero(label == k) for k in range(count))
         return [group for group in found if len(group) > 1]

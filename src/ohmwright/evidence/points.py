@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ohmwright import kernels
 from ohmwright.evidence.forward import MOST_DEFECTS
 from ohmwright.evidence.joint import Array
 from ohmwright.evidence.roster import Index
@@ -53,11 +54,7 @@ class Points:
 
     def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
         """Linearise anew at given shifts every reading that the way there may have bent."""
-        spreads = self.spreads[:, None, :]
-        # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
-        grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads
-        bent = np.abs(self.lean * grown).max(axis=2, initial=0.0) > STRAIGHT
-        which, reading = np.nonzero((bent | self.stale) & self.bending)
+        which, reading = np.nonzero((self._bent(at) | self.stale) & self.bending)
         if which.size:
             codes = weighed.codes[np.array(moving, dtype=np.intp)[which], reading]
             asked = [(weighed.shelves[k], code) for k, code in zip(reading.tolist(), codes.tolist(), strict=True)]
@@ -66,6 +63,16 @@ class Points:
             self.base[which, reading] = at[which]
             self.y[which, reading] = y - (lean * at[which]).sum(axis=1)
         self.stale[:] = False
+
+    def _bent(self, at: Array) -> NDArray[np.bool_]:
+        """Readings that the way from where they were linearised has bent, shape (n_classes, n_readings)."""
+        compiled = kernels.ready()
+        if compiled is not None:
+            return np.asarray(compiled.bent(self.lean, self.base, np.ascontiguousarray(at), self.spreads, STRAIGHT))
+        spreads = self.spreads[:, None, :]
+        # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
+        grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads
+        return np.asarray(np.abs(self.lean * grown).max(axis=2, initial=0.0) > STRAIGHT)
 
 
 def starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> Points:

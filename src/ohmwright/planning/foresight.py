@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.special import ndtr
 
+from ohmwright import kernels
 from ohmwright.diagnosis import Posterior
 from ohmwright.diagnosis.belief import Array, Belief
 from ohmwright.evidence import MOST_DEFECTS, Line, Roster, Shelf, predict_at
@@ -21,6 +22,8 @@ MOST_HYPOTHESES = 700
 MOST_CELLS = 120
 N_BINS = 26
 LEAST_SD = 0.02
+LEAST_LEAN = 1e-5
+"""A lean below this on the scale of comparison tells nothing. [1]"""
 WORTH_EXACT = 1e-4
 """Belief in a circuit below which leaning is exact enough. [1]"""
 FARTHEST = 3.5
@@ -248,13 +251,22 @@ def _expected(view: Foresight, asked: _Asked) -> Expected:
     past = view._past
     variance = np.einsum("ku,ku->k", asked.lean, asked.lean, dtype=float)
     if past.precision.shape[1]:
-        column = past.column[asked.support]
-        shared = np.flatnonzero(column >= 0)
-        seen = past.lean[:, :, column[shared]][asked.old]
-        q = np.matmul(seen, asked.lean[:, shared, None])[:, :, 0].astype(float)
-        variance = variance - np.einsum("kn,knm,km->k", q, past.precision[asked.old], q)
+        variance = variance - _told(past, asked)
     sd = np.sqrt(np.maximum(variance, 0.0) + _noise(asked.line, asked.mean) ** 2 + asked.shelf.doubt[asked.row] ** 2)
     return _gathered(view, asked, np.maximum(sd, LEAST_SD * 0.2))
+
+
+def _told(past: _Past, asked: _Asked) -> Array:
+    """How much of the variance of what is asked earlier readings have taken away, shape (n_asked,)."""
+    column = past.column[asked.support]
+    compiled = kernels.ready()
+    if compiled is not None:
+        lean = np.ascontiguousarray(asked.lean)
+        return np.asarray(compiled.told(past.lean, past.precision, asked.old, lean, column, LEAST_LEAN))
+    shared = np.flatnonzero(column >= 0)
+    seen = past.lean[:, :, column[shared]][asked.old]
+    q = np.matmul(seen, asked.lean[:, shared, None])[:, :, 0].astype(float)
+    return np.asarray(np.einsum("kn,knm,km->k", q, past.precision[asked.old], q))
 
 
 def _noise(line: Line, mean: Array) -> Array:

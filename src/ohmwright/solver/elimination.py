@@ -62,6 +62,16 @@ class Factors:
         return Factors(tuple(s[:, chosen] for s in self.sums), tuple(s[:, chosen] for s in self.shares))
 
 
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A node removed: its edges, the nodes at their far ends, and by numbers of edges which two make or raise which."""
+
+    pivot: int
+    edges: list[int]
+    far: list[int]
+    pairs: list[tuple[int, int, int]]
+
+
 class Elimination:
     """The order of elimination of one pattern, fixed once.
 
@@ -71,6 +81,11 @@ class Elimination:
         Nodes besides ground. [1]
     pairs : list of (int, int)
         Node pairs that may conduct in some variant.
+
+    Attributes
+    ----------
+    steps : list of Step
+        The same, node by node.
     """
 
     def __init__(self, n_nodes: int, pairs: list[tuple[int, int]]) -> None:
@@ -81,6 +96,7 @@ class Elimination:
             self._edge(a, b)
             neighbours[a].add(b)
             neighbours[b].add(a)
+        self.steps: list[Step] = []
         self._rounds = self._order(neighbours)
         self.n_edges = len(self.edge_of)
 
@@ -170,7 +186,7 @@ class Elimination:
         targets: list[int] = []
         for k, p in enumerate(chosen):
             around = sorted(neighbours[p])
-            start = len(edges)
+            start, pairs = len(edges), len(targets)
             for q in around:
                 edges.append(self._edge(p, q))
                 owner.append(k)
@@ -185,6 +201,8 @@ class Elimination:
                     neighbours[a].add(b)
                     neighbours[b].add(a)
             neighbours[p] = set()
+            met = zip(first[pairs:], second[pairs:], targets[pairs:], strict=True)
+            self.steps.append(Step(p, edges[start:], far[start:], [(edges[i], edges[j], t) for i, j, t in met]))
         far_nodes, sum_by_far = _sum_into(far)
         filled, sum_by_edge = _sum_into(targets)
         by_pivot = _sums(owner, len(chosen))

@@ -11,16 +11,20 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.constants import elementary_charge
 from scipy.constants import k as boltzmann
 
+from ohmwright import kernels
 from ohmwright.errors import NoConvergenceError, UnknownNameError
 from ohmwright.solver.elimination import Array, Factors
 from ohmwright.solver.network import Network, Port
+from ohmwright.solver.plan import Plan
 
 TEMPERATURE = 300.15
 """Board temperature. [K]"""
@@ -74,6 +78,9 @@ class Sources:
         )
 
 
+Through = Callable[[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]], Array]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
     """Node voltages of every variant, and what is needed for their sensitivities.
@@ -84,8 +91,9 @@ class Solved:
         Last row is ground. [V]
     unit : ndarray, shape (n_nodes + 1, n_variants)
         Voltages for one ampere through the source's two nodes, in the linearised network without it. [Ω]
-    factors : Factors
-        Of the linearised network at the solution, the source left out.
+    through : callable
+        From nodes plus and minus, shape (n_chosen,), and the numbers of as many variants: voltages for one ampere
+        through those, in the same network, shape (n_nodes + 1, n_chosen). [Ω]
     current : ndarray, shape (n_variants,)
         What the source delivers. [A]
     slope : ndarray, shape (n_variants,)
@@ -94,7 +102,7 @@ class Solved:
 
     volts: Array
     unit: Array
-    factors: Factors
+    through: Through
     current: Array
     slope: Array
 
@@ -135,6 +143,13 @@ class Strengths:
         self.r_edges, self.r_grounds = network.place(self.r_a, self.r_b)
         self.j_edges, self.j_grounds = network.place(self.j_a, self.j_b)
         self.j_incidence = network.incidence(self.j_a, self.j_b)
+        n_vt = self.n_vt
+        self.v_crit = n_vt * np.log(n_vt / (np.sqrt(2.0) * self.saturation))
+
+    @cached_property
+    def plan(self) -> Plan:
+        """The same for code that goes through one variant at a time."""
+        return Plan(self.network.elimination, (self.r_a, self.r_b), (self.j_a, self.j_b))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -184,7 +199,50 @@ def solve_columns(
     NoConvergenceError
         If some variant does not settle.
     """
-    return _Problem(strengths, sources, conductance, saturation, shunts, leak).solved(start)
+    compiled = kernels.ready()
+    if compiled is None:
+        return _Problem(strengths, sources, conductance, saturation, shunts, leak).solved(start)
+    return _one_by_one(compiled, strengths, sources, (conductance, saturation, shunts, leak), start)
+
+
+def _one_by_one(
+    compiled: kernels.Compiled,
+    strengths: Strengths,
+    sources: Sources,
+    board: tuple[Array, Array, Shunts, float],
+    start: Array | None,
+) -> Solved:
+    """The same in compiled code."""
+    conductance, saturation, shunts, leak = board
+    plan, s = strengths.plan, shunts
+    real = np.flatnonzero(s.a != s.b)
+    real = real[np.argsort(s.column[real], kind="stable")]
+    network = (plan.order, plan.r_place, plan.j_place, plan.j_a, plan.j_b, strengths.n_vt)
+    strength = (
+        np.ascontiguousarray(conductance.T), np.ascontiguousarray(saturation.T),
+        plan.places(s.a[real], s.b[real]), s.column[real], s.conductance[real],
+    )  # fmt: skip
+    columns, n = len(sources.plus), plan.n_nodes
+    volts = np.zeros((columns, n + 1)) if start is None else np.array(start.T, dtype=float, order="C")
+    drive = (sources.plus, sources.minus, sources.current, sources.volts, sources.knee)
+    limits = (leak, _TOLERANCE, _ROUNDS)
+    unit, current, slope, worst = compiled.settle(
+        *network, strengths.v_crit, drive, *strength, volts, plan.n_edges, limits
+    )
+    if worst.any():
+        raise NoConvergenceError(np.flatnonzero(worst).tolist(), worst=float(worst.max()))
+
+    def through(plus: NDArray[np.intp], minus: NDArray[np.intp], chosen: NDArray[np.intp]) -> Array:
+        at = np.full(columns, -1, dtype=np.intp)
+        at[chosen] = np.arange(len(chosen))
+        own = at[strength[3]] >= 0
+        some = (
+            strength[0][chosen], strength[1][chosen], strength[2][own], at[strength[3][own]], strength[4][own],
+            volts[chosen],
+        )  # fmt: skip
+        return np.asarray(compiled.through(*network, (plus, minus), *some, plan.n_edges, leak)).T
+
+    return Solved(volts.T, unit.T, through, current, slope)
 
 
 class _Problem:
@@ -211,8 +269,7 @@ class _Problem:
         self.grounds = strengths.r_grounds @ conductance + leak
         self._add_shunts(shunts)
         self.saturation = saturation
-        n_vt = strengths.n_vt[:, None]
-        self.v_crit = n_vt * np.log(n_vt / (np.sqrt(2.0) * strengths.saturation[:, None]))
+        self.v_crit = strengths.v_crit[:, None]
 
     def _add_shunts(self, shunts: Shunts) -> None:
         elimination = self.s.network.elimination
@@ -252,7 +309,17 @@ class _Problem:
             missing = np.flatnonzero(unsettled)
             raise NoConvergenceError(missing.tolist(), worst=float(worst[missing].max()))
         across = out[self.s.j_a] - out[self.s.j_b]
-        return Solved(*self._step(across, np.arange(self.columns)))
+        volts, unit, factors, current, slope = self._step(across, np.arange(self.columns))
+
+        def through(plus: NDArray[np.intp], minus: NDArray[np.intp], chosen: NDArray[np.intp]) -> Array:
+            injected, here = np.zeros((self.n + 1, len(chosen))), np.arange(len(chosen))
+            injected[plus, here] += 1.0
+            injected[minus, here] -= 1.0
+            shown = np.zeros_like(injected)
+            shown[:-1] = self.s.network.elimination.voltages(factors.of_variants(chosen), injected[:-1])
+            return shown
+
+        return Solved(volts, unit, through, current, slope)
 
     def _step(self, across: Array, active: NDArray[np.intp]) -> tuple[Array, Array, Factors, Array, Array]:
         s = self.s

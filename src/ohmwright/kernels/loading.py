@@ -1,0 +1,70 @@
+"""Whether the compiled code is there yet.
+
+It is compiled on a machine once and kept; reading it back takes a second. Nobody waits for that: a process that has
+begun to load it goes on without until it is there.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import threading
+from importlib import import_module
+from typing import Any, Protocol
+
+WITHOUT = "OHMWRIGHT_WITHOUT_COMPILED"
+"""Environment variable that, when set to anything, leaves the compiled code out."""
+
+
+class Compiled(Protocol):
+    """What `compiled` offers."""
+
+    def settle(self, *arguments: Any) -> Any:
+        """Solve columns until they settle."""
+
+    def through(self, *arguments: Any) -> Any:
+        """Voltages for one ampere through other ends."""
+
+    def told(self, *arguments: Any) -> Any:
+        """How much of the variance of predictions earlier readings have taken away."""
+
+    def bent(self, *arguments: Any) -> Any:
+        """Which readings a way from where they were linearised has bent."""
+
+
+_lock = threading.Lock()
+_threads: list[threading.Thread] = []
+_found: list[Compiled] = []
+
+
+def begin() -> threading.Thread:
+    """Begin to load the compiled code beside other work; the first time on a machine it is compiled."""
+    with _lock:
+        if not _threads:
+            _threads.append(threading.Thread(target=_load, name="loading compiled code", daemon=True))
+            _threads[0].start()
+    return _threads[0]
+
+
+def awaited() -> bool:
+    """Wait for it; whether it is there."""
+    begin().join()
+    return bool(_found)
+
+
+def _load() -> None:
+    if os.environ.get(WITHOUT):
+        return
+    try:
+        compiled: Any = import_module("ohmwright.kernels.compiled")
+        compiled.tried()
+    except Exception:
+        # a machine on which it cannot be compiled is slower, and right all the same
+        logging.getLogger(__name__).warning("going on without compiled code", exc_info=True)
+        return
+    _found.append(compiled)
+
+
+def ready() -> Compiled | None:
+    """The compiled code, if it is there."""
+    return _found[0] if _found else None
