@@ -6,8 +6,9 @@ import numpy as np
 
 from ohmwright.kernels.leaning import bent, told
 from ohmwright.kernels.network import settle, through
+from ohmwright.kernels.weighing import numbers
 
-__all__ = ["bent", "settle", "through", "told", "tried"]
+__all__ = ["bent", "numbers", "settle", "through", "told", "tried"]
 
 
 def tried() -> None:
@@ -29,6 +30,9 @@ def tried() -> None:
     one, lean = np.ones((1, 1)), np.full((1, 1, 1), 0.5)
     bends = bent(lean, 0.0 * lean, 2.0 * one, one, 0.02)
     less = told(np.ones((1, 1, 1), dtype=np.float32), 2.0 * lean, np.array([0]), np.ones((1, 1), dtype=np.float32), np.array([0]), 0.0)
+    odds = (np.array([-9.0]), np.zeros((1, 1), dtype=bool), np.array([-9.0]), np.full((1, 1), -np.inf), np.zeros(1, dtype=bool))
+    weight = numbers(4.0 * lean, 0.0 * one, odds, np.array([-1]), 3.0, 8)[0]
     drop = 0.05 * np.log1p(1e-3 / 1e-12)
-    if not (np.allclose(volts, [[1.0 + drop, drop, 0.0]], atol=1e-6) and bends.all() and np.allclose(less, 1.0)):
+    if not (np.allclose(volts, [[1.0 + drop, drop, 0.0]], atol=1e-6) and bends.all() and np.allclose(less, 1.0)
+            and np.allclose(weight, -0.5 * np.log(4.0 * np.pi), atol=1e-3)):
         raise ArithmeticError("the compiled code answers wrongly on this machine")

@@ -28,6 +28,9 @@ class Compiled(Protocol):
     def told(self, *arguments: Any) -> Any:
         """How much of the variance of predictions earlier readings have taken away."""
 
+    def numbers(self, *arguments: Any) -> Any:
+        """How likely readings are of which some may be strays."""
+
     def bent(self, *arguments: Any) -> Any:
         """Which readings a way from where they were linearised has bent."""
 

@@ -1,0 +1,223 @@
+"""Readings that may be strays, one column after another: the search of `ohmwright.evidence.strays` written out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Index = NDArray[np.intp]
+LOG_2PI = float(np.log(2.0 * np.pi))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+def _inverted(matrix: Array, line: Array) -> float:
+    """Invert a positive definite matrix in place; the logarithm of its determinant. Only what is below counts."""
+    n = matrix.shape[0]
+    log_det = 0.0
+    for k in range(n):
+        pivot = matrix[k, k]
+        log_det += np.log(pivot)
+        for j in range(n):
+            line[j] = matrix[k, j] if j < k else matrix[j, k]
+        for i in range(n):
+            factor = line[i] / pivot
+            for j in range(i + 1):
+                matrix[i, j] -= factor * line[j]
+        for j in range(n):
+            if j < k:
+                matrix[k, j] = line[j] / pivot
+            else:
+                matrix[j, k] = line[j] / pivot
+        matrix[k, k] = -1.0 / pivot
+    for i in range(n):
+        for j in range(i + 1):
+            value = -matrix[i, j]
+            matrix[i, j] = value
+            matrix[j, i] = value
+    return log_det
+
+
+@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+def _without(precision: Array, alpha: Array, told: Any, kept: Flags, room: Any) -> Any:
+    """Leave readings out: alpha and own precision of the others go into `room`; distance and log density come back.
+
+    Also how many are out, with the inverse of the precision among them and their numbers in `room`.
+    """
+    rest, own, inner, line, which = room
+    distance, log_density = told
+    n, m = len(alpha), 0
+    for i in range(n):
+        rest[i], own[i] = alpha[i], precision[i, i]
+        if not kept[i]:
+            which[m] = i
+            m += 1
+    if m == 0:
+        return distance, log_density, 0
+    small = inner[:m, :m]
+    for a in range(m):
+        for b in range(m):
+            small[a, b] = precision[which[a], which[b]]
+    log_det = _inverted(small, line)
+    given = 0.0
+    for a in range(m):
+        miss = 0.0
+        for b in range(m):
+            miss += small[a, b] * alpha[which[b]]
+        given += alpha[which[a]] * miss
+        for i in range(n):
+            rest[i] -= miss * precision[which[a], i]
+    for i in range(n):
+        if kept[i]:
+            for a in range(m):
+                row = 0.0
+                for b in range(m):
+                    row += small[a, b] * precision[which[b], i]
+                own[i] -= precision[which[a], i] * row
+    return distance - given, log_density + 0.5 * (given - log_det + m * LOG_2PI), m
+
+
+@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+def _beside(j: int, kept: Flags, odds: Any, before: bool) -> float:
+    """Log odds of one reading as a stray beside those that are out, or beside those of them that come before it."""
+    alone, twin, twice, again, related = odds
+    if not related[j]:
+        return float(alone[j])
+    last = j if before else len(alone)
+    level, known = -np.inf, False
+    for i in range(last):
+        if twin[i, j] and not kept[i]:
+            return float(twice[j])
+        if again[i, j] > -np.inf:
+            level = max(level, again[i, j])
+            known = known or not kept[i]
+    return float(max(level, alone[j]) if known else alone[j])
+
+
+@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+def _total(kept: Flags, odds: Any) -> float:
+    """Log odds of everything that is out."""
+    total = 0.0
+    for j in range(len(kept)):
+        if not kept[j]:
+            total += _beside(j, kept, odds, True)
+    return total
+
+
+@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+def _ratio(j: int, kept: Flags, odds: Any, rest: Array, own: Array) -> float:
+    """How much likelier a reading is as a stray than beside the others that are kept."""
+    log_one = -0.5 * (rest[j] ** 2 / own[j] - np.log(own[j]) + LOG_2PI)
+    return float(_beside(j, kept, odds, False) - log_one)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+def numbers(covariance: Array, residual: Array, odds: Any, label: Index, suspect: float, most: int) -> Any:
+    """The same as `strays.numbers_of`, whose parameters these are.
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (n_columns, n, n)
+        Overwritten.
+    residual : ndarray, shape (n_columns, n)
+    odds : tuple of ndarray
+        Alone (n,), twin (n, n), twice (n,), again (n, n), and which have any other beside them in those (n,).
+    label : ndarray of int, shape (n,)
+        Group of readings that show the same, from 0; -1 for single ones.
+    suspect : float
+        Standard deviations by which a group must miss to be tried.
+    most : int
+        Readings that may be left out.
+
+    Returns
+    -------
+    tuple of ndarray
+        Log likelihood, squared distance, readings kept, strays (n_columns, n) and pulls (n_columns, n).
+    """
+    columns, n = residual.shape
+    likelihood, distances = np.empty(columns), np.empty(columns)
+    count = np.empty(columns, dtype=np.intp)
+    stray, pull = np.ones((columns, n)), np.zeros((columns, n))
+    alpha, deviation, ratio = np.empty(n), np.empty(n), np.empty(n)
+    room = (np.empty(n), np.empty(n), np.empty((n, n)), np.empty(n), np.empty(n, dtype=np.intp))
+    rest, own, inner, _, which = room
+    kept, tried = np.empty(n, dtype=np.bool_), np.empty(n, dtype=np.bool_)
+    groups = label.max() + 1
+    for c in range(columns):
+        precision = covariance[c]
+        for i in range(n):
+            deviation[i] = np.sqrt(precision[i, i])
+        log_det = _inverted(precision, alpha)
+        distance = 0.0
+        for i in range(n):
+            alpha[i] = 0.0
+            for j in range(n):
+                alpha[i] += precision[i, j] * residual[c, j]
+            distance += alpha[i] * residual[c, i]
+        told = (distance, -0.5 * (distance + log_det + n * LOG_2PI))
+        kept[:] = True
+        strays = 0.0
+        for g in range(groups):
+            size, least = 0, np.inf
+            tried[:] = kept
+            for i in range(n):
+                if label[i] == g:
+                    size += 1
+                    least = min(least, abs(residual[c, i]) / deviation[i])
+                    tried[i] = False
+            if least > suspect and size < n:
+                now = _without(precision, alpha, told, kept, room)[1] + strays
+                odd = _total(tried, odds)
+                if _without(precision, alpha, told, tried, room)[1] + odd > now:
+                    kept[:] = tried
+                    strays = odd
+        for _ in range(min(most, n - 1) + 1):
+            _without(precision, alpha, told, kept, room)
+            worst, top = -1, 0.0
+            for j in range(n):
+                if kept[j]:
+                    now = _ratio(j, kept, odds, rest, own)
+                    if now > top:
+                        worst, top = j, now
+            if worst < 0 or kept.sum() <= max(n - most, 1):
+                break
+            strays += _beside(worst, kept, odds, False)
+            kept[worst] = False
+        for _ in range(most):
+            m = _without(precision, alpha, told, kept, room)[2]
+            back, top = -1, 0.0
+            for a in range(m):
+                off = 0.0
+                for b in range(m):
+                    off += inner[a, b] * alpha[which[b]]
+                variance = max(inner[a, a], 1e-12)
+                log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
+                gain = log_in - _beside(which[a], kept, odds, False)
+                if gain > top:
+                    back, top = which[a], gain
+            if back < 0:
+                break
+            kept[back] = True
+            strays = _total(kept, odds)
+        distances[c], log_density, _ = _without(precision, alpha, told, kept, room)
+        top = 0.0
+        for j in range(n):
+            if kept[j]:
+                ratio[j] = _ratio(j, kept, odds, rest, own)
+                top = max(top, ratio[j])
+        total = np.exp(-top)
+        for j in range(n):
+            if kept[j]:
+                total += np.exp(ratio[j] - top)
+        total = top + np.log(total)
+        for j in range(n):
+            if kept[j]:
+                stray[c, j] = np.exp(ratio[j] - total)
+                pull[c, j] = rest[j]
+        count[c] = kept.sum()
+        likelihood[c] = log_density + strays + total
+    return likelihood, distances, count, stray, pull
