@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -93,6 +93,7 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
         mine[t] = [_log_sum(now[members]) for members in own]
     bits = np.diff(_log_odds(mine, total[:, None]), axis=0) / np.log(2.0)
     healthy = int(np.searchsorted(chosen, class_of[0]))
+    sentences = {turn: _sentence_of(posterior.lines[turn], stack, turn, healthy) for turn in range(len(posterior.lines))}
     out = []
     for k, h in enumerate(best):
         column = int(np.searchsorted(chosen, class_of[h]))
@@ -102,7 +103,7 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
                 if isinstance(turn, Finding)
                 else Reason(
                     posterior.lines[turn].reading.key,
-                    _sentence(posterior.lines[turn], stack, turn, column, healthy),
+                    sentences[turn](column),
                     float(bits[t, k]),
                 )
                 for t, turn in enumerate(turns)
@@ -151,12 +152,20 @@ def expected(line: Line, y: float) -> str:
     return "OL" if y > line.probe.overload else shown(line.reading.quantity, float(line.probe.unscaled(y)))
 
 
-def _sentence(line: Line, stack: Stack, row: int, column: int, healthy: int) -> str:
+def _sentence_of(line: Line, stack: Stack, row: int, healthy: int) -> Callable[[int], str]:
+    """What a reading says, as a sentence for each column."""
     reading = line.reading
     what = f"{reading.red} to {reading.black}, {reading.quantity.value}: {shown(reading.quantity, reading.value)}"
-    this = expected(line, float(stack.y[row, column]))
     sound = expected(line, float(stack.y[row, healthy]))
-    return f"{what}; about {this} if this is it, {sound} if nothing is wrong"
+    known: dict[float, str] = {}
+
+    def of(column: int) -> str:
+        y = float(stack.y[row, column])
+        if y not in known:
+            known[y] = f"{what}; about {expected(line, y)} if this is it, {sound} if nothing is wrong"
+        return known[y]
+
+    return of
 
 
 def kind_of_evidence(quantity: Quantity) -> str:

@@ -153,12 +153,7 @@ class Forward:
         n = len(columns)
         conductance = np.repeat(self.strengths.conductance[:, None], n, axis=1)
         saturation = np.repeat(self.strengths.saturation[:, None], n, axis=1)
-        states, which = _distinct([column.state for column in columns])
-        takens, guess = _distinct([column.taken for column in columns])
-        both = which * len(takens) + guess
-        for k in np.unique(both).tolist():
-            where = np.flatnonzero(both == k)
-            state, taken = states[k // len(takens)], takens[k % len(takens)]
+        for (state, taken), where in _alike(columns, lambda column: (column.state, column.taken)).items():
             absent = ~self._present(state, taken)
             conductance[np.ix_(np.flatnonzero(absent[self.r_index]), where)] = 0.0
             saturation[np.ix_(np.flatnonzero(absent[self.j_index]), where)] = 0.0

@@ -40,7 +40,9 @@ class Points:
     bending: NDArray[np.bool_]
 
     def of(self, chosen: Index) -> Points:
-        """Those of some classes."""
+        """Those of some classes, in their order."""
+        if len(chosen) == len(self.y):
+            return self
         return Points(
             self.y[chosen],
             self.lean[chosen],

@@ -51,6 +51,9 @@ class Shelf:
     doubt: Array = field(default_factory=lambda: np.zeros(0))
     latest: dict[int, Single] = field(default_factory=dict)
     """Node voltages of a circuit where it was last solved with its unknowns shifted; only ever a first guess. [V]"""
+    code_at: list[int] = field(default_factory=list)
+    """Code of each row."""
+    _columns: dict[int, Column] = field(default_factory=dict)
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
 
     @property
@@ -65,7 +68,10 @@ class Shelf:
 
     def column(self, register: Register, code: int) -> Column:
         """The circuit of a code."""
-        return Column(self.state, register.defects(code), self.taken)
+        found = self._columns.get(code)
+        if found is None:
+            found = self._columns[code] = Column(self.state, register.defects(code), self.taken)
+        return found
 
     def missing(self, codes: Index) -> list[int]:
         """Codes that have no row yet."""
@@ -97,6 +103,7 @@ class Shelf:
         lean[len(self.y) :] = scaled[support].T
         for k, code in enumerate(codes):
             self.row_of[code] = len(self.y) + k
+        self.code_at += codes
         self.support, self.lean = support, lean
         self.y = np.concatenate((self.y, predicted.y))
         self.current = np.concatenate((self.current, predicted.current))

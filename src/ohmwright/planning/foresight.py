@@ -22,7 +22,7 @@ MOST_HYPOTHESES = 700
 MOST_CELLS = 120
 N_BINS = 26
 LEAST_SD = 0.02
-LEAST_LEAN = 1e-5
+LEAST_LEAN = 1e-4
 """A lean below this on the scale of comparison tells nothing. [1]"""
 WORTH_EXACT = 1e-4
 """Belief in a circuit below which leaning is exact enough. [1]"""
@@ -198,9 +198,8 @@ def expect_exactly(view: Foresight, readings: Sequence[Reading]) -> list[Expecte
         mass = np.bincount(ask.of, view.weight, len(ask.old))
         shift = _shift_on(past, ask.support)[ask.old].clip(-FARTHEST, FARTHEST)
         moved = np.abs(shift * ask.lean).max(axis=1, initial=0.0)
-        code_of = {row: code for code, row in ask.shelf.row_of.items()}
         for j in np.flatnonzero((mass > WORTH_EXACT) & (moved > STRAIGHT)).tolist():
-            wanted.append((ask.shelf, code_of[int(ask.row[j])]))
+            wanted.append((ask.shelf, ask.shelf.code_at[int(ask.row[j])]))
             places.append((k, j))
     if not wanted:
         return [_expected(view, ask) for ask in asked]
