@@ -39,6 +39,7 @@ src/ohmwright/web/static/.built: $(VENV)/locked $(PAGE_SOURCES)
 
 $(VENV)/installed: $(VENV)/locked $(PAGE) $(SOURCES)
 	$(VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index --force-reinstall .
+	$(VENV)/bin/python -m ohmwright.kernels
 	touch $@
 
 $(TEST_VENV)/locked: locks/test.txt
@@ -49,6 +50,7 @@ $(TEST_VENV)/locked: locks/test.txt
 
 $(TEST_VENV)/installed: $(TEST_VENV)/locked pyproject.toml
 	$(TEST_VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index -e .
+	$(TEST_VENV)/bin/python -m ohmwright.kernels
 	touch $@
 
 apt:

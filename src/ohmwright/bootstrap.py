@@ -12,6 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ohmwright import kernels
 from ohmwright.boardmap import Chart, Layer
 from ohmwright.casebook.events import PadsJoined
 from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
@@ -82,6 +83,7 @@ __all__ = [
 
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
     """A desk with the real engine, on that file of cases, the usual one, or none at all."""
+    kernels.begin()
     store: CaseStore = MemoryCases() if memory else CaseFile(cases or default_path())
     return Desk(store, Engine(_think, _permit), _now, author or _author())
 
