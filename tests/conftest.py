@@ -9,9 +9,16 @@ from __future__ import annotations
 import hypothesis
 import pytest
 
+from ohmwright import kernels
+
 hypothesis.settings.register_profile("steady", derandomize=True, database=None)
 hypothesis.settings.register_profile("explore", derandomize=False)
 hypothesis.settings.load_profile("steady")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Every test runs on the compiled code from its first line on; what compares it with its twin leaves it out."""
+    assert kernels.awaited(), "the compiled code did not load"
 
 
 @pytest.hookimpl(tryfirst=True)

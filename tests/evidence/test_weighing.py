@@ -14,7 +14,7 @@ from ohmwright.circuit import Board, BoardState
 from ohmwright.diagnosis import diagnose
 from ohmwright.diagnosis import posterior as kept
 from ohmwright.evidence import Electrical, Stack, joint, roster_of
-from ohmwright.evidence.joint import AGAIN
+from ohmwright.evidence.strays import AGAIN
 from ohmwright.facts import EntryFact, Facts, Quantity, Reading
 from ohmwright.faults import active_defects, hypotheses_of
 

@@ -93,7 +93,7 @@ def reasons(posterior: Posterior, classes: Sequence[Sequence[int]], most: int = 
         mine[t] = [_log_sum(now[members]) for members in own]
     bits = np.diff(_log_odds(mine, total[:, None]), axis=0) / np.log(2.0)
     healthy = int(np.searchsorted(chosen, class_of[0]))
-    sentences = {turn: _sentence_of(posterior.lines[turn], stack, turn, healthy) for turn in range(len(posterior.lines))}
+    sentences = [_sentence_of(line, stack, row, healthy) for row, line in enumerate(posterior.lines)]
     out = []
     for k, h in enumerate(best):
         column = int(np.searchsorted(chosen, class_of[h]))

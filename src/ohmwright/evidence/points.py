@@ -40,9 +40,7 @@ class Points:
     bending: NDArray[np.bool_]
 
     def of(self, chosen: Index) -> Points:
-        """Those of some classes, in their order."""
-        if len(chosen) == len(self.y):
-            return self
+        """Those of some classes, in arrays of their own: what was kept of a place is not moved along."""
         return Points(
             self.y[chosen],
             self.lean[chosen],

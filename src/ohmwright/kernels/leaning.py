@@ -11,7 +11,7 @@ Single = NDArray[np.float32]
 Index = NDArray[np.intp]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def told(seen: Single, precision: Array, old: Index, lean: Single, column: Index, least: float) -> Array:
     """How much of the variance of predictions earlier readings have taken away.
 
@@ -58,7 +58,7 @@ def told(seen: Single, precision: Array, old: Index, lean: Single, column: Index
     return out
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def bent(lean: Array, base: Array, at: Array, spreads: Array, straight: float) -> NDArray[np.bool_]:
     """Which readings a way from where they were linearised has bent, shape (n_classes, n_readings).
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 import logging
 import os
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from typing import Any, Protocol
 
@@ -53,6 +55,17 @@ def awaited() -> bool:
     """Wait for it; whether it is there."""
     begin().join()
     return bool(_found)
+
+
+@contextmanager
+def left_out() -> Iterator[None]:
+    """Do without it for a while, to compare."""
+    found = _found[:]
+    _found.clear()
+    try:
+        yield
+    finally:
+        _found.extend(found)
 
 
 def _load() -> None:

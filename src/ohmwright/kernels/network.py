@@ -18,7 +18,7 @@ LIMIT = 200.0
 """Largest power of e that is taken. [1]"""
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _factored(order: Any, edges: Array, grounds: Array, sums: Array) -> None:
     """Eliminate every node; `edges` come back as shares."""
     pivots, starts, edge, far, pair_starts, pairs = order
@@ -36,7 +36,7 @@ def _factored(order: Any, edges: Array, grounds: Array, sums: Array) -> None:
             grounds[far[i]] += share * grounds[p]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _solved(order: Any, shares: Array, sums: Array, injected: Array, volts: Array) -> None:
     """Voltages for injected currents, which are overwritten."""
     pivots, starts, edge, far, _, _ = order
@@ -52,7 +52,7 @@ def _solved(order: Any, shares: Array, sums: Array, injected: Array, volts: Arra
         volts[pivots[k]] = own
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _put(places: Index, values: Array, edges: Array, grounds: Array) -> None:
     for i in range(len(places)):
         if places[i] >= 0:
@@ -61,11 +61,11 @@ def _put(places: Index, values: Array, edges: Array, grounds: Array) -> None:
             grounds[-1 - places[i]] += values[i]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _linearised(
     order: Any, j_place: Index, j_a: Index, j_b: Index, n_vt: Array, sat: Array, across: Array, fixed: Any, work: Any
 ) -> None:
-    """Factor the network with its junctions as straight lines at the voltages given; what they drive goes into `idle`."""
+    """Factor the network with its junctions as straight lines; what they drive into the nodes goes into `idle`."""
     edges, grounds, sums, idle = work
     edges[:] = fixed[0]
     grounds[:] = fixed[1]
@@ -85,34 +85,70 @@ def _linearised(
     _factored(order, edges, grounds, sums)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
+def _met(linear: Any, source: Any, unit: Array, new: Array) -> Any:
+    """Meet a source with the network as a straight line; voltages go into `new`, current and slope come back."""
+    order, edges, sums, driven, injected, idle_volts = linear
+    plus, minus, most, open_volts, knee = source
+    _solved(order, edges, sums, driven, idle_volts)
+    injected[:] = 0.0
+    injected[plus] += 1.0
+    injected[minus] -= 1.0
+    _solved(order, edges, sums, injected, unit)
+    along = (open_volts - idle_volts[plus] + idle_volts[minus]) / (knee + unit[plus] - unit[minus])
+    current = min(max(along, 0.0), most)
+    for i in range(len(new) - 1):
+        new[i] = idle_volts[i] + unit[i] * current
+    return current, (1.0 / knee if 0.0 < along < most else 0.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _held_back(v: Array, across: Array, ends: Any, n_vt: Array, v_crit: Array, sat: Array) -> bool:
+    """Voltages across junctions after a step, held back where the exponential would run away; whether any was."""
+    a, b = ends
+    limited = False
+    for i in range(len(n_vt)):
+        now, was, vt = v[a[i]] - v[b[i]], across[i], n_vt[i]
+        if now > v_crit[i] and abs(now - was) > 2.0 * vt and sat[i] > 0.0:
+            limited = True
+            if was <= 0.0:
+                now = vt * np.log(max(now / vt, 1e-300))
+            elif 1.0 + (now - was) / vt > 0.0:
+                now = was + vt * np.log(max(1.0 + (now - was) / vt, 1e-300))
+            else:
+                now = v_crit[i]
+        across[i] = now
+    return limited
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _fixed(column: int, strength: Any, r_place: Index, leak: float, edges: Array, grounds: Array) -> None:
+    """Conductances of a column that stay as they are: its resistances and what its faults put across."""
+    conductance, _, shunt_place, shunt_column, shunt = strength
+    edges[:] = 0.0
+    grounds[:] = leak
+    _put(r_place, conductance[column], edges, grounds)
+    first = np.searchsorted(shunt_column, column)
+    last = np.searchsorted(shunt_column, column + 1)
+    _put(shunt_place[first:last], shunt[first:last], edges, grounds)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def settle(
-    order: Any,
-    r_place: Index,
-    j_place: Index,
-    j_a: Index,
-    j_b: Index,
-    n_vt: Array,
-    v_crit: Array,
-    sources: Any,
-    conductance: Array,
-    saturation: Array,
-    shunt_place: Index,
-    shunt_column: Index,
-    shunt: Array,
-    volts: Array,
-    n_edges: int,
-    limits: Any,
+    network: Any, v_crit: Array, sources: Any, strength: Any, volts: Array, n_edges: int, limits: Any
 ) -> Any:
     """Solve every column until it settles.
 
     Parameters
     ----------
+    network : tuple
+        Order of elimination, places of the resistances and of the junctions, nodes of both ends of these, and their
+        emission coefficients times kT/q.
     sources : tuple of ndarray
         Nodes plus and minus, current, volts and knee, as in `newton.Sources`.
-    conductance, saturation : ndarray, shape (n_columns, n_elements)
-    shunt_place, shunt_column : ndarray of int, shape (n_shunts,)
-        By column.
+    strength : tuple of ndarray
+        Conductances and saturation currents of the elements, shape (n_columns, n_elements), and by column the places,
+        columns and conductances of what is put across two nodes, shape (n_shunts,).
     volts : ndarray, shape (n_columns, n_nodes + 1)
         First guess; overwritten by the answer.
     limits : (float, float, int)
@@ -123,115 +159,63 @@ def settle(
     tuple of ndarray
         `unit`, current, slope, and the last change of each column where it did not settle, else zero.
     """
+    order, r_place, j_place, j_a, j_b, n_vt = network
+    saturation = strength[1]
     plus, minus, most, open_volts, knee = sources
     leak, tolerance, rounds = limits
     columns, n = volts.shape[0], volts.shape[1] - 1
     unit = np.zeros((columns, n + 1))
     current, slope, worst = np.zeros(columns), np.zeros(columns), np.zeros(columns)
-    edges, fixed_edges = np.zeros(n_edges), np.zeros(n_edges)
-    grounds, fixed_grounds = np.zeros(n + 1), np.zeros(n + 1)
-    sums, idle, injected, new = np.zeros(n), np.zeros(n + 1), np.zeros(n + 1), np.zeros(n + 1)
-    idle_volts = np.zeros(n + 1)
-    across = np.zeros(len(n_vt))
-    first = 0
+    work = (np.zeros(n_edges), np.zeros(n + 1), np.zeros(n), np.zeros(n + 1))
+    fixed = (np.zeros(n_edges), np.zeros(n + 1))
+    linear = (order, work[0], work[2], work[3], np.zeros(n + 1), np.zeros(n + 1))
+    new, across = np.zeros(n + 1), np.zeros(len(n_vt))
     for k in range(columns):
-        fixed_edges[:] = 0.0
-        fixed_grounds[:] = leak
-        _put(r_place, conductance[k], fixed_edges, fixed_grounds)
-        while first < len(shunt) and shunt_column[first] < k:
-            first += 1
-        last = first
-        while last < len(shunt) and shunt_column[last] == k:
-            last += 1
-        _put(shunt_place[first:last], shunt[first:last], fixed_edges, fixed_grounds)
+        _fixed(k, strength, r_place, leak, fixed[0], fixed[1])
         v, sat = volts[k], saturation[k]
+        source = (plus[k], minus[k], most[k], open_volts[k], knee[k])
         for i in range(len(n_vt)):
             across[i] = min(v[j_a[i]] - v[j_b[i]], v_crit[i])
-        at_rest = False
-        for turn in range(rounds + 1):
-            if at_rest or turn == rounds:
-                for i in range(len(n_vt)):
-                    across[i] = v[j_a[i]] - v[j_b[i]]
-            _linearised(
-                order, j_place, j_a, j_b, n_vt, sat, across, (fixed_edges, fixed_grounds), (edges, grounds, sums, idle)
-            )
-            _solved(order, edges, sums, idle, idle_volts)
-            injected[:] = 0.0
-            injected[plus[k]] += 1.0
-            injected[minus[k]] -= 1.0
-            _solved(order, edges, sums, injected, unit[k])
-            seen = unit[k, plus[k]] - unit[k, minus[k]]
-            along = (open_volts[k] - idle_volts[plus[k]] + idle_volts[minus[k]]) / (knee[k] + seen)
-            current[k] = min(max(along, 0.0), most[k])
-            slope[k] = 1.0 / knee[k] if 0.0 < along < most[k] else 0.0
-            change = scale = 0.0
+        for turn in range(rounds):
+            _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
+            _met(linear, source, unit[k], new)
+            change = scale = total = 0.0
             for i in range(n):
-                new[i] = idle_volts[i] + unit[k, i] * current[k]
+                total += new[i]
                 change = max(change, abs(new[i] - v[i]))
                 scale = max(scale, abs(new[i]))
-            if at_rest or turn == rounds:
-                v[:n] = new[:n]
+                v[i] = new[i] if turn < rounds // 2 else v[i] + 0.5 * (new[i] - v[i])
+            limited = _held_back(v, across, (j_a, j_b), n_vt, v_crit, sat)
+            worst[k] = change if np.isfinite(total) else np.inf
+            if np.isfinite(total) and change <= tolerance + 1e-7 * scale and not limited:
+                worst[k] = 0.0
                 break
-            if turn < rounds // 2:
-                v[:n] = new[:n]
-            else:
-                v[:n] += 0.5 * (new[:n] - v[:n])
-            limited = False
-            for i in range(len(n_vt)):
-                now, was, vt = v[j_a[i]] - v[j_b[i]], across[i], n_vt[i]
-                if now > v_crit[i] and abs(now - was) > 2.0 * vt and sat[i] > 0.0:
-                    limited = True
-                    if was > 0.0:
-                        growth = 1.0 + (now - was) / vt
-                        now = was + vt * np.log(max(growth, 1e-300)) if growth > 0.0 else v_crit[i]
-                    else:
-                        now = vt * np.log(max(now / vt, 1e-300))
-                across[i] = now
-            at_rest = change <= tolerance + 1e-7 * scale and not limited
-            worst[k] = 0.0 if at_rest else change
+        for i in range(len(n_vt)):
+            across[i] = v[j_a[i]] - v[j_b[i]]
+        _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
+        current[k], slope[k] = _met(linear, source, unit[k], new)
+        v[:n] = new[:n]
     return unit, current, slope, worst
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
-def through(
-    order: Any,
-    r_place: Index,
-    j_place: Index,
-    j_a: Index,
-    j_b: Index,
-    n_vt: Array,
-    ends: Any,
-    conductance: Array,
-    saturation: Array,
-    shunt_place: Index,
-    shunt_column: Index,
-    shunt: Array,
-    volts: Array,
-    n_edges: int,
-    leak: float,
-) -> Array:
-    """Voltages for one ampere through other ends, in the network linearised where it settled, (n_columns, n_nodes + 1)."""
+@njit(cache=True, nogil=True, error_model="numpy")
+def through(network: Any, ends: Any, strength: Any, volts: Array, n_edges: int, leak: float) -> Array:
+    """Voltages for one ampere through other ends, linearised where it settled, shape (n_columns, n_nodes + 1)."""
+    order, r_place, j_place, j_a, j_b, n_vt = network
     plus, minus = ends
+    saturation = strength[1]
     columns, n = volts.shape[0], volts.shape[1] - 1
     out = np.zeros((columns, n + 1))
-    edges, fixed_edges = np.zeros(n_edges), np.zeros(n_edges)
-    grounds, fixed_grounds = np.zeros(n + 1), np.zeros(n + 1)
-    sums, idle, injected = np.zeros(n), np.zeros(n + 1), np.zeros(n + 1)
-    across = np.zeros(len(n_vt))
+    work = (np.zeros(n_edges), np.zeros(n + 1), np.zeros(n), np.zeros(n + 1))
+    fixed = (np.zeros(n_edges), np.zeros(n + 1))
+    injected, across = np.zeros(n + 1), np.zeros(len(n_vt))
     for k in range(columns):
-        fixed_edges[:] = 0.0
-        fixed_grounds[:] = leak
-        _put(r_place, conductance[k], fixed_edges, fixed_grounds)
-        here = shunt_column == k
-        _put(shunt_place[here], shunt[here], fixed_edges, fixed_grounds)
+        _fixed(k, strength, r_place, leak, fixed[0], fixed[1])
         for i in range(len(n_vt)):
             across[i] = volts[k, j_a[i]] - volts[k, j_b[i]]
-        _linearised(
-            order, j_place, j_a, j_b, n_vt, saturation[k], across, (fixed_edges, fixed_grounds),
-            (edges, grounds, sums, idle),
-        )  # fmt: skip
+        _linearised(order, j_place, j_a, j_b, n_vt, saturation[k], across, fixed, work)
         injected[:] = 0.0
         injected[plus[k]] += 1.0
         injected[minus[k]] -= 1.0
-        _solved(order, edges, sums, injected, out[k])
+        _solved(order, work[0], work[2], injected, out[k])
     return out

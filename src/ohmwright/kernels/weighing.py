@@ -14,7 +14,7 @@ Index = NDArray[np.intp]
 LOG_2PI = float(np.log(2.0 * np.pi))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _inverted(matrix: Array, line: Array) -> float:
     """Invert a positive definite matrix in place; the logarithm of its determinant. Only what is below counts."""
     n = matrix.shape[0]
@@ -42,7 +42,20 @@ def _inverted(matrix: Array, line: Array) -> float:
     return log_det
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
+def _lessened(precision: Array, small: Array, which: Index, kept: Flags, own: Array) -> None:
+    """Take from the own precision of what is kept what it owed to the readings that are out."""
+    m = small.shape[0]
+    for i in range(len(kept)):
+        if kept[i]:
+            for a in range(m):
+                row = 0.0
+                for b in range(m):
+                    row += small[a, b] * precision[which[b], i]
+                own[i] -= precision[which[a], i] * row
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def _without(precision: Array, alpha: Array, told: Any, kept: Flags, room: Any) -> Any:
     """Leave readings out: alpha and own precision of the others go into `room`; distance and log density come back.
 
@@ -71,17 +84,11 @@ def _without(precision: Array, alpha: Array, told: Any, kept: Flags, room: Any) 
         given += alpha[which[a]] * miss
         for i in range(n):
             rest[i] -= miss * precision[which[a], i]
-    for i in range(n):
-        if kept[i]:
-            for a in range(m):
-                row = 0.0
-                for b in range(m):
-                    row += small[a, b] * precision[which[b], i]
-                own[i] -= precision[which[a], i] * row
+    _lessened(precision, small, which, kept, own)
     return distance - given, log_density + 0.5 * (given - log_det + m * LOG_2PI), m
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _beside(j: int, kept: Flags, odds: Any, before: bool) -> float:
     """Log odds of one reading as a stray beside those that are out, or beside those of them that come before it."""
     alone, twin, twice, again, related = odds
@@ -98,7 +105,7 @@ def _beside(j: int, kept: Flags, odds: Any, before: bool) -> float:
     return float(max(level, alone[j]) if known else alone[j])
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _total(kept: Flags, odds: Any) -> float:
     """Log odds of everything that is out."""
     total = 0.0
@@ -108,14 +115,108 @@ def _total(kept: Flags, odds: Any) -> float:
     return total
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
 def _ratio(j: int, kept: Flags, odds: Any, rest: Array, own: Array) -> float:
     """How much likelier a reading is as a stray than beside the others that are kept."""
     log_one = -0.5 * (rest[j] ** 2 / own[j] - np.log(own[j]) + LOG_2PI)
     return float(_beside(j, kept, odds, False) - log_one)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]  # numba has no types
+@njit(cache=True, nogil=True, error_model="numpy")
+def _whole(precision: Array, residual: Array, alpha: Array, deviation: Array) -> Any:
+    """Invert a covariance in place; alpha and the deviations are filled; distance and log density come back."""
+    n = len(residual)
+    for i in range(n):
+        deviation[i] = np.sqrt(precision[i, i])
+    log_det = _inverted(precision, alpha)
+    distance = 0.0
+    for i in range(n):
+        alpha[i] = 0.0
+        for j in range(n):
+            alpha[i] += precision[i, j] * residual[j]
+        distance += alpha[i] * residual[i]
+    return distance, -0.5 * (distance + log_det + n * LOG_2PI)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _misses(group: int, label: Index, residual: Array, deviation: Array, tried: Flags) -> float:
+    """Leave a group out of `tried`; by how many deviations it misses at least, nothing where it is all there is."""
+    size, least = 0, np.inf
+    for i in range(len(label)):
+        if label[i] == group:
+            size += 1
+            least = min(least, abs(residual[i]) / deviation[i])
+            tried[i] = False
+    return float(least if size < len(label) else 0.0)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _leave_out(gauss: Any, kept: Flags, odds: Any, most: int, strays: float, room: Any) -> float:
+    """Leave out what is likelier a stray, the worst first; log odds of all that is out."""
+    precision, alpha, told = gauss
+    rest, own = room[0], room[1]
+    n = len(kept)
+    for _ in range(min(most, n - 1) + 1):
+        _without(precision, alpha, told, kept, room)
+        worst, top = -1, 0.0
+        for j in range(n):
+            if kept[j]:
+                now = _ratio(j, kept, odds, rest, own)
+                if now > top:
+                    worst, top = j, now
+        if worst < 0 or kept.sum() <= max(n - most, 1):
+            break
+        strays += _beside(worst, kept, odds, False)
+        kept[worst] = False
+    return strays
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _take_back(gauss: Any, kept: Flags, odds: Any, most: int, strays: float, room: Any) -> float:
+    """Keep what was left out only because a worse stray still stood beside it; log odds of all that is out."""
+    precision, alpha, told = gauss
+    inner, which = room[2], room[4]
+    for _ in range(most):
+        m = _without(precision, alpha, told, kept, room)[2]
+        back, top = -1, 0.0
+        for a in range(m):
+            off = 0.0
+            for b in range(m):
+                off += inner[a, b] * alpha[which[b]]
+            variance = max(inner[a, a], 1e-12)
+            log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
+            gain = log_in - _beside(which[a], kept, odds, False)
+            if gain > top:
+                back, top = which[a], gain
+        if back < 0:
+            break
+        kept[back] = True
+        strays = _total(kept, odds)
+    return strays
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _one_more(kept: Flags, odds: Any, room: Any, stray: Array, pull: Array) -> float:
+    """Log of the sum over no stray more and each one more; fills in how likely each is one, and the pulls."""
+    rest, own = room[0], room[1]
+    top = 0.0
+    for j in range(len(kept)):
+        if kept[j]:
+            stray[j] = _ratio(j, kept, odds, rest, own)
+            pull[j] = rest[j]
+            top = max(top, stray[j])
+    total = np.exp(-top)
+    for j in range(len(kept)):
+        if kept[j]:
+            total += np.exp(stray[j] - top)
+    total = top + np.log(total)
+    for j in range(len(kept)):
+        if kept[j]:
+            stray[j] = np.exp(stray[j] - total)
+    return float(total)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def numbers(covariance: Array, residual: Array, odds: Any, label: Index, suspect: float, most: int) -> Any:
     """The same as `strays.numbers_of`, whose parameters these are.
 
@@ -142,82 +243,25 @@ def numbers(covariance: Array, residual: Array, odds: Any, label: Index, suspect
     likelihood, distances = np.empty(columns), np.empty(columns)
     count = np.empty(columns, dtype=np.intp)
     stray, pull = np.ones((columns, n)), np.zeros((columns, n))
-    alpha, deviation, ratio = np.empty(n), np.empty(n), np.empty(n)
+    alpha, deviation = np.empty(n), np.empty(n)
     room = (np.empty(n), np.empty(n), np.empty((n, n)), np.empty(n), np.empty(n, dtype=np.intp))
-    rest, own, inner, _, which = room
     kept, tried = np.empty(n, dtype=np.bool_), np.empty(n, dtype=np.bool_)
-    groups = label.max() + 1
     for c in range(columns):
         precision = covariance[c]
-        for i in range(n):
-            deviation[i] = np.sqrt(precision[i, i])
-        log_det = _inverted(precision, alpha)
-        distance = 0.0
-        for i in range(n):
-            alpha[i] = 0.0
-            for j in range(n):
-                alpha[i] += precision[i, j] * residual[c, j]
-            distance += alpha[i] * residual[c, i]
-        told = (distance, -0.5 * (distance + log_det + n * LOG_2PI))
+        told = _whole(precision, residual[c], alpha, deviation)
         kept[:] = True
         strays = 0.0
-        for g in range(groups):
-            size, least = 0, np.inf
+        for group in range(label.max() + 1):
             tried[:] = kept
-            for i in range(n):
-                if label[i] == g:
-                    size += 1
-                    least = min(least, abs(residual[c, i]) / deviation[i])
-                    tried[i] = False
-            if least > suspect and size < n:
+            if _misses(group, label, residual[c], deviation, tried) > suspect:
                 now = _without(precision, alpha, told, kept, room)[1] + strays
                 odd = _total(tried, odds)
                 if _without(precision, alpha, told, tried, room)[1] + odd > now:
                     kept[:] = tried
                     strays = odd
-        for _ in range(min(most, n - 1) + 1):
-            _without(precision, alpha, told, kept, room)
-            worst, top = -1, 0.0
-            for j in range(n):
-                if kept[j]:
-                    now = _ratio(j, kept, odds, rest, own)
-                    if now > top:
-                        worst, top = j, now
-            if worst < 0 or kept.sum() <= max(n - most, 1):
-                break
-            strays += _beside(worst, kept, odds, False)
-            kept[worst] = False
-        for _ in range(most):
-            m = _without(precision, alpha, told, kept, room)[2]
-            back, top = -1, 0.0
-            for a in range(m):
-                off = 0.0
-                for b in range(m):
-                    off += inner[a, b] * alpha[which[b]]
-                variance = max(inner[a, a], 1e-12)
-                log_in = -0.5 * (off**2 / variance + np.log(variance) + LOG_2PI)
-                gain = log_in - _beside(which[a], kept, odds, False)
-                if gain > top:
-                    back, top = which[a], gain
-            if back < 0:
-                break
-            kept[back] = True
-            strays = _total(kept, odds)
+        strays = _leave_out((precision, alpha, told), kept, odds, most, strays, room)
+        strays = _take_back((precision, alpha, told), kept, odds, most, strays, room)
         distances[c], log_density, _ = _without(precision, alpha, told, kept, room)
-        top = 0.0
-        for j in range(n):
-            if kept[j]:
-                ratio[j] = _ratio(j, kept, odds, rest, own)
-                top = max(top, ratio[j])
-        total = np.exp(-top)
-        for j in range(n):
-            if kept[j]:
-                total += np.exp(ratio[j] - top)
-        total = top + np.log(total)
-        for j in range(n):
-            if kept[j]:
-                stray[c, j] = np.exp(ratio[j] - total)
-                pull[c, j] = rest[j]
         count[c] = kept.sum()
-        likelihood[c] = log_density + strays + total
+        likelihood[c] = log_density + strays + _one_more(kept, odds, room, stray[c], pull[c])
     return likelihood, distances, count, stray, pull

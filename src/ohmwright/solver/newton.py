@@ -227,7 +227,7 @@ def _one_by_one(
     drive = (sources.plus, sources.minus, sources.current, sources.volts, sources.knee)
     limits = (leak, _TOLERANCE, _ROUNDS)
     unit, current, slope, worst = compiled.settle(
-        *network, strengths.v_crit, drive, *strength, volts, plan.n_edges, limits
+        network, strengths.v_crit, drive, strength, volts, plan.n_edges, limits
     )
     if worst.any():
         raise NoConvergenceError(np.flatnonzero(worst).tolist(), worst=float(worst.max()))
@@ -238,9 +238,8 @@ def _one_by_one(
         own = at[strength[3]] >= 0
         some = (
             strength[0][chosen], strength[1][chosen], strength[2][own], at[strength[3][own]], strength[4][own],
-            volts[chosen],
         )  # fmt: skip
-        return np.asarray(compiled.through(*network, (plus, minus), *some, plan.n_edges, leak)).T
+        return np.asarray(compiled.through(network, (plus, minus), some, volts[chosen], plan.n_edges, leak)).T
 
     return Solved(volts.T, unit.T, through, current, slope)
 

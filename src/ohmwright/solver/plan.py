@@ -22,7 +22,9 @@ class Plan:
         Nodes of both ends of each element; -1 is ground.
     """
 
-    def __init__(self, elimination: Elimination, resistive: tuple[Index, Index], junctions: tuple[Index, Index]) -> None:
+    def __init__(
+        self, elimination: Elimination, resistive: tuple[Index, Index], junctions: tuple[Index, Index]
+    ) -> None:
         self.n_nodes, self.n_edges = elimination.n_nodes, elimination.n_edges
         self._elimination = elimination
         steps = elimination.steps
