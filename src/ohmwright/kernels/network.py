@@ -134,9 +134,7 @@ def _fixed(column: int, strength: Any, r_place: Index, leak: float, edges: Array
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def settle(
-    network: Any, v_crit: Array, sources: Any, strength: Any, volts: Array, n_edges: int, limits: Any
-) -> Any:
+def settle(network: Any, v_crit: Array, sources: Any, strength: Any, volts: Array, n_edges: int, limits: Any) -> Any:
     """Solve every column until it settles.
 
     Parameters
@@ -145,14 +143,14 @@ def settle(
         Order of elimination, places of the resistances and of the junctions, nodes of both ends of these, and their
         emission coefficients times kT/q.
     sources : tuple of ndarray
-        Nodes plus and minus, current, volts and knee, as in `newton.Sources`.
+        As in `newton.Sources`.
     strength : tuple of ndarray
         Conductances and saturation currents of the elements, shape (n_columns, n_elements), and by column the places,
         columns and conductances of what is put across two nodes, shape (n_shunts,).
     volts : ndarray, shape (n_columns, n_nodes + 1)
         First guess; overwritten by the answer.
-    limits : (float, float, int)
-        Leak of every node, largest step of one that is at rest, rounds.
+    limits : tuple
+        Leak of every node, largest step of one at rest, rounds.
 
     Returns
     -------
