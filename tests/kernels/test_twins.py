@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 
@@ -137,3 +138,35 @@ def test_without_the_compiler_everything_goes_on() -> None:
         words, env={**os.environ, kernels.WITHOUT: "1"}, capture_output=True, text=True, timeout=60, check=True
     )
     assert run.stdout.split() == ["False", "None"]
+
+
+def test_what_interrupts_comes_out_as_itself() -> None:
+    """A timer that rings while compiled code works raises what its handler raises, and nothing else."""
+
+    class Rung(BaseException):
+        pass
+
+    def ring(number: int, frame: object) -> None:
+        raise Rung
+
+    luck = np.random.default_rng(7)
+    strengths = Strengths(invented_network(luck, 40))
+    conductance = np.repeat(strengths.conductance[:, None], 400, axis=1)
+    saturation = np.repeat(strengths.saturation[:, None], 400, axis=1)
+    sources = Sources(
+        luck.integers(0, 40, 400), np.full(400, -1), np.full(400, 1e-3), np.full(400, 3.0), np.full(400, 100.0)
+    )
+
+    def work() -> None:
+        while True:
+            solve_columns(strengths, sources, conductance, saturation, Shunts.none())
+
+    before = signal.signal(signal.SIGALRM, ring)
+    try:
+        for k in range(30):
+            signal.setitimer(signal.ITIMER_REAL, 0.004 + 0.001 * k)
+            with pytest.raises(Rung):
+                work()
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, before)

@@ -41,7 +41,6 @@ class Shelf:
     taken: Taken
     place: Index
     tail: int
-    key: int
     row_of: dict[int, int] = field(default_factory=dict)
     support: Index = field(default_factory=lambda: np.array([], dtype=np.intp))
     lean: Single = field(default_factory=lambda: np.zeros((0, 0), dtype=np.float32))
@@ -154,34 +153,3 @@ def _doubts(forward: Forward, predicted: Predicted) -> Array:
     current = s.saturation[rows, None] * np.expm1(np.clip(across / n_vt, 1e-12, 200.0))
     folds = np.log(1e-3 / np.clip(current, 1e-9, 1e-3))
     return np.asarray(EMISSION_SD * THERMAL_VOLTAGE * np.sqrt(((slope * folds) ** 2).sum(axis=0)))
-
-
-def products(one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
-    """Covariance of two readings' predictions, row by row, shape (n,)."""
-    shared, at_one, at_other = np.intersect1d(one.support, other.support, assume_unique=True, return_indices=True)
-    if not shared.size or not one_rows.size:
-        return np.zeros(len(one_rows))
-    left = one.lean[one_rows] if len(shared) == len(one.support) else one.lean[:, at_one][one_rows]
-    right = other.lean[other_rows] if len(shared) == len(other.support) else other.lean[:, at_other][other_rows]
-    return np.asarray(np.einsum("nu,nu->n", left, right, dtype=float))
-
-
-@dataclass(eq=False)
-class Pairing:
-    """Covariances of the predictions of two shelves, kept by their rows."""
-
-    keys: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    values: Array = field(default_factory=lambda: np.zeros(0))
-
-    def of(self, one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
-        """Row by row, shape (n,)."""
-        asked, back = np.unique(one_rows.astype(np.int64) << 24 | other_rows, return_inverse=True)
-        where = np.searchsorted(self.keys, asked)
-        fresh = np.setdiff1d(asked, self.keys, assume_unique=True)
-        if fresh.size:
-            values = products(one, fresh >> 24, other, fresh & 0xFFFFFF)
-            order = np.argsort(np.concatenate((self.keys, fresh)), kind="stable")
-            self.keys = np.concatenate((self.keys, fresh))[order]
-            self.values = np.concatenate((self.values, values))[order]
-            where = np.searchsorted(self.keys, asked)
-        return np.asarray(self.values[where][back.ravel()])

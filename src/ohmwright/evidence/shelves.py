@@ -15,7 +15,7 @@ from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.joint import Array
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
-from ohmwright.evidence.shelf import Pairing, Shelf, Taken
+from ohmwright.evidence.shelf import Shelf, Taken
 from ohmwright.facts import LOOSE, Reading
 from ohmwright.faults import Defect
 from ohmwright.operation import alone, switched_on, wiring_of
@@ -66,8 +66,6 @@ class Shelves:
     _loose: dict[tuple[str, str], Forward] = field(init=False, default_factory=dict)
     _on: dict[BoardState, BoardState] = field(init=False, default_factory=dict)
     _shelves: dict[tuple[object, ...], Shelf] = field(init=False, default_factory=dict)
-    _pairings: dict[tuple[int, int], Pairing] = field(init=False, default_factory=dict)
-    _count: int = field(init=False, default=0)
 
     def __post_init__(self) -> None:
         self.forward = Forward(wiring_of(self.board, self.wires))
@@ -129,9 +127,8 @@ class Shelves:
         key = (line.probe, line.state, line.loose, told)
         found = self._shelves.pop(key, None)
         if found is None:
-            self._count += 1
             place = self._place(line.forward)
-            found = Shelf(line.probe, line.state, line.forward, told, place, self.tail, self._count)
+            found = Shelf(line.probe, line.state, line.forward, told, place, self.tail)
         self._shelves[key] = found  # the one used last stands last
         return found
 
@@ -141,10 +138,7 @@ class Shelves:
         for key in list(self._shelves)[:-KEPT]:
             if room <= ROOM:
                 return
-            shelf = self._shelves.pop(key)
-            room -= shelf.room
-            for pair in [pair for pair in self._pairings if shelf.key in pair]:
-                del self._pairings[pair]
+            room -= self._shelves.pop(key).room
 
     def fill(self, wanted: Sequence[tuple[Shelf, Index]]) -> None:
         """Solve, all together, whatever circuits the shelves do not hold yet."""
@@ -186,13 +180,6 @@ class Shelves:
             codes_of(roster, self.register, there, partial(shelf.felt, self.register))
             for shelf, there in zip(shelves, active, strict=True)
         ]
-
-    def covariance(self, one: Shelf, one_rows: Index, other: Shelf, other_rows: Index) -> Array:
-        """Of two readings' predictions, row by row, shape (n,)."""
-        if one.key > other.key:
-            one, one_rows, other, other_rows = other, other_rows, one, one_rows
-        pairing = self._pairings.setdefault((one.key, other.key), Pairing())
-        return pairing.of(one, one_rows, other, other_rows)
 
 
 def _active(line: Line, roster: Roster) -> NDArray[np.bool_]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,11 +41,7 @@ class Odds:
     @property
     def groups(self) -> list[NDArray[np.intp]]:
         """Readings that show the same, each reading in one group; single ones in none."""
-        if not self.twin.any():
-            return []
-        count, label = connected_components(self.twin, directed=False)
-        found = (np.flatnonzero(label == k) for k in range(count))
-        return [group for group in found if len(group) > 1]
+        return _groups(self.twin.tobytes(), len(self.twin))
 
     @property
     def label(self) -> NDArray[np.intp]:
@@ -71,6 +68,16 @@ class Odds:
         level = np.where(related, again, -np.inf).max(axis=0, initial=-np.inf)
         known = np.where(out @ related > 0, np.maximum(level, self.alone), self.alone)
         return np.asarray(np.where(out @ twin > 0, self.twice, known))
+
+
+@lru_cache(maxsize=64)
+def _groups(twin: bytes, n: int) -> list[NDArray[np.intp]]:
+    pairs = np.frombuffer(twin, dtype=bool).reshape(n, n)
+    if not pairs.any():
+        return []
+    count, label = connected_components(pairs, directed=False)
+    found = (np.flatnonzero(label == k) for k in range(count))
+    return [group for group in found if len(group) > 1]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

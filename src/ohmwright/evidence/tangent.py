@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ohmwright.evidence.beside import covariances_beside
 from ohmwright.evidence.joint import Array, Joint, Stack, joint
 from ohmwright.evidence.points import UNTOUCHED, Points, starts
 from ohmwright.evidence.roster import Index
@@ -189,22 +190,7 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     weighed.weak[:, first] = False
     y = np.where(weighed.weak, tangent.y[:, None] + change, y)
     covariance = weighed.stack.covariance
-    covariance[:] = tangent.lean @ tangent.lean.T
-    for k, shelf in enumerate(weighed.shelves):
-        strong = np.flatnonzero(~weighed.weak[k])
-        used, of = np.unique(weighed.rows[strong, k], return_inverse=True)
-        board = int(np.searchsorted(shelf.support, weighed.tail))
-        mixed = (shelf.lean[used, :board] @ tangent.lean[:, shelf.support[:board]].T)[of.ravel()]
-        for other in range(n):
-            weak = weighed.weak[other, strong]
-            where = strong[weak]
-            covariance[where, k, other] = covariance[where, other, k] = mixed[weak, other]
-            where = strong[~weak]
-            if other <= k and where.size:
-                both = shelves.covariance(
-                    shelf, weighed.rows[where, k], weighed.shelves[other], weighed.rows[where, other]
-                )
-                covariance[where, k, other] = covariance[where, other, k] = both
+    covariances_beside(tangent.lean[:, : weighed.tail], weighed.shelves, weighed.rows, weighed.weak, covariance)
     covariance[first] = tangent.lean @ tangent.lean.T
     diagonal = np.arange(n)
     covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2

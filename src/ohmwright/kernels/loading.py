@@ -9,10 +9,10 @@ from __future__ import annotations
 import logging
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib import import_module
-from typing import Any, Protocol
+from typing import Any, Protocol, cast
 
 WITHOUT = "OHMWRIGHT_WITHOUT_COMPILED"
 """Environment variable that, when set to anything, leaves the compiled code out."""
@@ -78,7 +78,29 @@ def _load() -> None:
         # a machine on which it cannot be compiled is slower, and right all the same
         logging.getLogger(__name__).warning("going on without compiled code", exc_info=True)
         return
-    _found.append(compiled)
+    _found.append(cast(Compiled, _Interruptible(compiled)))
+
+
+class _Interruptible:
+    """The compiled code, out of which an exception raised by the handler of a signal comes as itself."""
+
+    def __init__(self, compiled: Any) -> None:
+        for name in ("bent", "numbers", "settle", "through", "told"):
+            setattr(self, name, _interruptible(getattr(compiled, name)))
+
+
+def _interruptible(work: Callable[..., Any]) -> Callable[..., Any]:
+    def done(*arguments: Any) -> Any:
+        try:
+            return work(*arguments)
+        except SystemError as trouble:
+            # what a handler raises while an answer is handed over comes as "returned a result with an exception set"
+            raised: BaseException = trouble
+            while isinstance(raised, SystemError) and raised.__cause__ is not None:
+                raised = raised.__cause__
+            raise raised from None
+
+    return done
 
 
 def ready() -> Compiled | None:
