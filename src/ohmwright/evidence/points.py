@@ -77,7 +77,7 @@ class Points:
 
 def starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> Points:
     """Classes as they stand on the shelves, or beside the first class where they differ little from it."""
-    lean = np.array([weighed.leans(c) for c in moving])
+    lean = weighed.leans_of(moving)
     base = np.zeros_like(lean)
     stale = np.zeros(lean.shape[:2], dtype=bool)
     first = weighed.tangents.get(int(weighed.class_of[0]))
@@ -91,10 +91,7 @@ def starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> Points:
             base[k, weak] = first.base[weak]
             own = [shelf.y[weighed.rows[c, j]] for j, shelf in enumerate(weighed.shelves)]
             stale[k] = weak & (np.abs(np.array(own) - nominal) > UNTOUCHED)
-    own_numbers = np.full((len(moving), MOST_DEFECTS), -1, dtype=np.intp)
-    for k, c in enumerate(moving):
-        numbers = weighed.own(c)
-        own_numbers[k, : len(numbers)] = numbers
+    own_numbers = weighed.own_of(moving)
     board = np.broadcast_to(shelves.forward.spread[: shelves.tail], (len(moving), shelves.tail))
     severities = np.append(shelves.register.log_sds, 0.0)[own_numbers]
     spreads = np.maximum(np.concatenate((board, severities), axis=1), 1e-3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,7 @@ from ohmwright.circuit import BoardState
 from ohmwright.evidence.column import Column, Predicted
 from ohmwright.evidence.forward import MOST_DEFECTS, Forward
 from ohmwright.evidence.probe import Array, Probe
-from ohmwright.evidence.roster import Index, Register
+from ohmwright.evidence.roster import Index, Register, Roster
 from ohmwright.solver.newton import THERMAL_VOLTAGE
 
 LEAST_LEAN = 1e-5
@@ -52,6 +53,8 @@ class Shelf:
     """Node voltages of a circuit where it was last solved with its unknowns shifted; only ever a first guess. [V]"""
     code_at: list[int] = field(default_factory=list)
     """Code of each row."""
+    coded: WeakKeyDictionary[Roster, tuple[NDArray[np.bool_], Index]] = field(default_factory=WeakKeyDictionary)
+    """For each roster which defects were there, and the codes of its hypotheses."""
     _columns: dict[int, Column] = field(default_factory=dict)
     _rows: Index = field(default_factory=lambda: np.full(0, -1, dtype=np.intp))
 

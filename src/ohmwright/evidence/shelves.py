@@ -176,10 +176,15 @@ class Shelves:
                     for shelf, there in zip(shelves, active, strict=True)
                 ]
             )
-        return [
-            codes_of(roster, self.register, there, partial(shelf.felt, self.register))
-            for shelf, there in zip(shelves, active, strict=True)
-        ]
+        return [self._codes(shelf, there, roster) for shelf, there in zip(shelves, active, strict=True)]
+
+    def _codes(self, shelf: Shelf, there: NDArray[np.bool_], roster: Roster) -> Index:
+        """Codes for one line; what was found for a roster holds as long as the roster and the shelf do."""
+        known = shelf.coded.get(roster)
+        if known is None or not np.array_equal(known[0], there):
+            known = there, codes_of(roster, self.register, there, partial(shelf.felt, self.register))
+            shelf.coded[roster] = known
+        return known[1]
 
 
 def _active(line: Line, roster: Roster) -> NDArray[np.bool_]:

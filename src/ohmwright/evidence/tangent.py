@@ -28,8 +28,11 @@ TRUSTING_ROUNDS = 4
 """Steps for which no reading is taken for a stray, where the way is tried without. [1]"""
 STRIDE = 1.5
 """How far an unknown moves at a time, in units of its spread. [1]"""
-RELIEF, SECOND = 4.0, 24
-"""What a class may gain by each reading that it need not leave out after all, and how many are tried. [nat], [1]"""
+RELIEF, TRIED, SECOND = 4.0, 6, 24
+"""What a class may gain by each reading that it need not leave out after all, how many are tried, and how many where
+one of those gained. [nat], [1]"""
+BETTER = 0.5
+"""By how much a place must be likelier to count as gained. [nat]"""
 WEAK = 0.7
 """Change of a reading by a defect, on the scale of comparison, below which it leans as without the defect. [1]"""
 FARTHEST = 4.0
@@ -115,14 +118,22 @@ def _other_way(shelves: Shelves, weighed: Weighed, score: Array, strong: NDArray
     known[list(weighed.tangents)] = True
     hopeful = known & strong & (left_out > 0) & (score + RELIEF * left_out > score.max() - NEGLIGIBLE)
     hopeful[always] = False
-    again = sorted(_likeliest(score + RELIEF * left_out, hopeful, SECOND))
+    first = _likeliest(score + RELIEF * left_out, hopeful, TRIED)
+    if first and _with_all(shelves, weighed, sorted(first)):
+        _with_all(shelves, weighed, sorted(_likeliest(score + RELIEF * left_out, hopeful, SECOND) - first))
+
+
+def _with_all(shelves: Shelves, weighed: Weighed, again: list[int]) -> bool:
+    """Settle classes once more from all readings; whether that found a likelier place for any of them."""
     if not again:
-        return
+        return False
     before = {c: weighed.tangents[c] for c in again}
     reached = weighed.joint.log_likelihood[again]
     _settle(shelves, weighed, again, trusting=True)
     worse = [c for c, was in zip(again, reached.tolist(), strict=True) if weighed.joint.log_likelihood[c] < was]
+    gained = bool((weighed.joint.log_likelihood[again] > np.array(reached) + BETTER).any())
     _keep(shelves, weighed, {c: before[c] for c in worse})
+    return gained
 
 
 def _akin(
@@ -230,7 +241,7 @@ def _settle(
     points = starts(shelves, weighed, moving)
     points.bending = ~weighed.weak[:, moving].T if roughly else np.ones_like(points.stale)
     before = _anchor(weighed, points)
-    aim = np.clip(np.array([weighed.shift(c) for c in moving]), -FARTHEST, FARTHEST)
+    aim = np.clip(np.einsum("cr,cru->cu", weighed.joint.pull[moving], points.lean), -FARTHEST, FARTHEST)
     at = before + np.clip(aim - before, -STRIDE, STRIDE)
     least = np.full(len(moving), np.inf)
     kept = np.full(len(moving), np.inf)

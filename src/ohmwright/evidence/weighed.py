@@ -7,7 +7,7 @@ them, zero where it has fewer): its own layout, short beside that of all defects
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -81,11 +81,23 @@ class Weighed:
     weak: NDArray[np.bool_]
     register: Register
     tail: int
+    _own: dict[int, tuple[int, ...]] = field(default_factory=dict)
 
     def own(self, c: int) -> tuple[int, ...]:
         """Electrical numbers of the defects of a class that some reading feels."""
-        found = {n for code in set(self.codes[c].tolist()) for n in self.register.circuits[code]}
-        return tuple(sorted(found))[:MOST_DEFECTS]
+        known = self._own.get(c)
+        if known is None:
+            found = {n for code in set(self.codes[c].tolist()) for n in self.register.circuits[code]}
+            known = self._own[c] = tuple(sorted(found))[:MOST_DEFECTS]
+        return known
+
+    def own_of(self, classes: Sequence[int]) -> Index:
+        """The same for several classes, filled up with -1, shape (n_classes, MOST_DEFECTS)."""
+        out = np.full((len(classes), MOST_DEFECTS), -1, dtype=np.intp)
+        for k, c in enumerate(classes):
+            own = self.own(c)
+            out[k, : len(own)] = own
+        return out
 
     @cached_property
     def kin(self) -> Index:
@@ -99,18 +111,32 @@ class Weighed:
         """Slopes of the readings in a class times the spread of each of its unknowns, shape (n_readings, n_own)."""
         if c in self.tangents:
             return self.tangents[c].lean
-        out = np.zeros((len(self.lines), self.tail + MOST_DEFECTS))
-        own = self.own(c)
+        return np.asarray(self.leans_of([c])[0])
+
+    def leans_of(self, classes: Sequence[int]) -> Array:
+        """The same for several classes, shape (n_classes, n_readings, n_own)."""
+        out = np.zeros((len(classes), len(self.lines), self.tail + MOST_DEFECTS))
+        fresh = np.array([k for k, c in enumerate(classes) if c not in self.tangents], dtype=np.intp)
+        for k, c in enumerate(classes):
+            if c in self.tangents:
+                out[k] = self.tangents[c].lean
+        if not fresh.size:
+            return out
+        chosen = np.asarray(classes, dtype=np.intp)[fresh]
+        numbers = self.own_of(chosen.tolist())
+        first = self.tangents.get(int(self.class_of[0]))
         for k, shelf in enumerate(self.shelves):
-            if self.weak[k, c]:
-                out[k, : self.tail] = self.tangents[int(self.class_of[0])].lean[k, : self.tail]
-                continue
-            row, board = shelf.lean[self.rows[c, k]], int(np.searchsorted(shelf.support, self.tail))
-            out[k, shelf.support[:board]] = row[:board]
-            for slot, number in enumerate(own):
-                at = int(np.searchsorted(shelf.support, self.tail + number))
-                if at < len(shelf.support) and shelf.support[at] == self.tail + number:
-                    out[k, self.tail + slot] = row[at]
+            weak = self.weak[k, chosen]
+            if first is not None and weak.any():
+                out[fresh[weak], k, : self.tail] = first.lean[k, : self.tail]
+            board = int(np.searchsorted(shelf.support, self.tail))
+            own, rows = fresh[~weak], self.rows[chosen[~weak], k]
+            out[own[:, None], k, shelf.support[:board]] = shelf.lean[rows, :board]
+            if board < len(shelf.support):
+                unknown = self.tail + numbers[~weak]
+                at = np.minimum(np.searchsorted(shelf.support, unknown), len(shelf.support) - 1)
+                there = (numbers[~weak] >= 0) & (shelf.support[at] == unknown)
+                out[own, k, self.tail :] = np.where(there, shelf.lean[rows[:, None], at], 0.0)
         return out
 
     def doubts(self, classes: Sequence[int]) -> Array:

@@ -152,9 +152,9 @@ def _past(posterior: Posterior, chosen: NDArray[np.intp]) -> _Past:
     covariance = np.array(stack.covariance[:, usable[:, None], usable[None, :]])
     diagonal = np.arange(len(usable))
     covariance[:, diagonal, diagonal] += stack.noise[usable] ** 2
-    leans = [weighed.leans(c)[usable] for c in classes.tolist()]
+    leans = weighed.leans_of(classes.tolist())[:, usable]
     defects = [weighed.own(c) for c in classes.tolist()]
-    board = np.flatnonzero(np.any([(own[:, :tail] != 0.0).any(axis=0) for own in leans], axis=0))
+    board = np.flatnonzero((leans[:, :, :tail] != 0.0).any(axis=(0, 1)))
     several = np.unique([number for own in defects for number in own]).astype(np.intp)
     column = np.full(posterior.electrical.n_all, -1, dtype=np.intp)
     column[np.concatenate((board, tail + several))] = np.arange(len(board) + len(several))
