@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -83,7 +84,6 @@ __all__ = [
 
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
     """A desk with the real engine, on that file of cases, the usual one, or none at all."""
-    kernels.begin()
     store: CaseStore = MemoryCases() if memory else CaseFile(cases or default_path())
     return Desk(store, Engine(_think, _permit), _now, author or _author())
 
@@ -258,9 +258,13 @@ def pad_places(board: Board) -> tuple[Pad, ...]:
     return tuple(pad for part in board.parts if part.place is not None for pad in pad_centres(part))
 
 
+_thoughts = count()
+
+
 def _think(board: Board, facts: Facts) -> Thought:
-    known = _known(board)
-    belief, diagnosis = diagnose(known, facts)
+    if next(_thoughts):  # a process that thinks only once has nothing from it
+        kernels.begin()
+    belief, diagnosis = diagnose(known := _known(board), facts)
     return Thought(diagnosis, advise(known, facts, belief, diagnosis))
 
 
