@@ -14,13 +14,15 @@ from ohmwright.evidence.shelves import Line, Shelves
 from ohmwright.evidence.tangent import look_again
 from ohmwright.evidence.weighed import Weighed
 from ohmwright.facts import Quantity, Reading
+from ohmwright.operation import volts_at_least
 
 STRAY = 0.015
 """Prior probability that a reading is a slip: wrong pad, no contact, misread. [1] estimate"""
 CLIPPED = 0.004
 """The same where a supply shows what it drives: its clips stay where they are, and slip less often than a probe."""
-SHORT_OHMS, SHORT_VOLTS = 3.0, 0.01
-"""What no sound net shows to ground, core rails apart, whose loads the map knows. [Ω], [V] common practice"""
+SHORT_OHMS, SHORT_VOLTS = ((1.35, 3.0), (2.1, 10.0), (1e9, 30.0)), 0.01
+"""What no sound net shows to ground, by the volts it has at least, core rails apart, whose loads the map knows: a third
+or less of what rails of those volts show. [V], [Ω]; and in diode mode whatever its volts. [V] common practice"""
 DAMAGED = 0.02
 """Prior that a loose part was harmed by taking it off, or its contacts slipped. [1] estimate"""
 
@@ -119,13 +121,24 @@ class Electrical(Shelves):
         """
         if line.loose:
             return DAMAGED
-        if taken is not None and (_dead_short(line, taken, self.board.ground) or _out_of_range(line, taken)):
+        if taken is not None and (self._dead_short(line, taken) or _out_of_range(line, taken)):
             return STRAY
         nets = {line.probe.red, line.probe.black} - {self.board.ground}
         unexplained = max((self.board.net(net).unexplained_pads for net in nets), default=0)
         hidden = 1.0 - np.exp(-0.3 * unexplained) if unexplained else 0.5 * self.board.unmapped_share
         slip = CLIPPED if line.probe.quantity in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS) else STRAY
         return float(min(0.25, slip + 0.3 * hidden))
+
+    def _dead_short(self, line: Line, taken: Reading) -> bool:
+        """Whether a reading to ground is lower than anything sound can be there, on the map or not."""
+        ends = {line.probe.red, line.probe.black}
+        if self.board.ground not in ends or len(ends) < 2 or taken.value is None:
+            return False
+        volts = volts_at_least(self.board, next(iter(ends - {self.board.ground})))
+        ohms = next(least for limit, least in SHORT_OHMS if (volts or 0.0) <= limit)
+        if line.probe.is_diode:
+            return taken.value < max(SHORT_VOLTS, ohms * line.probe.meter.diode_current)
+        return line.probe.is_ohms and taken.value < ohms
 
 
 def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index]:
@@ -141,13 +154,6 @@ def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index
 
 def _points(line: Line) -> frozenset[str]:
     return frozenset((line.probe.red, line.probe.black))
-
-
-def _dead_short(line: Line, taken: Reading, ground: str) -> bool:
-    if ground not in (line.probe.red, line.probe.black) or taken.value is None:
-        return False
-    least = SHORT_VOLTS if line.probe.is_diode else SHORT_OHMS if line.probe.is_ohms else -1.0
-    return taken.value < least
 
 
 def _out_of_range(line: Line, taken: Reading) -> bool:

@@ -82,6 +82,7 @@ class Weighed:
     register: Register
     tail: int
     _own: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    _severities: dict[tuple[int, int], tuple[float, float]] = field(default_factory=dict)
 
     def own(self, c: int) -> tuple[int, ...]:
         """Electrical numbers of the defects of a class that some reading feels."""
@@ -153,12 +154,18 @@ class Weighed:
 
         Nothing left is 0, all of it 1; a defect that no reading feels has not moved. [1]
         """
+        known = self._severities.get((c, number))
+        if known is None:
+            known = self._severities[c, number] = self._severity(c, number)
+        return known
+
+    def _severity(self, c: int, number: int) -> tuple[float, float]:
         own = self.own(c)
         if number not in own:
             return 0.0, 1.0
-        unknown = self.tail + own.index(number)
+        at = self.leans(c)[:, self.tail + own.index(number)]
         used = np.flatnonzero(~self.stack.overload & (self.joint.stray[:, c] < 0.5))
-        lean = self.leans(c)[used, unknown]
+        lean = at[used]
         covariance = self.stack.covariance[c][np.ix_(used, used)] + np.diag(self.stack.noise[used] ** 2)
         told = float(lean @ np.linalg.solve(covariance, lean)) if used.size else 0.0
-        return float(self.shift(c)[unknown]), float(np.sqrt(min(max(1.0 - told, 0.0), 1.0)))
+        return float(self.joint.pull[c] @ at), float(np.sqrt(min(max(1.0 - told, 0.0), 1.0)))

@@ -46,6 +46,10 @@ HIDDEN_EMISSION = 1.3
 """Emission coefficient of such a pin, as of the pins of drawn chips. [1]"""
 TOLD_SPREAD = 2.0
 """Spread where the net's volts, or that power enters there, tell what hangs on it; estimate. [1]"""
+SUPPLIED = frozenset({"VIN", "VCC", "SYS", "IN"})
+"""Roles of pins that a regulator runs from; load switches, which have such pins too, pass any volts."""
+REGULATED = 2.5
+"""Volts a regulator needs at such a pin. [V] common practice"""
 SWITCHING = frozenset({"SW", "SW1", "SW2"})
 """Roles of pins behind which there is a coil."""
 WIRE = 2e-3
@@ -315,9 +319,9 @@ def alone(part: Part, ground: str, whole: Wiring) -> Wiring:
 def _usual_load(board: Board, net: str, parts: set[str]) -> Spread | None:
     """What all chips on a rail of that kind together usually show to ground, where the parts do not say.
 
-    A plain chip may be fed from a core rail; regulators and switches run on more volts.
+    A plain chip may be fed from a core rail; regulators run on more volts.
     """
-    volts = board.net(net).nominal
+    volts = volts_at_least(board, net)
     behind_coil = any(part.kind == "coil" for part, _ in board.pins_on[net])
     if volts is None:
         plain = any(board.part(part).kind == "ic" for part in parts)
@@ -325,6 +329,16 @@ def _usual_load(board: Board, net: str, parts: set[str]) -> Spread | None:
     if volts <= CORE_VOLTS and behind_coil:
         return CORE_LOAD
     return next(load for limit, load in LOADS if volts <= limit)
+
+
+def volts_at_least(board: Board, net: str) -> float | None:
+    """What a net is told to have, or what at least it must have as regulators run from it; None if neither. [V]"""
+    told = board.net(net).nominal
+    if told is not None:
+        return told
+    on = board.pins_on[net]
+    supplied = any(pin.role in SUPPLIED and part.kind != "load-switch" for part, pin in on)
+    return REGULATED if supplied else None
 
 
 def _passes(part: Part) -> list[PassPath]:
