@@ -43,6 +43,9 @@ WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
 ADOPTED = 2.0
 """How much likelier another kind must be than the first guess, and than a fault of the part. [nat]"""
+LOOKED_AT, LOOKED_FIRST = 60, 20
+"""Classes looked at closely at a time, and while that only tells what unknown parts are, or which fault was mended
+already. [1]"""
 FEW = 12
 """Readings up to which parts of unknown kind are tried as diodes; later that takes longer than it is worth. [1]"""
 FLIPPED, MOST_FLIPPED, MOST_TOLD = 30, 2, 6
@@ -132,18 +135,23 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     electrical = _electrical(board, _wires(board, facts))
     singles = _singles(electrical, prior, facts.symptom)
     lines = _once(tuple(electrical.line(reading) for reading in facts.readings))
-    result = _weighed(facts, electrical, lines, singles, ())
+    again = _still_dead(facts) is not None
+    first = LOOKED_FIRST if again or singles.kinds_of_unknown() else LOOKED_AT
+    result = _weighed(facts, electrical, lines, singles, (), first)
     for _ in range(MOST_TOLD):
         better = _as_built(result) or (_other_kind(result) if len(lines) <= FEW and _doubtful(result) else None)
         if better is None:
             break
-        result = _weighed(facts, electrical, lines, singles, better)
+        result = _weighed(facts, electrical, lines, singles, better, first)
+    if first < LOOKED_AT and not again:
+        result = _weighed(facts, electrical, lines, singles, result.taken, before=result.weighed)
     grown = singles.hypotheses
-    for _ in range(2 if _still_dead(facts) is not None else 1):
+    for _ in range(2 if again else 1):
         if not _doubtful(result):
             break
         grown = (*grown, *_partners(result, singles.hypotheses, prior.second))
-        result = _weighed(facts, electrical, lines, roster_of(grown, electrical.register), result.taken, result.weighed)
+        roster = roster_of(grown, electrical.register)
+        result = _weighed(facts, electrical, lines, roster, result.taken, before=result.weighed)
     return result
 
 
@@ -188,10 +196,11 @@ def _weighed(
     lines: tuple[Line, ...],
     roster: Roster,
     taken: Taken,
+    looked_at: int = LOOKED_AT,
     before: Weighed | None = None,
 ) -> Posterior:
     other = _observed(electrical, facts, roster)
-    weighed = electrical.weigh(lines, roster, roster.log_prior + other, taken, before=before)
+    weighed = electrical.weigh(lines, roster, roster.log_prior + other, taken, looked_at, before)
     log_weight = roster.log_prior + other + weighed.joint.log_likelihood[weighed.class_of]
     log_weight[_redundant(roster, weighed)] = -np.inf
     belief = Belief(roster.hypotheses, log_weight)
