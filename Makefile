@@ -89,6 +89,7 @@ OPTIMUM ?= 200
 bench: apt $(TEST_VENV)/installed $(PAGE)
 	mkdir -p benchmarks/results
 	$(TEST_VENV)/bin/python benchmarks/speed.py
+	PYTHONPATH=. $(TEST_VENV)/bin/python -m benchmarks.compiled
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/part_book.py | tee benchmarks/results/part_book.txt
 	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
 	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum $(OPTIMUM) --name full $(JUDGE)

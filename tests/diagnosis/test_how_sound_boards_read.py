@@ -12,6 +12,7 @@ from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.diagnosis import Level, diagnose
 from ohmwright.evidence import Column, Electrical
 from ohmwright.facts import Act, Deed, EntryFact, Facts, Quantity, Reading
+from ohmwright.operation import volts_at_least
 from ohmwright.planning import advise
 from ohmwright.planning.advice import TestKind
 
@@ -112,3 +113,31 @@ def test_after_long_reading_power_and_work_tell_parts_of_one_rail_apart(monkeypa
     kinds = {test.kind for test in advice.tests}
     assert TestKind.TAKE_OFF in kinds
     assert not kinds & {TestKind.DIODE, TestKind.OHMS, TestKind.PAIR}
+
+
+def rail_of_unknown_volts(*pins: Pin) -> Board:
+    """A plain chip on a rail nobody has told the volts of, with a part of some kind beside it and pads not followed."""
+    chip = Part("U9", "ic", (Pin("1", "VX", "VDD"), Pin("2", "GND", "GND")))
+    beside = () if not pins else (Part("U10", "buck", (*pins, Pin("9", "GND", "GND"))),)
+    return with_net(small_board(), Net("VX", unexplained_pads=3), chip, *beside)
+
+
+@pytest.mark.parametrize(
+    "read",
+    [Reading(Quantity.OHMS, "VX", "GND", 13.0, key="e1"), Reading(Quantity.DIODE, "GND", "VX", 0.012, key="e1")],
+    ids=["ohms", "diode mode"],
+)
+def test_a_rail_from_which_a_regulator_runs_is_no_core_rail(read: Reading) -> None:
+    """Rails of 2.5 V and more show 200 Ω and more (common practice, no source); a core may show a few ohms."""
+    may_be_core, runs_a_regulator = rail_of_unknown_volts(), rail_of_unknown_volts(Pin("1", "VX", "VIN"))
+    told = [odds(board, (read,), "VX") / odds(board, (), "VX") for board in (may_be_core, runs_a_regulator)]
+    assert told[1] > 5.0 * told[0]
+    assert odds(runs_a_regulator, (read,), "VX") > 10.0
+
+
+def test_a_load_switch_passes_any_volts() -> None:
+    pins = (Pin("1", "VX", "IN"), Pin("2", "VY", "OUT"), Pin("3", "GND", "GND"))
+    board = with_net(with_net(small_board(), Net("VY")), Net("VX"), Part("U10", "load-switch", pins))
+    assert volts_at_least(board, "VX") is None
+    assert volts_at_least(rail_of_unknown_volts(Pin("1", "VX", "VIN")), "VX") == 2.5
+    assert volts_at_least(board, "V33") == 3.3
