@@ -11,14 +11,14 @@ from ohmwright.facts import FED, Quantity, Reading
 from ohmwright.faults import DefectKind
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Step, TestKind
-from ohmwright.planning.scene import SERIES, Scene, at, point, same_circuit
+from ohmwright.planning.scene import SERIES, Scene, at, forward_of, point, same_circuit
 
 LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
 MOST_NETS, HALF_READ = 12, 6
 """Nets never read, and nets read in one way only, that are weighed for a probe. [1]"""
-MOST_PAIRS = 12
+MOST_PAIRS, MOST_JUNCTIONS = 12, 6
 LEAST_MASS = 0.0005
 """Belief at a net or a pair below which it is not worth probing. [1]"""
 
@@ -58,11 +58,12 @@ def mass_by_net(posterior: Posterior) -> dict[str, float]:
 def probes(scene: Scene) -> Iterator[Candidate]:
     """Diode mode and ohms at nets, ohms across series parts and between suspected pin pairs."""
     board, state = scene.board, scene.state
+    forward = _read_in_diode_mode(scene)
     done = {
         (r.quantity, frozenset((board.net_at(r.red), board.net_at(r.black))))
         for r in scene.facts.readings
-        if r.quantity not in FED and same_circuit(r.state, state)
-    }
+        if r.quantity not in FED and r.quantity is not Quantity.DIODE and same_circuit(r.state, state)
+    } | {(Quantity.DIODE, frozenset(pair)) for pair in forward if pair[0] == board.ground}
     mass = mass_by_net(scene.posterior)
     worth = [n for n in mass if n != board.ground and board.pins_on[n] and mass[n] >= LEAST_MASS]
     for net in _worth_probing(worth, mass, done, board.ground):
@@ -79,6 +80,8 @@ def probes(scene: Scene) -> Iterator[Candidate]:
                     black,
                     minutes,
                 )
+    for red, black in _junctions(scene, forward):
+        yield _probe(scene, TestKind.PAIR, Quantity.DIODE, red, black, costs.PAIR)
     for red, black in _pairs(scene, mass):
         if (Quantity.OHMS, frozenset((red, black))) not in done:
             yield _probe(scene, TestKind.PAIR, Quantity.OHMS, red, black, costs.PAIR)
@@ -102,11 +105,32 @@ def _probe(scene: Scene, kind: TestKind, quantity: Quantity, red: str, black: st
     quiet = scene.quiet()
     reading = Reading(quantity, red, black, 0.0, scene.state, scene.meter)
     steps = (*quiet, Step("read", quantity.value, point(scene, red), point(scene, black)))
-    words = "diode mode, red on ground, black" if quantity is Quantity.DIODE else "ohms, from"
-    where = at(scene, black if quantity is Quantity.DIODE else red)
-    other = "" if quantity is Quantity.DIODE else f" to {at(scene, black)}"
-    title = f"Read {words} {'on ' if quantity is Quantity.DIODE else ''}{where}{other}"
+    if quantity is Quantity.DIODE:
+        first = "ground" if red == scene.board.ground else at(scene, red)
+        title = f"Read diode mode, red on {first}, black on {at(scene, black)}"
+    else:
+        title = f"Read ohms, from {at(scene, red)} to {at(scene, black)}"
     return Candidate(kind, title, steps, minutes + 0.2 * len(quiet), 0.0, reading)
+
+
+def _read_in_diode_mode(scene: Scene) -> set[tuple[str, str]]:
+    """Nets that were read in diode mode as the board stands now, red first."""
+    board = scene.board
+    return {
+        (board.net_at(r.red), board.net_at(r.black))
+        for r in scene.facts.readings
+        if r.quantity is Quantity.DIODE and same_circuit(r.state, scene.state)
+    }
+
+
+def _junctions(scene: Scene, done: set[tuple[str, str]]) -> list[tuple[str, str]]:
+    """From where to where junctions conduct that may be open, ground to a net left out: that is read anyway."""
+    weight: dict[tuple[str, str], float] = {}
+    for p, defect in zip(scene.posterior.by_defect.tolist(), scene.posterior.roster.defects, strict=True):
+        forward = forward_of(scene.posterior, defect) if p > LEAST_MASS else None
+        if forward is not None and forward[0] != scene.board.ground:
+            weight[forward] = weight.get(forward, 0.0) + p
+    return sorted(set(weight) - done, key=lambda pair: -weight[pair])[:MOST_JUNCTIONS]
 
 
 def _pairs(scene: Scene, mass: dict[str, float]) -> list[tuple[str, str]]:

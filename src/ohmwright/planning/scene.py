@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ohmwright.circuit import Board, BoardState
+from ohmwright.circuit import Board, BoardState, ElementKind
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import HANDHELD, Facts, Meter
+from ohmwright.faults import Defect, DefectKind
 from ohmwright.planning.advice import Step
 
 SERIES = ("coil", "ferrite", "fuse", "sense", "link", "resistor", "unknown-two-pads")
@@ -42,6 +43,19 @@ def scene_of(posterior: Posterior) -> Scene:
     readings = posterior.facts.readings
     meter = next((r.meter for r in reversed(readings) if r.meter.name and r.value is not None), HANDHELD)
     return Scene(posterior, posterior.board, posterior.facts, meter)
+
+
+def forward_of(posterior: Posterior, defect: Defect) -> tuple[str, str] | None:
+    """Nets from which to which a junction would conduct that a defect has opened; None for any other defect.
+
+    On ohms a sound junction and an open one may look alike, as the meter's volts there may open neither.
+    """
+    wiring = posterior.electrical.forward.wiring
+    at = wiring.index_of.get((defect.part, defect.label))
+    if defect.kind is not DefectKind.OPEN or defect.pin or at is None:
+        return None
+    element = wiring.elements[at]
+    return (element.a, element.b) if element.kind is ElementKind.JUNCTION else None
 
 
 def same_circuit(one: BoardState, other: BoardState) -> bool:

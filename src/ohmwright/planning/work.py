@@ -27,12 +27,18 @@ def look(scene: Scene, parts: Sequence[str]) -> Candidate | None:
 
 
 class Path(NamedTuple):
-    """Two pins of a part (as ``PART.PIN``) that may conduct too much or too little, and their nets."""
+    """Two pins of a part (``PART.PIN``) that may conduct too much or too little, their nets, and how they are read."""
 
     red_pin: str
     black_pin: str
     red: str
     black: str
+    quantity: Quantity = Quantity.OHMS
+
+    @property
+    def by_itself(self) -> Quantity:
+        """How they are read once the part is off."""
+        return Quantity.PART_DIODE if self.quantity is Quantity.DIODE else Quantity.PART_OHMS
 
 
 def removals(scene: Scene, share: dict[str, float], paths_of: dict[str, Sequence[Path]]) -> Iterator[Candidate]:
@@ -53,13 +59,13 @@ def removals(scene: Scene, share: dict[str, float], paths_of: dict[str, Sequence
         if name in scene.state.off or name not in paths_of:
             continue
         paths = paths_of[name][:MOST_LOOSE]
-        before, after = _paired_reading(scene, paths[0].red, paths[0].black)
+        before, after = _paired_reading(scene, paths[0].red, paths[0].black, paths[0].quantity)
         steps = (
             *scene.quiet(),
             *before,
             Step("take off", parts=(name,)),
             *after,
-            *(Step("read", Quantity.PART_OHMS.value, path.red_pin, path.black_pin) for path in paths),
+            *(Step("read", path.by_itself.value, path.red_pin, path.black_pin) for path in paths),
         )
         title = f"Take {name} off; read its place and the part by itself"
         minutes = costs.removal_minutes(part) + costs.LOOSE * len(paths) + 0.3

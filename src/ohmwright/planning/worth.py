@@ -18,7 +18,7 @@ from ohmwright.planning import costs, work
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.choice import Repairs, offered
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly
-from ohmwright.planning.scene import Scene
+from ohmwright.planning.scene import Scene, forward_of
 from ohmwright.safety import Permit, Refusal, permit
 
 REFINED = 14
@@ -235,6 +235,10 @@ def _paths_of(scene: Scene, view: Foresight) -> dict[str, Sequence[work.Path]]:
                 continue
             (a, b), (red, black) = defect.nets, defect.where
             path = work.Path(black, red, b, a) if a == scene.board.ground else work.Path(red, black, a, b)
+            forward = forward_of(scene.posterior, defect)
+            if forward is not None and forward[0] != forward[1]:
+                red, black = (red, black) if forward[0] == a else (black, red)
+                path = work.Path(red, black, *forward, Quantity.DIODE)
             own = belief.setdefault(defect.part, {})
             own[path] = own.get(path, 0.0) + p
     found: dict[str, Sequence[work.Path]] = {}
