@@ -68,10 +68,12 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     strong = change > WEAK
     settled = set(weighed.tangents)
     score = weighed.joint.log_likelihood + log_prior
-    rough = _likeliest(score, strong & (score > score.max() - NEGLIGIBLE_YET), ROUGHLY * most) - settled
+    kin = weighed.kin
+    hopeful = strong & (score > score.max() - NEGLIGIBLE_YET)
+    rough = _likeliest(score, hopeful & _first_of_kin(kin, score, hopeful), ROUGHLY * most)
+    rough = (rough | _likeliest(score, hopeful, most)) - settled
     if rough:
         _settle(shelves, weighed, sorted(rough), roughly=True)
-    kin = weighed.kin
     for wave in range(WAVES):
         score = weighed.joint.log_likelihood + log_prior
         worth = (change > UNTOUCHED) & (score > score.max() - NEGLIGIBLE)
@@ -134,6 +136,17 @@ def _with_all(shelves: Shelves, weighed: Weighed, again: list[int]) -> bool:
     gained = bool((weighed.joint.log_likelihood[again] > np.array(reached) + BETTER).any())
     _keep(shelves, weighed, {c: before[c] for c in worse})
     return gained
+
+
+def _first_of_kin(kin: Index, score: Array, among: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The likeliest of each that differ by how bad their faults are only, shape (n_classes,).
+
+    From afar a few places would else take all the room with their severities, and others never be looked at.
+    """
+    order = np.flatnonzero(among)[np.argsort(-score[among], kind="stable")]
+    first = np.zeros(len(score), dtype=bool)
+    first[order[np.unique(kin[order], return_index=True)[1]]] = True
+    return first
 
 
 def _akin(

@@ -7,11 +7,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from ohmwright.operation import Wiring
+from ohmwright.circuit import Board
+from ohmwright.operation import Wiring, volts_at_least
 
 Array = NDArray[np.float64]
 LEAST_VOLTS = 3.0
 """Volts of a net below which its loads may be a core's, which take any current. [V]"""
+ENTRY_VOLTS = 5.0
+"""Least volts that come in where nobody has told how many. [V] USB; barrel jacks bring more"""
 WATTS = 1.0
 """What all that nobody has drawn, or told the value of, on one net takes at most while the net is up. [W] common
 practice, no source"""
@@ -39,10 +42,18 @@ def least_shifts(wiring: Wiring, elements: tuple[int, ...], rails: tuple[tuple[s
     places += [(net, 1.0 / conductance) for net, conductance in rails]
     out = np.full(len(places), -np.inf)
     for k, place in enumerate(places):
-        volts = None if place is None else wiring.board.net(place[0]).nominal
-        if place is not None and volts is not None and volts >= LEAST_VOLTS:
+        volts = None if place is None else _volts(wiring.board, place[0])
+        if place is not None and volts is not None:
             out[k] = math.log(volts * volts / WATTS / place[1])
     return out
+
+
+def _volts(board: Board, net: str) -> float | None:
+    """Volts that a net has at least while it is up; None where its loads may be a core's. [V]"""
+    told = board.net(net).nominal
+    if told is not None:
+        return told if told >= LEAST_VOLTS else None
+    return ENTRY_VOLTS if net in board.entries else volts_at_least(board, net)
 
 
 def against(shift: Array, spread: Array, least: Array) -> Array:
