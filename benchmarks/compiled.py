@@ -6,24 +6,23 @@ python -m benchmarks.compiled
 from __future__ import annotations
 
 import json
-import time
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from benchmarks.speed import best_seconds
 
 from ohmwright import kernels
 from ohmwright.circuit import Element, ElementKind
 from ohmwright.evidence.strays import Odds, numbers_of
 from ohmwright.solver import Network, Shunts, Sources, Strengths, solve_columns
 
-ROUNDS = 5
 GOAL = 2.0
 """Times sooner than the twin that one loop must be to earn its place. [1]"""
 
 
 def network(luck: np.random.Generator, nodes: int) -> Network:
-    """A tree with extra paths, a third of it junctions."""
+    """A tree with extra paths, a third of it junctions, and pairs of nets that a fault may join."""
     nets = ("0", *(f"n{k}" for k in range(nodes)))
     elements = []
     for k in range(4 * nodes):
@@ -34,17 +33,8 @@ def network(luck: np.random.Generator, nodes: int) -> Network:
         value = luck.uniform(0.3, 0.8) if kind is ElementKind.JUNCTION else 10 ** luck.uniform(-1, 6)
         if a != b:
             elements.append(Element(f"E{k}", "e", kind, a, b, float(value), 0.1, 1.4))
-    return Network(nets, "0", tuple(elements))
-
-
-def best_seconds(work: Callable[[], object]) -> float:
-    """The shortest of some runs. [s]"""
-    times = []
-    for _ in range(ROUNDS):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return min(times)
+    pairs = tuple((nets[1 + k], nets[1 + (7 * k + 3) % nodes]) for k in range(nodes) if (6 * k + 3) % nodes)
+    return Network(nets, "0", tuple(elements), (), pairs)
 
 
 def both(work: Callable[[], object]) -> tuple[float, float]:

@@ -9,6 +9,7 @@ import sys
 
 import numpy as np
 import pytest
+from benchmarks.compiled import network
 from numpy.typing import NDArray
 from tests.small_board import small_board
 
@@ -24,25 +25,12 @@ from ohmwright.solver import Network, Shunts, Solved, Sources, Strengths, solve_
 COLUMNS = 40
 
 
-def invented_network(luck: np.random.Generator, nodes: int) -> Network:
-    nets = ("0", *(f"n{k}" for k in range(nodes)))
-    elements = []
-    for k in range(3 * nodes):
-        a, b = (nets[1 + k], nets[luck.integers(0, 1 + k)]) if k < nodes else luck.choice(nets, 2, replace=False)
-        if luck.random() < 0.35:
-            elements.append(Element(f"D{k}", "j", ElementKind.JUNCTION, a, b, luck.uniform(0.2, 0.8), 0.05, 1.4))
-        else:
-            elements.append(Element(f"R{k}", "r", ElementKind.RESISTIVE, a, b, 10 ** luck.uniform(-1, 6), 0.3))
-    pairs = tuple((nets[1 + k], nets[1 + (7 * k + 3) % nodes]) for k in range(nodes) if (6 * k + 3) % nodes)
-    return Network(nets, "0", tuple(elements), (), pairs)
-
-
 def solved_twice(seed: int, nodes: int) -> list[tuple[Solved, NDArray[np.float64]]]:
     luck = np.random.default_rng(seed)
-    network = invented_network(luck, nodes)
-    strengths = Strengths(network)
-    node, picks = network.node_of, luck.integers(0, len(network.extra_pairs), COLUMNS)
-    ends = np.array([[node[net] for net in network.extra_pairs[k]] for k in picks])
+    made = network(luck, nodes)
+    strengths = Strengths(made)
+    picks = luck.integers(0, len(made.extra_pairs), COLUMNS)
+    ends = np.array([[made.node_of[net] for net in made.extra_pairs[k]] for k in picks])
     shunts = Shunts(ends[:, 0], ends[:, 1], luck.permutation(COLUMNS), 10 ** luck.uniform(-3, 2, COLUMNS))
     spread = np.exp(luck.normal(size=(len(strengths.conductance), COLUMNS)))
     conductance = strengths.conductance[:, None] * spread * (luck.random(spread.shape) > 0.05)
@@ -150,7 +138,7 @@ def test_what_interrupts_comes_out_as_itself() -> None:
         raise Rung
 
     luck = np.random.default_rng(7)
-    strengths = Strengths(invented_network(luck, 40))
+    strengths = Strengths(network(luck, 40))
     conductance = np.repeat(strengths.conductance[:, None], 400, axis=1)
     saturation = np.repeat(strengths.saturation[:, None], 400, axis=1)
     sources = Sources(
