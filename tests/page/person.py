@@ -35,6 +35,13 @@ def put_up(page: Page, file: Path) -> None:
     expect(page.get_by_text("Add the underside")).to_be_visible()
 
 
+def put_up_underside(page: Page, file: Path) -> None:
+    """Add the underside, and wait until the page has heard of it: what is done on older news is refused."""
+    page.get_by_label("Add the underside").set_input_files(file)
+    expect(page.get_by_role("button", name="Underside", exact=True)).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("picture of the bottom side")).to_be_visible(timeout=30_000)
+
+
 class Photo:
     """A picture of the board in a file; where something is on it, an eye sees."""
 

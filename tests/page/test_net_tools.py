@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import expect
 from tests.page.bench import Bench
 from tests.page.conftest import AXE
-from tests.page.person import Person, Photo, _with_all_pads, put_up
+from tests.page.person import Person, Photo, _with_all_pads, put_up, put_up_underside
 
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.geometry.packages import pad_centres
@@ -118,8 +118,7 @@ def buzz(me, board):
 def test_a_newcomer_maps_a_rail_by_buzzing_and_the_fault_is_found(serve, visit, photos, bench, board):
     seen, me = begin(serve, visit, photos, bench)
     page = me.page
-    page.get_by_label("Add the underside").set_input_files(photos[1].path)
-    expect(page.get_by_role("button", name="Underside")).to_be_visible(timeout=30_000)
+    put_up_underside(page, photos[1].path)
     lay_the_rail(me)
     me.press("b")
     questions = buzz(me, board)
@@ -190,7 +189,7 @@ def test_what_disagrees_is_shown_and_taken_back(serve, visit, photos, bench):
 def test_looks_both_sides_and_the_figure_by_mouse(serve, visit, photos):
     seen, me = begin(serve, visit, photos, None)
     page = me.page
-    page.get_by_label("Add the underside").set_input_files(photos[1].path)
+    put_up_underside(page, photos[1].path)
     me.nearer("L4.2", 5)
     me.lay("c", "C1", "C18", "1", "2")
     me.press("Escape")

@@ -8,7 +8,7 @@ import cv2
 import pytest
 from playwright.sync_api import expect
 from tests.page.bench import Bench
-from tests.page.person import REACTION, WHEEL, Person, Photo, put_up
+from tests.page.person import REACTION, WHEEL, Person, Photo, put_up, put_up_underside
 
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.pictures.photo import PhotoRequest, photograph
@@ -213,8 +213,7 @@ def test_a_rail_is_mapped_from_two_photos_by_one_pointer(serve, visit, bench, ph
     seen = visit(served.address, **({"has_touch": True} if touch else {}))
     page, (top, under) = seen.page, photos
     put_up(page, top.path)
-    page.get_by_label("Add the underside").set_input_files(under.path)
-    expect(page.get_by_role("button", name="Underside", exact=True)).to_be_visible(timeout=30_000)
+    put_up_underside(page, under.path)
     me = Newcomer(page, top, bench, touch=touch)
     me.clicks += 4  # two files, two presses each
     me.click(re.compile("^Pictures"))
