@@ -14,7 +14,8 @@ Array = NDArray[np.float64]
 LEAST_VOLTS = 3.0
 """Volts of a net below which its loads may be a core's, which take any current. [V]"""
 ENTRY_VOLTS = 5.0
-"""Least volts that come in where nobody has told how many. [V] USB; barrel jacks bring more"""
+"""Least volts that come in where nobody has told how many. [V] USB, barrel jacks bring more;
+common practice, no source"""
 WATTS = 1.0
 """What all that nobody has drawn, or told the value of, on one net takes at most while the net is up. [W] common
 practice, no source"""

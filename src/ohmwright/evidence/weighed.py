@@ -145,10 +145,6 @@ class Weighed:
         rows = self.rows[list(classes)]
         return np.array([shelf.doubt[rows[:, k]] for k, shelf in enumerate(self.shelves)]).T.reshape(rows.shape)
 
-    def shift(self, c: int) -> Array:
-        """Posterior mean of the unknowns of a class, each in units of its spread, shape (n_own,). [1]"""
-        return np.asarray(self.joint.pull[c] @ self.leans(c))
-
     def severity(self, c: int, number: int) -> tuple[float, float]:
         """Of a defect of a class: shift of its severity, in units of its spread, and how much of that spread is left.
 
