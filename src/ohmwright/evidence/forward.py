@@ -60,7 +60,7 @@ class Forward:
         self.n_elements = len(self.elements)
         row = {int(e): k for k, e in enumerate(self.r_index)}
         self.rails = tuple(rail for rail in wiring.rails if any(e in row for e in rail.elements))
-        self._rail_rows = [np.array([row[e] for e in rail.elements if e in row], dtype=np.intp) for rail in self.rails]
+        self.rail_rows = [np.array([row[e] for e in rail.elements if e in row], dtype=np.intp) for rail in self.rails]
         self.meter_at = self.n_elements + len(self.rails)
         self.severity_at = self.meter_at + 3
         self.n_unknowns = self.severity_at + MOST_DEFECTS
@@ -75,7 +75,7 @@ class Forward:
         )
         shared = tuple(
             (rail.net, float(self.strengths.conductance[rows].sum()))
-            for rail, rows in zip(self.rails, self._rail_rows, strict=True)
+            for rail, rows in zip(self.rails, self.rail_rows, strict=True)
         )
         self.least = least_shifts(wiring, self.elements, shared)
         self.spots = Spots(wiring, self.strengths)
@@ -132,7 +132,7 @@ class Forward:
             conductance[self.r_uncertain] *= np.exp(-offsets[:nr])
             n_vt = self.strengths.n_vt[self.j_uncertain, None]
             saturation[self.j_uncertain] *= np.exp(-offsets[nr : self.n_elements] / n_vt)
-            for k, rows in enumerate(self._rail_rows):
+            for k, rows in enumerate(self.rail_rows):
                 conductance[rows] *= np.exp(-offsets[self.n_elements + k])
         shunts, paths = self._shunts(columns, conductance, saturation, offsets)
         sources = self._sources(asked)
@@ -147,6 +147,11 @@ class Forward:
         conductance, saturation = self._standing(columns)
         self._shunts(columns, conductance, saturation, None)
         return conductance, saturation
+
+    def standing(self, state: BoardState, taken: tuple[tuple[str, str], ...]) -> tuple[Array, Array]:
+        """Strengths of what is on the board in a state. [S], [A]"""
+        present = self._present(state, taken)
+        return self.strengths.conductance * present[self.r_index], self.strengths.saturation * present[self.j_index]
 
     def _standing(self, columns: Sequence[Column]) -> tuple[Array, Array]:
         """Strengths of what is on the board in each column."""
@@ -180,7 +185,8 @@ class Forward:
     ) -> tuple[Shunts, list[list[float]]]:
         """Fault paths and wires; opens and drifts change the strengths in place.
 
-        Also the conductance of every defect that is a path, by column and defect.
+        Also, by column and defect, the conductance of those that are paths and the resistance of those that cut off
+        a pin.
         """
         node = self.network.node_of
         paths: list[tuple[int, int, int, float]] = []
@@ -198,6 +204,9 @@ class Forward:
                 if defect.kind is DefectKind.PATH and defect.severity is not None:
                     own[d] = math.exp(-shift) / defect.severity.median
                     paths.append((node[defect.nets[0]], node[defect.nets[1]], k, own[d]))
+                elif defect.pin and defect.severity is not None:
+                    own[d] = defect.severity.median * math.exp(shift)
+                    self.spots.cut_off(defect, k, own[d], conductance, saturation)
                 else:
                     self._weaken(defect, k, shift, conductance, saturation)
             of.append(own)
@@ -205,9 +214,6 @@ class Forward:
         return Shunts(index[:, 0], index[:, 1], index[:, 2], np.array([path[3] for path in paths], dtype=float)), of
 
     def _weaken(self, defect: Defect, k: int, shift: float, conductance: Array, saturation: Array) -> None:
-        if defect.pin and defect.severity is not None:
-            self.spots.cut_off(defect, k, defect.severity.median * math.exp(shift), conductance, saturation)
-            return
         element = self.wiring.index_of.get((defect.part, defect.label))
         if element is None:
             return
@@ -236,7 +242,7 @@ class Forward:
         nr = len(self.r_uncertain)
         lean[:nr] = self._lean_r(v, adjoint, conductance)
         lean[nr : self.n_elements] = self._lean_j(v, adjoint, saturation)
-        for k, rows in enumerate(self._rail_rows):
+        for k, rows in enumerate(self.rail_rows):
             lean[self.n_elements + k] = self._lean_of(rows, v, adjoint, conductance).sum(axis=0)
         self._lean_defects(asked, v, adjoint, conductance, saturation, paths, lean)
         y = np.empty(len(asked))
@@ -295,7 +301,8 @@ class Forward:
                 if defect.severity is None:
                     continue
                 if defect.pin:
-                    lean[self.severity_at + d, k] = self.spots.lean_pin(defect, k, v, adjoint, conductance, saturation)
+                    strengths = conductance, saturation
+                    lean[self.severity_at + d, k] = self.spots.lean_pin(defect, k, paths[k][d], v, adjoint, *strengths)
                     continue
                 if defect.kind is DefectKind.PATH:
                     a, b, g = node[defect.nets[0]], node[defect.nets[1]], paths[k][d]

@@ -88,6 +88,12 @@ class Stack:
     y: Array
     covariance: Array
 
+    @property
+    def slip(self) -> Array:
+        """Misfit at which each reading is as likely a stray, shape (n_readings,). [nat]"""
+        odds = self.stray / (1.0 - self.stray) / self.width
+        return np.asarray(-np.log(odds * np.maximum(self.noise, 1e-3) * np.sqrt(2.0 * np.pi)))
+
     def of_columns(self, chosen: NDArray[np.intp]) -> Stack:
         """Some columns only."""
         return self.with_predictions(self.y[:, chosen], self.covariance[chosen])
@@ -128,17 +134,22 @@ def joint(stack: Stack, *, trusting: bool = False) -> Joint:
     if numbers.size:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
         residual = (stack.observed[numbers, None] - stack.y[numbers]).T
-        odds = np.log(stack.stray[numbers] / (1.0 - stack.stray[numbers]) / stack.width[numbers])
-        if trusting:
-            odds = np.full_like(odds, NEVER)
-        among = np.ix_(numbers, numbers)
-        again = np.full_like(stack.again[among], -np.inf) if trusting else stack.again[among]
-        found = numbers_of(inner, residual, Odds.of_readings(odds, stack.twin[among] * (not trusting), again))
+        found = numbers_of(inner, residual, odds_of(stack, numbers, trusting=trusting))
         log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = found.stray
         misfit = found.misfit
         pull[:, numbers] = found.pull
     return Joint(log_likelihood, misfit, stray, pull)
+
+
+def odds_of(stack: Stack, numbers: NDArray[np.intp], *, trusting: bool) -> Odds:
+    """Odds of some readings as strays; trusting: none can be one."""
+    odds = np.log(stack.stray[numbers] / (1.0 - stack.stray[numbers]) / stack.width[numbers])
+    among = np.ix_(numbers, numbers)
+    if trusting:
+        never = np.full((len(numbers), len(numbers)), -np.inf)
+        return Odds.of_readings(np.full_like(odds, NEVER), np.zeros_like(never), never)
+    return Odds.of_readings(odds, stack.twin[among], stack.again[among])
 
 
 def in_turn(stack: Stack, found: Joint) -> Array:

@@ -77,7 +77,7 @@ class Probe:
             return np.asarray(np.log(np.maximum(v, 0.0) + OHMS_FLOOR))
         if self.quantity is Quantity.SUPPLY_AMPS:
             return np.asarray(np.log(np.maximum(v, 0.0) + AMPS_FLOOR))
-        return np.asarray(np.arcsinh(v / self._scale))
+        return np.asarray(np.arcsinh(v / self.scale))
 
     def unscaled(self, y: Array | float) -> Array:
         """The value in SI units."""
@@ -86,7 +86,7 @@ class Probe:
             return np.asarray(np.maximum(np.exp(np.minimum(v, 40.0)) - OHMS_FLOOR, 0.0))
         if self.quantity is Quantity.SUPPLY_AMPS:
             return np.asarray(np.maximum(np.exp(np.minimum(v, 10.0)) - AMPS_FLOOR, 0.0))
-        return np.asarray(np.sinh(np.clip(v, -20.0, 20.0)) * self._scale)
+        return np.asarray(np.sinh(np.clip(v, -20.0, 20.0)) * self.scale)
 
     def slope(self, value: Array | float) -> Array:
         """Derivative of the scale at a value."""
@@ -95,11 +95,13 @@ class Probe:
             return np.asarray(1.0 / (np.maximum(v, 0.0) + OHMS_FLOOR))
         if self.quantity is Quantity.SUPPLY_AMPS:
             return np.asarray(1.0 / (np.maximum(v, 0.0) + AMPS_FLOOR))
-        return np.asarray(1.0 / np.hypot(v, self._scale))
+        return np.asarray(1.0 / np.hypot(v, self.scale))
 
     @property
-    def _scale(self) -> float:
-        """Never finer than the display, or a coarse meter would seem to tell nothing from a little."""
+    def scale(self) -> float:
+        """Volts below which volts are compared linearly: never finer than the display, or a coarse meter would seem to
+        tell nothing from a little. [V]
+        """
         if self.is_diode:
             return max(DIODE_SCALE, 2.0 * self.meter.diode_resolution)
         return max(VOLTS_SCALE, 2.0 * self.meter.volts_resolution)

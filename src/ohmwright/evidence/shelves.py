@@ -13,6 +13,7 @@ from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.evidence.column import Column
 from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.joint import Array
+from ohmwright.evidence.laid import Laid
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
 from ohmwright.evidence.shelf import Shelf, Taken
@@ -63,12 +64,14 @@ class Shelves:
     wires: tuple[tuple[str, str], ...] = ()
     forward: Forward = field(init=False)
     register: Register = field(init=False, default_factory=Register)
+    laid: Laid = field(init=False)
     _loose: dict[tuple[str, str], Forward] = field(init=False, default_factory=dict)
     _on: dict[BoardState, BoardState] = field(init=False, default_factory=dict)
     _shelves: dict[tuple[object, ...], Shelf] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self.forward = Forward(wiring_of(self.board, self.wires))
+        self.laid = Laid(self.register)
 
     @property
     def tail(self) -> int:

@@ -87,11 +87,10 @@ class Spots:
                 saturation[row, k] *= math.exp(-min(ohms * LIT / self.strengths.n_vt[row], 600.0))
 
     def lean_pin(
-        self, defect: Defect, k: int, v: Array, adjoint: Array, conductance: Array, saturation: Array
+        self, defect: Defect, k: int, ohms: float, v: Array, adjoint: Array, conductance: Array, saturation: Array
     ) -> float:
         """By how much a reading grows with the logarithm of a resistance in series with all that is at a pin."""
-        assert defect.severity is not None
-        ohms, total, s = defect.severity.median, 0.0, self.strengths
+        total, s = 0.0, self.strengths
         for element in self._hit_by(defect):
             if element in self.r_row:
                 row = self.r_row[element]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,6 +51,13 @@ class Odds:
         for k, group in enumerate(self.groups):
             label[group] = k
         return label
+
+    @property
+    def laid_out(self) -> tuple[tuple[NDArray[Any], ...], tuple[NDArray[np.intp], float, int]]:
+        """The odds, and the rules by which strays are looked for, as compiled code takes them."""
+        related = self.twin.any(axis=0) | np.isfinite(self.again).any(axis=0)
+        each = (self.alone, self.twin, self.twice, np.ascontiguousarray(self.again), related)
+        return each, (self.label, SUSPECT, MOST_STRAYS)
 
     def of(self, kept: NDArray[np.bool_]) -> Array:
         """Of each reading in each column, were it left out beside those that are, shape (n_columns, n)."""
@@ -107,9 +115,7 @@ def numbers_of(covariance: Array, residual: Array, odds: Odds) -> Numbers:
     n_columns, n = residual.shape
     compiled = kernels.ready()
     if compiled is not None:
-        related = odds.twin.any(axis=0) | np.isfinite(odds.again).any(axis=0)
-        each = (odds.alone, odds.twin, odds.twice, odds.again, related)
-        told = compiled.numbers(covariance, residual, each, odds.label, SUSPECT, MOST_STRAYS)
+        told = compiled.numbers(covariance, residual, *odds.laid_out)
         log_likelihood, distance, count, stray, pull = told
         return Numbers(log_likelihood, chdtrc(np.maximum(count, 1), np.maximum(distance, 0.0)), stray.T, pull)
     gauss = _Gauss.of(covariance, residual)

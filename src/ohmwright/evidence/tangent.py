@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ohmwright import kernels
 from ohmwright.evidence.beside import covariances_beside
 from ohmwright.evidence.joint import Array, Joint, Stack, joint
-from ohmwright.evidence.points import UNTOUCHED, Points, starts
+from ohmwright.evidence.moving import move_all
+from ohmwright.evidence.points import STRAIGHT, UNTOUCHED, Points, starts
 from ohmwright.evidence.roster import Index
 from ohmwright.evidence.shelves import Shelves
 from ohmwright.evidence.waste import against
@@ -254,6 +256,13 @@ def _settle(
     points = starts(shelves, weighed, moving)
     points.bending = ~weighed.weak[:, moving].T if roughly else np.ones_like(points.stale)
     before = _anchor(weighed, points)
+    compiled = kernels.ready()
+    if compiled is not None:
+        rounds, trusted = ROUGH_ROUNDS if roughly else ROUNDS, TRUSTING_ROUNDS if trusting else 0
+        rules = (STRAIGHT, FARTHEST, STRIDE, STILL, WORSE, rounds, trusted)
+        move_all(compiled, shelves, weighed, moving, points, before, rules)
+        _settled(shelves, weighed, moving, points)
+        return
     aim = np.clip(np.einsum("cr,cru->cu", weighed.joint.pull[moving], points.lean), -FARTHEST, FARTHEST)
     at = before + np.clip(aim - before, -STRIDE, STRIDE)
     least = np.full(len(moving), np.inf)
@@ -288,6 +297,16 @@ def _settle(
         moving = [moving[k] for k in going.tolist()]
 
 
+def _settled(shelves: Shelves, weighed: Weighed, moving: list[int], points: Points) -> None:
+    """Take over classes where their points stand."""
+    stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean, points.doubt))
+    better = joint(stack)
+    wasted = _wasted(shelves, np.einsum("cr,cru->cu", better.pull, points.lean))
+    _put(weighed, np.array(moving, dtype=np.intp), stack, better, wasted)
+    for k, c in enumerate(moving):
+        weighed.tangents[c] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
+
+
 def _anchor(weighed: Weighed, points: Points) -> Array:
     """Where classes set out from: where the first class came to rest, and that one from the medians."""
     out = np.zeros((len(points.y), points.lean.shape[2]))
@@ -301,9 +320,8 @@ def _misfit(stack: Stack, points: Points, at: Array) -> Array:
     """How badly readings and unknowns together fit at given shifts, shape (n_classes,). [nat]"""
     shown = points.y + np.einsum("cru,cu->cr", points.lean, at)
     off = np.where(stack.overload, np.maximum(stack.limit - shown, 0.0), stack.observed - shown)
-    noise = np.maximum(stack.noise, 1e-3)
-    slip = -np.log(stack.stray / (1.0 - stack.stray) / stack.width * noise * np.sqrt(2.0 * np.pi))
-    return np.asarray(0.5 * (at**2).sum(axis=1) + np.minimum(0.5 * (off / noise) ** 2, slip).sum(axis=1))
+    at_most = np.minimum(0.5 * (off / np.maximum(stack.noise, 1e-3)) ** 2, stack.slip)
+    return np.asarray(0.5 * (at**2).sum(axis=1) + at_most.sum(axis=1))
 
 
 def _covariances(lean: Array, doubt: Array) -> Array:

@@ -36,6 +36,12 @@ class Compiled(Protocol):
     def bent(self, *arguments: Any) -> Any:
         """Which readings a way from where they were linearised has bent."""
 
+    def asked(self, *arguments: Any) -> Any:
+        """Readings of circuits with their unknowns shifted, and their slopes."""
+
+    def moved(self, *arguments: Any) -> Any:
+        """Move classes until they stand still."""
+
 
 _lock = threading.Lock()
 _threads: list[threading.Thread] = []
@@ -85,7 +91,7 @@ class _Interruptible:
     """The compiled code, out of which an exception raised by the handler of a signal comes as itself."""
 
     def __init__(self, compiled: Any) -> None:
-        for name in ("bent", "numbers", "settle", "through", "told"):
+        for name in ("asked", "bent", "moved", "numbers", "settle", "through", "told"):
             setattr(self, name, _interruptible(getattr(compiled, name)))
 
 

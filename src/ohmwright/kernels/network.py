@@ -37,7 +37,7 @@ def _factored(order: Any, edges: Array, grounds: Array, sums: Array) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _solved(order: Any, shares: Array, sums: Array, injected: Array, volts: Array) -> None:
+def solved(order: Any, shares: Array, sums: Array, injected: Array, volts: Array) -> None:
     """Voltages for injected currents, which are overwritten."""
     pivots, starts, edge, far, _, _ = order
     for k in range(len(pivots)):
@@ -53,7 +53,8 @@ def _solved(order: Any, shares: Array, sums: Array, injected: Array, volts: Arra
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _put(places: Index, values: Array, edges: Array, grounds: Array) -> None:
+def put(places: Index, values: Array, edges: Array, grounds: Array) -> None:
+    """Add conductances where they go: to edges, or from a node to ground."""
     for i in range(len(places)):
         if places[i] >= 0:
             edges[places[i]] += values[i]
@@ -90,11 +91,11 @@ def _met(linear: Any, source: Any, unit: Array, new: Array) -> Any:
     """Meet a source with the network as a straight line; voltages go into `new`, current and slope come back."""
     order, edges, sums, driven, injected, idle_volts = linear
     plus, minus, most, open_volts, knee = source
-    _solved(order, edges, sums, driven, idle_volts)
+    solved(order, edges, sums, driven, idle_volts)
     injected[:] = 0.0
     injected[plus] += 1.0
     injected[minus] -= 1.0
-    _solved(order, edges, sums, injected, unit)
+    solved(order, edges, sums, injected, unit)
     along = (open_volts - idle_volts[plus] + idle_volts[minus]) / (knee + unit[plus] - unit[minus])
     current = min(max(along, 0.0), most)
     for i in range(len(new) - 1):
@@ -127,10 +128,47 @@ def _fixed(column: int, strength: Any, r_place: Index, leak: float, edges: Array
     conductance, _, shunt_place, shunt_column, shunt = strength
     edges[:] = 0.0
     grounds[:] = leak
-    _put(r_place, conductance[column], edges, grounds)
+    put(r_place, conductance[column], edges, grounds)
     first = np.searchsorted(shunt_column, column)
     last = np.searchsorted(shunt_column, column + 1)
-    _put(shunt_place[first:last], shunt[first:last], edges, grounds)
+    put(shunt_place[first:last], shunt[first:last], edges, grounds)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def settled(elements: Any, sat: Array, v: Array, source: Any, fixed: Any, work: Any, room: Any, limits: Any) -> Any:
+    """Solve one column until it settles; its voltages, the first guess at first, are overwritten.
+
+    The network is left factored in `work` as it is where it settled, with the voltages for one ampere through the
+    source's ends in the `unit` of the room. Current, slope and, where it did not settle, the last change come back.
+    """
+    order, j_place, j_a, j_b, n_vt, v_crit = elements
+    edges, _, sums, driven = work
+    injected, idle_volts, unit, new, across = room
+    tolerance, rounds = limits
+    linear = (order, edges, sums, driven, injected, idle_volts)
+    n, worst = len(v) - 1, 0.0
+    for i in range(len(n_vt)):
+        across[i] = min(v[j_a[i]] - v[j_b[i]], v_crit[i])
+    for turn in range(rounds):
+        _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
+        _met(linear, source, unit, new)
+        change = scale = total = 0.0
+        for i in range(n):
+            total += new[i]
+            change = max(change, abs(new[i] - v[i]))
+            scale = max(scale, abs(new[i]))
+            v[i] = new[i] if turn < rounds // 2 else v[i] + 0.5 * (new[i] - v[i])
+        limited = _held_back(v, across, (j_a, j_b), n_vt, v_crit, sat)
+        worst = change if np.isfinite(total) else np.inf
+        if np.isfinite(total) and change <= tolerance + 1e-7 * scale and not limited:
+            worst = 0.0
+            break
+    for i in range(len(n_vt)):
+        across[i] = v[j_a[i]] - v[j_b[i]]
+    _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
+    current, slope = _met(linear, source, unit, new)
+    v[:n] = new[:n]
+    return current, slope, worst
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -158,7 +196,6 @@ def settle(network: Any, v_crit: Array, sources: Any, strength: Any, volts: Arra
         `unit`, current, slope, and the last change of each column where it did not settle, else zero.
     """
     order, r_place, j_place, j_a, j_b, n_vt = network
-    saturation = strength[1]
     plus, minus, most, open_volts, knee = sources
     leak, tolerance, rounds = limits
     columns, n = volts.shape[0], volts.shape[1] - 1
@@ -166,33 +203,14 @@ def settle(network: Any, v_crit: Array, sources: Any, strength: Any, volts: Arra
     current, slope, worst = np.zeros(columns), np.zeros(columns), np.zeros(columns)
     work = (np.zeros(n_edges), np.zeros(n + 1), np.zeros(n), np.zeros(n + 1))
     fixed = (np.zeros(n_edges), np.zeros(n + 1))
-    linear = (order, work[0], work[2], work[3], np.zeros(n + 1), np.zeros(n + 1))
-    new, across = np.zeros(n + 1), np.zeros(len(n_vt))
+    injected, idle_volts, new, across = np.zeros(n + 1), np.zeros(n + 1), np.zeros(n + 1), np.zeros(len(n_vt))
+    elements = (order, j_place, j_a, j_b, n_vt, v_crit)
     for k in range(columns):
         _fixed(k, strength, r_place, leak, fixed[0], fixed[1])
-        v, sat = volts[k], saturation[k]
         source = (plus[k], minus[k], most[k], open_volts[k], knee[k])
-        for i in range(len(n_vt)):
-            across[i] = min(v[j_a[i]] - v[j_b[i]], v_crit[i])
-        for turn in range(rounds):
-            _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
-            _met(linear, source, unit[k], new)
-            change = scale = total = 0.0
-            for i in range(n):
-                total += new[i]
-                change = max(change, abs(new[i] - v[i]))
-                scale = max(scale, abs(new[i]))
-                v[i] = new[i] if turn < rounds // 2 else v[i] + 0.5 * (new[i] - v[i])
-            limited = _held_back(v, across, (j_a, j_b), n_vt, v_crit, sat)
-            worst[k] = change if np.isfinite(total) else np.inf
-            if np.isfinite(total) and change <= tolerance + 1e-7 * scale and not limited:
-                worst[k] = 0.0
-                break
-        for i in range(len(n_vt)):
-            across[i] = v[j_a[i]] - v[j_b[i]]
-        _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
-        current[k], slope[k] = _met(linear, source, unit[k], new)
-        v[:n] = new[:n]
+        room = (injected, idle_volts, unit[k], new, across)
+        told = settled(elements, strength[1][k], volts[k], source, fixed, work, room, (tolerance, rounds))
+        current[k], slope[k], worst[k] = told
     return unit, current, slope, worst
 
 
@@ -215,5 +233,5 @@ def through(network: Any, ends: Any, strength: Any, volts: Array, n_edges: int, 
         injected[:] = 0.0
         injected[plus[k]] += 1.0
         injected[minus[k]] -= 1.0
-        _solved(order, work[0], work[2], injected, out[k])
+        solved(order, work[0], work[2], injected, out[k])
     return out

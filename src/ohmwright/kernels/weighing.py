@@ -217,7 +217,38 @@ def _one_more(kept: Flags, odds: Any, room: Any, stray: Array, pull: Array) -> f
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def numbers(covariance: Array, residual: Array, odds: Any, label: Index, suspect: float, most: int) -> Any:
+def one(precision: Array, residual: Array, odds: Any, rules: Any, room: Any, stray: Array, pull: Array) -> Any:
+    """One column of `numbers`, whose covariance is overwritten; fills in strays and pulls."""
+    label, suspect, most = rules
+    rest, own, inner, line, which, alpha, deviation, kept, tried = room
+    inside = (rest, own, inner, line, which)
+    told = _whole(precision, residual, alpha, deviation)
+    stray[:], pull[:], kept[:] = 1.0, 0.0, True
+    strays = 0.0
+    for group in range(label.max() + 1):
+        tried[:] = kept
+        if _misses(group, label, residual, deviation, tried) > suspect:
+            now = _without(precision, alpha, told, kept, inside)[1] + strays
+            odd = _total(tried, odds)
+            if _without(precision, alpha, told, tried, inside)[1] + odd > now:
+                kept[:] = tried
+                strays = odd
+    strays = _leave_out((precision, alpha, told), kept, odds, most, strays, inside)
+    strays = _take_back((precision, alpha, told), kept, odds, most, strays, inside)
+    distance, log_density, _ = _without(precision, alpha, told, kept, inside)
+    likelihood = log_density + strays + _one_more(kept, odds, inside, stray, pull)
+    return likelihood, distance, kept.sum()
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def room_for(n: int) -> Any:
+    """Where `one` works on a column of so many readings."""
+    inside = (np.empty(n), np.empty(n), np.empty((n, n)), np.empty(n), np.empty(n, dtype=np.intp))
+    return (*inside, np.empty(n), np.empty(n), np.empty(n, dtype=np.bool_), np.empty(n, dtype=np.bool_))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def numbers(covariance: Array, residual: Array, odds: Any, rules: Any) -> Any:
     """The same as `strays.numbers_of`, whose parameters these are.
 
     Parameters
@@ -227,12 +258,9 @@ def numbers(covariance: Array, residual: Array, odds: Any, label: Index, suspect
     residual : ndarray, shape (n_columns, n)
     odds : tuple of ndarray
         Alone (n,), twin (n, n), twice (n,), again (n, n), and which have any other beside them in those (n,).
-    label : ndarray of int, shape (n,)
-        Group of readings that show the same, from 0; -1 for single ones.
-    suspect : float
-        Standard deviations by which a group must miss to be tried.
-    most : int
-        Readings that may be left out.
+    rules : tuple
+        Group of readings that show the same, from 0, -1 for single ones, shape (n,); deviations by which a group must
+        miss to be tried; readings that may be left out.
 
     Returns
     -------
@@ -242,26 +270,9 @@ def numbers(covariance: Array, residual: Array, odds: Any, label: Index, suspect
     columns, n = residual.shape
     likelihood, distances = np.empty(columns), np.empty(columns)
     count = np.empty(columns, dtype=np.intp)
-    stray, pull = np.ones((columns, n)), np.zeros((columns, n))
-    alpha, deviation = np.empty(n), np.empty(n)
-    room = (np.empty(n), np.empty(n), np.empty((n, n)), np.empty(n), np.empty(n, dtype=np.intp))
-    kept, tried = np.empty(n, dtype=np.bool_), np.empty(n, dtype=np.bool_)
+    stray, pull = np.empty((columns, n)), np.empty((columns, n))
+    room = room_for(n)
     for c in range(columns):
-        precision = covariance[c]
-        told = _whole(precision, residual[c], alpha, deviation)
-        kept[:] = True
-        strays = 0.0
-        for group in range(label.max() + 1):
-            tried[:] = kept
-            if _misses(group, label, residual[c], deviation, tried) > suspect:
-                now = _without(precision, alpha, told, kept, room)[1] + strays
-                odd = _total(tried, odds)
-                if _without(precision, alpha, told, tried, room)[1] + odd > now:
-                    kept[:] = tried
-                    strays = odd
-        strays = _leave_out((precision, alpha, told), kept, odds, most, strays, room)
-        strays = _take_back((precision, alpha, told), kept, odds, most, strays, room)
-        distances[c], log_density, _ = _without(precision, alpha, told, kept, room)
-        count[c] = kept.sum()
-        likelihood[c] = log_density + strays + _one_more(kept, odds, room, stray[c], pull[c])
+        told = one(covariance[c], residual[c], odds, rules, room, stray[c], pull[c])
+        likelihood[c], distances[c], count[c] = told
     return likelihood, distances, count, stray, pull

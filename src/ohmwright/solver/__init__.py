@@ -4,7 +4,10 @@ from ohmwright.solver.elimination import Elimination, Factors
 from ohmwright.solver.linear import node_voltages
 from ohmwright.solver.network import Network, Port
 from ohmwright.solver.newton import (
+    LEAK,
+    ROUNDS,
     THERMAL_VOLTAGE,
+    TOLERANCE,
     Shunts,
     Solved,
     Sources,
@@ -15,7 +18,10 @@ from ohmwright.solver.newton import (
 from ohmwright.solver.single import Solution, solve
 
 __all__ = [
+    "LEAK",
+    "ROUNDS",
     "THERMAL_VOLTAGE",
+    "TOLERANCE",
     "Elimination",
     "Factors",
     "Network",

@@ -104,6 +104,10 @@ class Elimination:
         """Index of the edge between two nodes of the pattern."""
         return self.edge_of[(a, b) if a < b else (b, a)]
 
+    def has(self, a: int, b: int) -> bool:
+        """Whether something can be put between two nodes, of which either may be ground."""
+        return a != b and (min(a, b) < 0 or ((a, b) if a < b else (b, a)) in self.edge_of)
+
     def factors(self, edges: Array, grounds: Array) -> Factors:
         """Eliminate all nodes.
 

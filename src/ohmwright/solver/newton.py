@@ -32,9 +32,9 @@ THERMAL_VOLTAGE = boltzmann * TEMPERATURE / elementary_charge
 """kT/q at board temperature. [V] CODATA 2018"""
 LEAK = 1e-12
 """Conductance of the bare board from every net to ground. [S] keeps a net of capacitors alone from floating"""
-_TOLERANCE = 3e-6
+TOLERANCE = 3e-6
 """Largest step of a node at which the next one, which is always taken, is below a nanovolt. [V]"""
-_ROUNDS = 120
+ROUNDS = 120
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -225,7 +225,7 @@ def _one_by_one(
     columns, n = len(sources.plus), plan.n_nodes
     volts = np.zeros((columns, n + 1)) if start is None else np.array(start.T, dtype=float, order="C")
     drive = (sources.plus, sources.minus, sources.current, sources.volts, sources.knee)
-    limits = (leak, _TOLERANCE, _ROUNDS)
+    limits = (leak, TOLERANCE, ROUNDS)
     unit, current, slope, worst = compiled.settle(
         network, strengths.v_crit, drive, strength, volts, plan.n_edges, limits
     )
@@ -289,13 +289,13 @@ class _Problem:
         active = np.arange(self.columns)
         out = np.array(v)
         unsettled = np.ones(self.columns, dtype=bool)
-        for round_number in range(_ROUNDS):
+        for round_number in range(ROUNDS):
             new = self._step(across, active)[0]
             change = np.abs(new - v).max(axis=0, initial=0.0)
             scale = np.abs(new).max(axis=0, initial=0.0)
-            v = new if round_number < _ROUNDS // 2 else v + 0.5 * (new - v)
+            v = new if round_number < ROUNDS // 2 else v + 0.5 * (new - v)
             across, limited = self._limited(v, across, active)
-            done = (change <= _TOLERANCE + 1e-7 * scale) & ~limited
+            done = (change <= TOLERANCE + 1e-7 * scale) & ~limited
             worst[active] = change
             out[:, active] = v
             unsettled[active[done]] = False

@@ -1,0 +1,73 @@
+"""Classes moved by compiled code."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ohmwright.evidence.joint import Array, Stack, odds_of
+from ohmwright.evidence.points import Points
+from ohmwright.evidence.shelves import Shelves
+from ohmwright.evidence.shifted import LIMITS, raise_unsettled
+from ohmwright.evidence.weighed import Weighed
+from ohmwright.kernels import Compiled
+
+
+def move_all(
+    compiled: Compiled,
+    shelves: Shelves,
+    weighed: Weighed,
+    moving: Sequence[int],
+    points: Points,
+    before: Array,
+    rules: tuple[float, float, float, float, float, int, int],
+) -> None:
+    """Move classes until they stand still; `points` are left where each fitted best.
+
+    Parameters
+    ----------
+    before : ndarray, shape (n_classes, n_own)
+        Where they set out from.
+    rules : tuple of float
+        Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, rounds, and for how many of
+        these no reading is taken for a stray.
+
+    Raises
+    ------
+    NoConvergenceError
+        If some circuit does not settle.
+    """
+    laid, classes = shelves.laid, np.asarray(moving, dtype=np.intp)
+    codes = weighed.codes[classes]
+    lines = laid.lines(weighed.shelves)
+    volts = laid.first_guesses(weighed.shelves, codes)
+    touched = np.zeros(codes.shape, dtype=bool)
+    own = (
+        laid.circuits(codes), points.own, points.spreads, points.doubt, np.ascontiguousarray(before),
+        np.ascontiguousarray(weighed.joint.pull[classes]),
+    )  # fmt: skip
+    stand = (points.y, points.lean, points.base, points.stale, np.ascontiguousarray(points.bending), volts, touched)
+    *steps, trusting = rules
+    worst = compiled.moved(
+        laid.board, lines, laid.table, _figures(weighed.stack), _odds(weighed.stack, trusting), own, stand,
+        tuple(steps), LIMITS,
+    )  # fmt: skip
+    raise_unsettled(worst)
+    for k, shelf in enumerate(weighed.shelves):
+        n = shelf.forward.network.n_nodes + 1
+        for c in np.flatnonzero(touched[:, k]).tolist():
+            shelf.latest[int(codes[c, k])] = volts[c, k, :n].astype(np.float32)
+
+
+def _figures(stack: Stack) -> tuple[Array, ...]:
+    numbers = np.flatnonzero(~stack.overload)
+    return stack.observed, stack.overload, stack.limit, stack.noise, stack.slip, numbers
+
+
+def _odds(stack: Stack, trusting: int) -> tuple[object, object, int]:
+    """How strays are looked for in the first rounds, in which none is, and later."""
+    numbers = np.flatnonzero(~stack.overload)
+    late = odds_of(stack, numbers, trusting=False).laid_out
+    early = odds_of(stack, numbers, trusting=True).laid_out if trusting else late
+    return early, late, trusting
