@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.evidence.joint import Array, Stack, odds_of
 from ohmwright.evidence.points import Points
@@ -21,7 +23,8 @@ def move_all(
     moving: Sequence[int],
     points: Points,
     before: Array,
-    rules: tuple[float, float, float, float, float, int, int],
+    rules: tuple[float, float, float, float, float, int],
+    held: tuple[float, int],
 ) -> None:
     """Move classes until they stand still; `points` are left where each fitted best.
 
@@ -30,8 +33,10 @@ def move_all(
     before : ndarray, shape (n_classes, n_own)
         Where they set out from.
     rules : tuple of float
-        Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, rounds, and for how many of
-        these no reading is taken for a stray.
+        Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, and rounds.
+    held : (float, int)
+        By how many of its deviations a reading pulls at most as long as none is taken for a stray, and for how many
+        rounds that may go on.
 
     Raises
     ------
@@ -48,10 +53,9 @@ def move_all(
         np.ascontiguousarray(weighed.joint.pull[classes]),
     )  # fmt: skip
     stand = (points.y, points.lean, points.base, points.stale, np.ascontiguousarray(points.bending), volts, touched)
-    *steps, trusting = rules
     worst = compiled.moved(
-        laid.board, lines, laid.table, _figures(weighed.stack), _odds(weighed.stack, trusting), own, stand,
-        tuple(steps), LIMITS,
+        laid.board, lines, laid.table, _figures(weighed.stack), (_odds(weighed.stack), *held), own, stand, rules,
+        LIMITS,
     )  # fmt: skip
     raise_unsettled(worst)
     for k, shelf in enumerate(weighed.shelves):
@@ -60,14 +64,11 @@ def move_all(
             shelf.latest[int(codes[c, k])] = volts[c, k, :n].astype(np.float32)
 
 
-def _figures(stack: Stack) -> tuple[Array, ...]:
+def _figures(stack: Stack) -> tuple[NDArray[Any], ...]:
     numbers = np.flatnonzero(~stack.overload)
     return stack.observed, stack.overload, stack.limit, stack.noise, stack.slip, numbers
 
 
-def _odds(stack: Stack, trusting: int) -> tuple[object, object, int]:
-    """How strays are looked for in the first rounds, in which none is, and later."""
-    numbers = np.flatnonzero(~stack.overload)
-    late = odds_of(stack, numbers, trusting=False).laid_out
-    early = odds_of(stack, numbers, trusting=True).laid_out if trusting else late
-    return early, late, trusting
+def _odds(stack: Stack) -> object:
+    """How strays are looked for."""
+    return odds_of(stack, np.flatnonzero(~stack.overload), trusting=False).laid_out

@@ -51,6 +51,10 @@ class Points:
             self.bending[chosen],
         )
 
+    def take(self, own: Index, others: Points, theirs: Index) -> None:
+        """Take over where some classes stand in other points."""
+        self.y[own], self.lean[own], self.base[own] = others.y[theirs], others.lean[theirs], others.base[theirs]
+
     def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
         """Linearise anew at given shifts every reading that the way there may have bent."""
         which, reading = np.nonzero((self._bent(at) | self.stale) & self.bending)

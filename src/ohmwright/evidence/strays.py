@@ -53,7 +53,7 @@ class Odds:
         return label
 
     @property
-    def laid_out(self) -> tuple[tuple[NDArray[Any], ...], tuple[NDArray[np.intp], float, int]]:
+    def laid_out(self) -> tuple[Any, tuple[NDArray[np.intp], float, int]]:
         """The odds, and the rules by which strays are looked for, as compiled code takes them."""
         related = self.twin.any(axis=0) | np.isfinite(self.again).any(axis=0)
         each = (self.alone, self.twin, self.twice, np.ascontiguousarray(self.again), related)

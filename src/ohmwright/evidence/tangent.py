@@ -5,31 +5,24 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ohmwright import kernels
 from ohmwright.evidence.beside import covariances_beside
 from ohmwright.evidence.joint import Array, Joint, Stack, joint
-from ohmwright.evidence.moving import move_all
-from ohmwright.evidence.points import STRAIGHT, UNTOUCHED, Points, starts
+from ohmwright.evidence.points import UNTOUCHED
 from ohmwright.evidence.roster import Index
+from ohmwright.evidence.settling import ANEW, FIRST, ON, ROUGH, Way, covariances, settled
 from ohmwright.evidence.shelves import Shelves
 from ohmwright.evidence.waste import against
 from ohmwright.evidence.weighed import Tangent, Weighed
 
 NEGLIGIBLE = 9.0
 """How far below the likeliest a class is not worth a second look. [nat]"""
-NEGLIGIBLE_YET, ROUGHLY, ROUGH_ROUNDS = 40.0, 2, 2
+NEGLIGIBLE_YET, ROUGHLY = 40.0, 2
 """The same for a class that changes some reading much and is known by nominal slopes alone; how many times more of them
-are looked at roughly first, and in how many steps. [nat], [1], [1]"""
+are looked at roughly first. [nat], [1]"""
 KINDRED = 6.0
 """How far below the likeliest a class is whose like, with other severities, is looked at too. [nat]"""
-STILL = 0.1
-"""A shift below this, in units of the spread, is no move. [1]"""
-WAVES, ROUNDS = 3, 7
-"""How often classes are chosen anew, and how often each is moved. [1]"""
-TRUSTING_ROUNDS = 4
-"""Steps for which no reading is taken for a stray, where the way is tried without. [1]"""
-STRIDE = 1.5
-"""How far an unknown moves at a time, in units of its spread. [1]"""
+WAVES = 3
+"""How often classes are chosen anew. [1]"""
 RELIEF, TRIED, SECOND = 4.0, 6, 24
 """What a class may gain by each reading that it need not leave out after all, how many are tried, and how many where
 one of those gained. [nat], [1]"""
@@ -37,12 +30,8 @@ BETTER = 0.5
 """By how much a place must be likelier to count as gained. [nat]"""
 WEAK = 0.7
 """Change of a reading by a defect, on the scale of comparison, below which it leans as without the defect. [1]"""
-FARTHEST = 4.0
-"""Shifts are held within so many spreads. [1]"""
 MOVED = 0.5
 """A shift below this, as what it adds to a strength for each spread, changes too little to ask what it does. [1]"""
-WORSE = 1.0
-"""By how much readings and unknowns may fit worse after a step that is not taken back. [nat]"""
 
 
 def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, before: Weighed | None = None) -> None:
@@ -75,7 +64,7 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     rough = _likeliest(score, hopeful & _first_of_kin(kin, score, hopeful), ROUGHLY * most)
     rough = (rough | _likeliest(score, hopeful, most)) - settled
     if rough:
-        _settle(shelves, weighed, sorted(rough), roughly=True)
+        _settle(shelves, weighed, sorted(rough), ROUGH)
     for wave in range(WAVES):
         score = weighed.joint.log_likelihood + log_prior
         worth = (change > UNTOUCHED) & (score > score.max() - NEGLIGIBLE)
@@ -91,21 +80,22 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
 
 
 def _settle_first(shelves: Shelves, weighed: Weighed, always: int) -> None:
-    """Settle the class that all others start from, twice: on the way some reading may be a stray, or none.
+    """Settle the class that all others start from in several ways; the likeliest place is kept.
 
-    What many readings have in common looks like so many strays from afar; the likelier place is kept.
+    What many readings have in common looks like so many strays from afar.
     """
-    covariance = _covariances(weighed.leans(always)[None], weighed.doubts([always]))
+    covariance = covariances(weighed.leans(always)[None], weighed.doubts([always]))
     at_median = weighed.stack.with_predictions(weighed.stack.y[:, [always]], covariance)
     ways: list[tuple[float, dict[int, Tangent]]] = []
-    for trusting in (False, True):
+    for way in FIRST:
         weighed.tangents.clear()
-        _put(weighed, np.array([always]), at_median, joint(at_median, trusting=trusting))
-        _settle(shelves, weighed, [always], trusting=trusting)
+        _put(weighed, np.array([always]), at_median, joint(at_median, trusting=way.held > 0))
+        _settle(shelves, weighed, [always], way)
         ways.append((float(weighed.joint.log_likelihood[always]), dict(weighed.tangents)))
-    if ways[0][0] >= ways[1][0]:
+    best = max(ways, key=lambda found: found[0])
+    if best is not ways[-1]:
         weighed.tangents.clear()
-        _keep(shelves, weighed, ways[0][1])
+        _keep(shelves, weighed, best[1])
 
 
 def _other_way(shelves: Shelves, weighed: Weighed, score: Array, strong: NDArray[np.bool_]) -> None:
@@ -133,7 +123,7 @@ def _with_all(shelves: Shelves, weighed: Weighed, again: list[int]) -> bool:
         return False
     before = {c: weighed.tangents[c] for c in again}
     reached = weighed.joint.log_likelihood[again]
-    _settle(shelves, weighed, again, trusting=True)
+    _settle(shelves, weighed, again, ANEW)
     worse = [c for c, was in zip(again, reached.tolist(), strict=True) if weighed.joint.log_likelihood[c] < was]
     gained = bool((weighed.joint.log_likelihood[again] > np.array(reached) + BETTER).any())
     _keep(shelves, weighed, {c: before[c] for c in worse})
@@ -195,7 +185,7 @@ def _keep(shelves: Shelves, weighed: Weighed, known: dict[int, Tangent]) -> None
     index = np.array(list(known), dtype=np.intp)
     lean = np.array([tangent.lean for tangent in known.values()])
     stack = weighed.stack.with_predictions(
-        np.array([t.y for t in known.values()]).T, _covariances(lean, weighed.doubts(list(known)))
+        np.array([t.y for t in known.values()]).T, covariances(lean, weighed.doubts(list(known)))
     )
     shift = np.array([tangent.shift for tangent in known.values()])
     _put(weighed, index, stack, joint(stack), _wasted(shelves, shift))
@@ -244,93 +234,15 @@ def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:
     return out
 
 
-def _settle(
-    shelves: Shelves, weighed: Weighed, moving: list[int], *, roughly: bool = False, trusting: bool = False
-) -> None:
-    """Move classes until they stand still; no unknown goes farther than a stride at a time.
-
-    A step after which the readings fit worse than before is taken back halfway; where a class does not come to
-    rest, the place that fitted best is kept. Roughly: in a few steps, and only what a class changes much is
-    linearised anew. Trusting: the first steps go where all readings pull together, strays or not.
-    """
-    points = starts(shelves, weighed, moving)
-    points.bending = ~weighed.weak[:, moving].T if roughly else np.ones_like(points.stale)
-    before = _anchor(weighed, points)
-    compiled = kernels.ready()
-    if compiled is not None:
-        rounds, trusted = ROUGH_ROUNDS if roughly else ROUNDS, TRUSTING_ROUNDS if trusting else 0
-        rules = (STRAIGHT, FARTHEST, STRIDE, STILL, WORSE, rounds, trusted)
-        move_all(compiled, shelves, weighed, moving, points, before, rules)
-        _settled(shelves, weighed, moving, points)
-        return
-    aim = np.clip(np.einsum("cr,cru->cu", weighed.joint.pull[moving], points.lean), -FARTHEST, FARTHEST)
-    at = before + np.clip(aim - before, -STRIDE, STRIDE)
-    least = np.full(len(moving), np.inf)
-    kept = np.full(len(moving), np.inf)
-    for round_number in range(ROUGH_ROUNDS if roughly else ROUNDS):
-        points.move(shelves, weighed, moving, at)
-        now = _misfit(weighed.stack, points, at)
-        stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean, points.doubt))
-        better = joint(stack)
-        pull = joint(stack, trusting=True).pull if trusting and round_number < TRUSTING_ROUNDS else better.pull
-        aim = np.clip(np.einsum("cr,cru->cu", pull, points.lean), -FARTHEST, FARTHEST)
-        wasted = _wasted(shelves, np.einsum("cr,cru->cu", better.pull, points.lean))
-        step = np.clip(aim - at, -STRIDE, STRIDE)
-        worse = (now > least + WORSE) & (not trusting or round_number >= TRUSTING_ROUNDS)
-        still = (np.abs(step).max(axis=1, initial=0.0) < STILL) & ~worse
-        best = np.flatnonzero(still | (now < kept))
-        index = np.array(moving, dtype=np.intp)[best]
-        _put(weighed, index, stack.of_columns(best), better.of_columns(best), wasted[best])
-        for k in best.tolist():
-            weighed.tangents[moving[k]] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
-        kept = np.minimum(kept, now)
-        going = np.flatnonzero(~still)
-        if not going.size:
-            return
-        back = worse[:, None]
-        before, at, least = (
-            np.where(back, before, at),
-            np.where(back, 0.5 * (before + at), at + step),
-            np.where(worse, least, now),
-        )
-        before, at, least, kept, points = before[going], at[going], least[going], kept[going], points.of(going)
-        moving = [moving[k] for k in going.tolist()]
-
-
-def _settled(shelves: Shelves, weighed: Weighed, moving: list[int], points: Points) -> None:
-    """Take over classes where their points stand."""
-    stack = weighed.stack.with_predictions(points.y.T, _covariances(points.lean, points.doubt))
+def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], way: Way = ON) -> None:
+    """Move classes until they stand still, and take over where each fitted best."""
+    points = settled(shelves, weighed, moving, way)
+    stack = weighed.stack.with_predictions(points.y.T, covariances(points.lean, points.doubt))
     better = joint(stack)
     wasted = _wasted(shelves, np.einsum("cr,cru->cu", better.pull, points.lean))
     _put(weighed, np.array(moving, dtype=np.intp), stack, better, wasted)
     for k, c in enumerate(moving):
         weighed.tangents[c] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
-
-
-def _anchor(weighed: Weighed, points: Points) -> Array:
-    """Where classes set out from: where the first class came to rest, and that one from the medians."""
-    out = np.zeros((len(points.y), points.lean.shape[2]))
-    first = weighed.tangents.get(int(weighed.class_of[0]))
-    if first is not None:
-        out[:, : weighed.tail] = np.clip(first.shift[: weighed.tail], -FARTHEST, FARTHEST)
-    return out
-
-
-def _misfit(stack: Stack, points: Points, at: Array) -> Array:
-    """How badly readings and unknowns together fit at given shifts, shape (n_classes,). [nat]"""
-    shown = points.y + np.einsum("cru,cu->cr", points.lean, at)
-    off = np.where(stack.overload, np.maximum(stack.limit - shown, 0.0), stack.observed - shown)
-    at_most = np.minimum(0.5 * (off / np.maximum(stack.noise, 1e-3)) ** 2, stack.slip)
-    return np.asarray(0.5 * (at**2).sum(axis=1) + at_most.sum(axis=1))
-
-
-def _covariances(lean: Array, doubt: Array) -> Array:
-    """Of the readings, by the unknowns they share and by doubts of their own, (n_classes, n_readings, n_readings)."""
-    used = lean[:, :, (lean != 0.0).any(axis=(0, 1))]
-    out = np.asarray(used @ used.transpose(0, 2, 1))
-    diagonal = np.arange(out.shape[1])
-    out[:, diagonal, diagonal] += doubt**2
-    return out
 
 
 def _wasted(shelves: Shelves, shift: Array) -> Array:

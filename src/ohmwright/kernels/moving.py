@@ -9,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from ohmwright.kernels.predicting import of_network, predicted, room_to_predict
-from ohmwright.kernels.weighing import one, room_for
+from ohmwright.kernels.weighing import inverted, one, room_for
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -71,34 +71,72 @@ def bends(lean: Array, base: Array, at: Array, spreads: Array, straight: float) 
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _misfit(stack: Any, y: Array, lean: Array, at: Array) -> float:
-    """How badly readings and unknowns together fit at given shifts. [nat]"""
+def _misfit(stack: Any, y: Array, lean: Array, at: Array, most: float) -> Any:
+    """How badly readings and unknowns together fit at given shifts. [nat]
+
+    Once as readings are that may be slips, and once as they are that pull by no more than so many deviations.
+    """
     observed, overload, limit, noise, slip = stack[:5]
-    total = 0.5 * np.dot(at, at)
+    total = held = 0.5 * np.dot(at, at)
     for k in range(len(y)):
         shown = y[k] + np.dot(lean[k], at)
         off = max(limit[k] - shown, 0.0) if overload[k] else observed[k] - shown
-        total += min(0.5 * (off / max(noise[k], 1e-3)) ** 2, slip[k])
-    return float(total)
+        off = abs(off) / max(noise[k], 1e-3)
+        total += min(0.5 * off**2, slip[k])
+        if not overload[k]:
+            held += 0.5 * off**2 if off < most else most * (off - 0.5 * most)
+    return total, held
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _pulled(stack: Any, y: Array, covariance: Array, odds: Any, room: Any, pull: Array) -> None:
-    """Residuals times their precision, strays left out; zero for readings out of range."""
+def _residuals(stack: Any, y: Array, covariance: Array, room: Any) -> int:
+    """Residuals of the readings that are not out of range, and the covariance they have."""
     observed, noise, numbers = stack[0], stack[3], stack[5]
-    inner, residual, stray, found, search = room
+    inner, residual = room[0], room[1]
     n = len(numbers)
-    pull[:] = 0.0
-    if n == 0:
-        return
     for i in range(n):
         residual[i] = observed[numbers[i]] - y[numbers[i]]
         for j in range(n):
             inner[i, j] = covariance[numbers[i], numbers[j]]
         inner[i, i] += noise[numbers[i]] ** 2
+    return n
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _pulled(stack: Any, y: Array, covariance: Array, odds: Any, room: Any, pull: Array) -> None:
+    """Residuals times their precision, strays left out; zero for readings out of range."""
+    inner, residual, stray, found, search = room
+    pull[:] = 0.0
+    n = _residuals(stack, y, covariance, room)
+    if n == 0:
+        return
     one(inner, residual, odds[0], odds[1], search, stray, found)
     for i in range(n):
-        pull[numbers[i]] = found[i]
+        pull[stack[5][i]] = found[i]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _held(stack: Any, y: Array, lean: Array, at: Array, covariance: Array, most: float, room: Any, pull: Array) -> None:
+    """Residuals times their precision where no reading pulls by more than so many of its deviations [1]_.
+
+    References
+    ----------
+    .. [1] P. J. Huber, "Robust estimation of a location parameter," Ann. Math. Statist., vol. 35, no. 1, 1964.
+    """
+    inner, residual, search = room[0], room[1], room[4]
+    noise, numbers = stack[3], stack[5]
+    n = _residuals(stack, y, covariance, room)
+    for i in range(n):
+        k = numbers[i]
+        off = abs(residual[i] - np.dot(lean[k], at)) / noise[k]
+        if off > most:
+            inner[i, i] += noise[k] ** 2 * (off / most - 1.0)
+    pull[:] = 0.0
+    if n:
+        inverted(inner, search[3])
+    for i in range(n):
+        for j in range(n):
+            pull[numbers[i]] += inner[i, j] * residual[j]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -153,14 +191,78 @@ def _moved(board: Any, lines: Any, table: Any, own: Any, point: Any, at: Array, 
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _stepped(before: Array, at: Array, aim: Array, stride: float, worse: bool) -> None:
-    """Go on towards the aim, or halfway back to where the last step came from."""
+def _towards(at: Array, aim: Array, step: Array, reach: Array, stride: float) -> float:
+    """The next step, shorter along unknowns that turn back; how long it is along the farthest."""
+    longest = 0.0
     for u in range(len(at)):
-        if worse:
-            at[u] = 0.5 * (before[u] + at[u])
-        else:
-            before[u] = at[u]
-            at[u] += _clipped(aim[u] - at[u], -stride, stride)
+        way = aim[u] - at[u]
+        turned = way * step[u] < 0.0
+        reach[u] = min(reach[u], 0.5 * abs(step[u])) if turned else min(stride, 1.5 * reach[u])
+        step[u] = _clipped(way, -reach[u], reach[u])
+        longest = max(longest, abs(step[u]))
+    return longest
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _room(board: Any, stack: Any, n: int, n_own: int) -> Any:
+    """Where classes of so many readings and unknowns are worked on."""
+    m = len(stack[5])
+    inner = (np.empty((m, m)), np.empty(m), np.empty(m), np.empty(m), room_for(m))
+    ways = (np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n))
+    place = (np.empty(n), np.empty((n, n_own)), np.empty((n, n_own)), np.zeros(n, dtype=np.bool_), np.zeros((n, n)))
+    return room_to_predict(board[2]), inner, ways, place
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _aim(stack: Any, place: Any, at: Array, odds: Any, holding: bool, room: Any, farthest: float) -> None:
+    """Where the readings pull the unknowns, all of them held or with strays left out; into the aim of the room."""
+    y, lean, _, _, covariance = place
+    inner, (aim, _, _, _, pull) = room[1], room[2]
+    if holding:
+        _held(stack, y, lean, at, covariance, odds[1], inner, pull)
+    else:
+        _pulled(stack, y, covariance, odds[0], inner, pull)
+    _aimed(pull, lean, farthest, aim)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _walked(
+    board: Any, lines: Any, table: Any, stack: Any, odds: Any, own: Any, point: Any, room: Any, rules: Any, limits: Any
+) -> float:
+    """Move one class from where it stands in the room; where it fitted best is left in its point."""
+    best_y, best_lean, best_base, stale, bending, volts, touched = point
+    straight, farthest, stride, rest, back, rounds = rules
+    rooms, _, (aim, step, reach, at, _), place = room
+    y, lean, base, fresh, covariance = place
+    moving = (y, lean, base, stale, bending, fresh, volts, touched)
+    failed, least, kept, holding = 0.0, np.inf, np.inf, odds[2] > 0
+    for turn in range(rounds):
+        left = _moved(board, lines, table, own[:3], moving, at, rooms, (straight, limits))
+        failed = max(failed, left)
+        _covered(lean, own[3], fresh, covariance)
+        fit, held = _misfit(stack, y, lean, at, odds[1])
+        if fit < kept:
+            kept = fit
+            best_y[:], best_lean[:], best_base[:] = y, lean, base
+        if not holding and fit > least + back:
+            # halfway back, and no farther from there
+            step *= -0.5
+            reach[:] = np.minimum(reach, np.abs(step))
+            at += step
+            continue
+        least = held if holding else fit
+        if holding:
+            _aim(stack, place, at, odds, True, room, farthest)
+            if _towards(at, aim, step, reach, stride) >= rest and turn + 1 < odds[2]:
+                at += step
+                continue
+            holding, least = False, fit
+            step[:], reach[:] = 0.0, stride
+        _aim(stack, place, at, odds, False, room, farthest)
+        if _towards(at, aim, step, reach, stride) < rest:
+            break
+        at += step
+    return failed
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -177,8 +279,8 @@ def moved(
         Of the readings: observed, out of range, limit, noise, and misfit at which one is a slip, (n,) each; then the
         numbers of those that are not out of range.
     odds : tuple
-        How strays are looked for in the first rounds and later, as odds and rules of `weighing.one`; then the number
-        of those first rounds.
+        How strays are looked for, as odds and rules of `weighing.one`; by how many of its deviations a reading pulls at
+        most as long as none is taken for a stray, and for how many rounds that may go on.
     classes : tuple of ndarray
         Electrical numbers of the circuits (n_classes, n, 3) and of the severities (n_classes, 3), spreads of the
         unknowns (n_classes, n_own), doubts (n_classes, n), where classes set out from (n_classes, n_own), and which
@@ -187,52 +289,27 @@ def moved(
         Predictions, slopes and bases, which are stale and which may bend, first guesses of the voltages, and which
         circuits were solved, by class and reading: as in `points.Points`; overwritten.
     rules : tuple of float
-        Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, rounds.
+        Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, and rounds.
 
     Returns
     -------
     ndarray, shape (n_classes,)
         The largest last change of a circuit of each that did not settle, else zero. [V]
     """
-    early, late, trusting = odds
     numbers, severities, spreads, doubts, anchors, pulls = classes
-    all_y, all_lean, all_base, all_stale, all_bending, all_volts, all_touched = points
-    straight, farthest, stride, rest, back, rounds = rules
-    n, n_own = all_lean.shape[1], all_lean.shape[2]
-    rooms, search = room_to_predict(board[2]), room_for(len(stack[5]))
-    m = len(stack[5])
-    inner = (np.empty((m, m)), np.empty(m), np.empty(m), np.empty(m), search)
-    aim, before, at, pull = np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n)
-    y, lean, base = np.empty(n), np.empty((n, n_own)), np.empty((n, n_own))
-    fresh, covariance = np.zeros(n, dtype=np.bool_), np.zeros((n, n))
-    failed = np.zeros(len(all_y))
-    for c in range(len(all_y)):
-        y[:], lean[:], base[:], before[:] = all_y[c], all_lean[c], all_base[c], anchors[c]
-        fresh[:] = True
-        _covered(lean, doubts[c], fresh, covariance)
-        _aimed(pulls[c], lean, farthest, aim)
-        for u in range(n_own):
-            at[u] = before[u] + _clipped(aim[u] - before[u], -stride, stride)
-        least, kept = np.inf, np.inf
-        own = (numbers[c], severities[c], spreads[c])
-        point = (y, lean, base, all_stale[c], all_bending[c], fresh, all_volts[c], all_touched[c])
-        for turn in range(rounds):
-            left = _moved(board, lines, table, own, point, at, rooms, (straight, limits))
-            failed[c] = max(failed[c], left)
-            _covered(lean, doubts[c], fresh, covariance)
-            now = _misfit(stack, y, lean, at)
-            _pulled(stack, y, covariance, early if turn < trusting else late, inner, pull)
-            _aimed(pull, lean, farthest, aim)
-            step = 0.0
-            for u in range(n_own):
-                step = max(step, min(abs(aim[u] - at[u]), stride))
-            worse = now > least + back and turn >= trusting
-            still = step < rest and not worse
-            if still or now < kept:
-                all_y[c], all_lean[c], all_base[c] = y, lean, base
-            kept = min(kept, now)
-            if still:
-                break
-            _stepped(before, at, aim, stride, worse)
-            least = least if worse else now
+    y, lean, base, stale, bending, volts, touched = points
+    room = _room(board, stack, lean.shape[1], lean.shape[2])
+    aim, step, reach, at, _ = room[2]
+    here = room[3]
+    failed = np.zeros(len(y))
+    for c in range(len(y)):
+        here[0][:], here[1][:], here[2][:], here[3][:] = y[c], lean[c], base[c], True
+        _covered(here[1], doubts[c], here[3], here[4])
+        _aimed(pulls[c], here[1], rules[1], aim)
+        step[:], reach[:] = 0.0, rules[2]
+        _towards(anchors[c], aim, step, reach, rules[2])
+        at[:] = anchors[c] + step
+        own = (numbers[c], severities[c], spreads[c], doubts[c])
+        point = (y[c], lean[c], base[c], stale[c], bending[c], volts[c], touched[c])
+        failed[c] = _walked(board, lines, table, stack, odds, own, point, room, rules, limits)
     return failed

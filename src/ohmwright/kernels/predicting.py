@@ -47,7 +47,8 @@ def room_to_predict(sizes: Any) -> Any:
     n = nodes + 1
     network = (np.zeros(edges), np.zeros(n), np.zeros(edges), np.zeros(n), np.zeros(nodes), np.zeros(n))
     columns = (np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n_j))
-    return np.zeros(n_r), np.zeros(n_j), network, columns
+    defects = (np.zeros(3), np.zeros(3), np.zeros(3, dtype=np.intp))
+    return np.zeros(n_r), np.zeros(n_j), network, columns, defects
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -195,6 +196,37 @@ def _leaned(network: Any, v: Array, adjoint: Array, g: Array, sat: Array, factor
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _stood(network: Any, line: Any, table: Any, defects: Any, at: Array, room: Any, leak: float) -> None:
+    """Put the circuit together: strengths of its elements, and what stays as it is while it is solved."""
+    f, base_g, base_sat, wires, wire, _, _, _, _ = line
+    _, r, j, unknown = network
+    numbers, own = defects
+    g, sat, fixed_edges, fixed_grounds, strengths, shifts, slots = room
+    g[:], sat[:] = base_g[: len(g)], base_sat[: len(sat)]
+    _shifted(unknown, j[3], at, g, sat)
+    fixed_edges[:], fixed_grounds[:] = 0.0, leak
+    strengths[:], shifts[:], slots[:] = 0.0, 0.0, -1
+    tail = len(at) - len(own)
+    for d in range(len(numbers)):
+        if numbers[d] < 0:
+            break
+        for slot in range(len(own)):
+            if own[slot] == numbers[d]:
+                slots[d] = slot
+        shifts[d] = at[tail + slots[d]] * table[2][numbers[d]] if slots[d] >= 0 else 0.0
+        strengths[d] = _harmed(table, f, numbers[d], shifts[d], j[3], g, sat)
+        if strengths[d] > 0.0:
+            where = table[0][f, numbers[d], 3]
+            if where >= 0:
+                fixed_edges[where] += strengths[d]
+            else:
+                fixed_grounds[-1 - where] += strengths[d]
+    put(r[0], g, fixed_edges, fixed_grounds)
+    for i in range(len(wires)):
+        put(wires[i : i + 1], wire, fixed_edges, fixed_grounds)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def predicted(
     network: Any, line: Any, table: Any, defects: Any, at: Array, room: Any, v: Array, lean: Array, limits: Any
 ) -> Any:
@@ -220,60 +252,53 @@ def predicted(
     float, float
         The reading, and the last change where the circuit did not settle, else zero.
     """
-    f, base_g, base_sat, wires, wire, ends, drive, kind, figures = line
+    ends, drive, kind = line[5], line[6], line[7]
     order, r, j, unknown = network
-    numbers, own = defects
-    tail = len(at) - len(own)
-    leak, tolerance, rounds = limits
-    n, n_edges, place = len(v), 0, unknown[4]
+    n, place, spread = len(v), unknown[4], unknown[5]
     g, sat = room[0][: len(r[0])], room[1][: len(j[0])]
-    g[:], sat[:] = base_g[: len(g)], base_sat[: len(sat)]
     fixed_edges, fixed_grounds, edges, grounds, sums, driven = room[2]
-    n_edges = len(edges)
-    fixed = (fixed_edges[:n_edges], fixed_grounds[:n])
+    fixed = (fixed_edges, fixed_grounds[:n])
     work = (edges, grounds[:n], sums[: n - 1], driven[:n])
     injected, idle_volts, unit, new, adjoint, across = room[3]
     inner = (injected[:n], idle_volts[:n], unit[:n], new[:n], across[: len(sat)])
-    _shifted(unknown, j[3], at, g, sat)
-    fixed[0][:], fixed[1][:] = 0.0, leak
-    strengths, shifts, slots = np.zeros(3), np.zeros(3), np.full(3, -1)
-    for d in range(len(numbers)):
-        if numbers[d] < 0:
-            break
-        for slot in range(len(own)):
-            if own[slot] == numbers[d]:
-                slots[d] = slot
-        shifts[d] = at[tail + slots[d]] * table[2][numbers[d]] if slots[d] >= 0 else 0.0
-        strengths[d] = _harmed(table, f, numbers[d], shifts[d], j[3], g, sat)
-        if strengths[d] > 0.0:
-            where = table[0][f, numbers[d], 3]
-            if where >= 0:
-                fixed[0][where] += strengths[d]
-            else:
-                fixed[1][-1 - where] += strengths[d]
-    put(r[0], g, fixed[0], fixed[1])
-    for i in range(len(wires)):
-        put(wires[i : i + 1], wire, fixed[0], fixed[1])
-    most = drive[0]
+    # a larger network before this one has left its voltages where this one has its ground
+    idle_volts[n - 1], unit[n - 1], new[n - 1] = 0.0, 0.0, 0.0
+    circuit = (g, sat, fixed[0], fixed[1], *room[4])
+    _stood(network, line, table, defects, at, circuit, limits[0])
     meter = len(place) - 3
-    if kind == DIODE:
-        most *= np.exp(at[place[meter + 1]] * unknown[5][meter + 1])
+    most = drive[0] * np.exp(at[place[meter + 1]] * spread[meter + 1]) if kind == DIODE else drive[0]
     source = (ends[0], ends[1], most, drive[1], drive[2])
     elements = (order, j[0], j[1], j[2], j[3], j[4])
-    current, slope, worst = settled(elements, sat, v, source, fixed, work, inner, (tolerance, rounds))
+    current, slope, worst = settled(elements, sat, v, source, fixed, work, inner, limits[1:])
     _seen_from(network, ends, work, inner, slope, adjoint[:n])
-    leads = at[place[meter]] * unknown[5][meter]
+    return _told(network, line, table, defects, at, circuit, v, adjoint[:n], current, lean), worst
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _told(
+    network: Any, line: Any, table: Any, defects: Any, at: Array, circuit: Any, v: Array, adjoint: Array,
+    current: float, lean: Array,
+) -> float:  # fmt: skip
+    """The reading of a circuit that is solved, and its slopes."""
+    ends, kind, figures = line[5], line[7], line[8]
+    g, sat, _, _, strengths, shifts, slots = circuit
+    numbers, own = defects
+    place, spread = network[3][4], network[3][5]
+    meter, tail = len(place) - 3, len(at) - len(own)
+    leads = at[place[meter]] * spread[meter]
     volts, seen = v[ends[2]] - v[ends[3]], adjoint[ends[2]] - adjoint[ends[3]]
     value, by_volts, by_lead, by_current = _shown(kind, figures, volts, current, leads)
     y, steep = _compared(kind, figures[5], value)
     factor = by_volts * steep
     lean[:] = 0.0
-    _leaned(network, v, adjoint[:n], g, sat, factor, lean)
-    lean[place[meter]] = by_lead * steep * unknown[5][meter]
+    _leaned(network, v, adjoint, g, sat, factor, lean)
+    lean[place[meter]] = by_lead * steep * spread[meter]
     through = by_lead * (figures[0] + leads) if kind == DIODE else 0.0
-    lean[place[meter + 1]] = (by_volts * by_current * seen + through) * steep * unknown[5][meter + 1]
+    lean[place[meter + 1]] = (by_volts * by_current * seen + through) * steep * spread[meter + 1]
     for d in range(len(numbers)):
         if numbers[d] >= 0 and slots[d] >= 0:
-            own_lean = _lean_defect(table, f, numbers[d], shifts[d], strengths[d], network, v, adjoint[:n], g, sat)
+            own_lean = _lean_defect(
+                table, line[0], numbers[d], shifts[d], strengths[d], network, v, adjoint, g, sat
+            )  # fmt: skip
             lean[tail + slots[d]] += own_lean * factor * table[2][numbers[d]]
-    return y, worst
+    return float(y)

@@ -15,7 +15,7 @@ LOG_2PI = float(np.log(2.0 * np.pi))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _inverted(matrix: Array, line: Array) -> float:
+def inverted(matrix: Array, line: Array) -> float:
     """Invert a positive definite matrix in place; the logarithm of its determinant. Only what is below counts."""
     n = matrix.shape[0]
     log_det = 0.0
@@ -75,7 +75,7 @@ def _without(precision: Array, alpha: Array, told: Any, kept: Flags, room: Any) 
     for a in range(m):
         for b in range(m):
             small[a, b] = precision[which[a], which[b]]
-    log_det = _inverted(small, line)
+    log_det = inverted(small, line)
     given = 0.0
     for a in range(m):
         miss = 0.0
@@ -128,7 +128,7 @@ def _whole(precision: Array, residual: Array, alpha: Array, deviation: Array) ->
     n = len(residual)
     for i in range(n):
         deviation[i] = np.sqrt(precision[i, i])
-    log_det = _inverted(precision, alpha)
+    log_det = inverted(precision, alpha)
     distance = 0.0
     for i in range(n):
         alpha[i] = 0.0
