@@ -14,9 +14,12 @@ from numpy.typing import NDArray
 from tests.small_board import small_board
 
 from ohmwright import kernels
-from ohmwright.circuit import Element, ElementKind
+from ohmwright.circuit import BoardState, Element, ElementKind
 from ohmwright.diagnosis import diagnose
+from ohmwright.diagnosis.posterior import posterior_of
 from ohmwright.errors import NoConvergenceError
+from ohmwright.evidence.points import Points
+from ohmwright.evidence.settling import FIRST, ON, ROUGH, Way, settled
 from ohmwright.evidence.strays import Numbers, Odds, numbers_of
 from ohmwright.facts import Facts, Quantity, Reading
 from ohmwright.planning import advise
@@ -95,6 +98,76 @@ def test_strays(n: int) -> None:
     assert n < 5 or (plain.stray > 0.5).any()
     for name in ("log_likelihood", "misfit", "stray", "pull"):
         np.testing.assert_allclose(getattr(compiled, name), getattr(plain, name), rtol=1e-7, atol=1e-8, err_msg=name)
+
+
+@pytest.mark.parametrize("differing", [0, 1, 4, 30])
+def test_rows_that_differ_from_a_covariance_that_is_known(differing: int) -> None:
+    """Inverses by Schur's complement against inverses from scratch, strays among the readings."""
+    n, luck = 40, np.random.default_rng(differing)
+    first = luck.normal(size=(n, 9))
+    lean = np.repeat(first[None], COLUMNS, axis=0)
+    differs = np.zeros((COLUMNS, n), dtype=bool)
+    for column in range(COLUMNS):
+        of = luck.permutation(n)[:differing]
+        differs[column, of] = True
+        lean[column, of] += luck.normal(size=(differing, 9))
+    noise = np.diag(luck.uniform(0.01, 0.1, n))
+    covariance = lean @ lean.transpose(0, 2, 1) + noise
+    residual = np.einsum("cij,cj->ci", np.linalg.cholesky(covariance), luck.normal(size=(COLUMNS, n)))
+    residual[:, 3] += 5.0
+    never = np.full((n, n), -np.inf)
+    odds = Odds.of_readings(np.full(n, np.log(0.03 / 6.5)), np.zeros((n, n)), never)
+    near = numbers_of(covariance.copy(), residual, odds, (first @ first.T + noise, differs))
+    alone = numbers_of(covariance.copy(), residual, odds)
+    assert (alone.stray > 0.5).any()
+    for name in ("log_likelihood", "misfit", "stray", "pull"):
+        np.testing.assert_allclose(getattr(near, name), getattr(alone, name), rtol=1e-6, atol=1e-7, err_msg=name)
+
+
+@pytest.mark.parametrize("way", [FIRST[0], FIRST[2], ROUGH, ON], ids=["searching", "held", "rough", "on"])
+def test_where_classes_come_to_rest(way: Way) -> None:
+    """A part's own readings among them: its network is smaller than the board's."""
+    off = BoardState(off=frozenset({"D1"}))
+    readings = (
+        Reading(Quantity.DIODE, "GND", "V33", 0.41, key="e1"),
+        Reading(Quantity.OHMS, "V33", "GND", 2_900.0, key="e2"),
+        Reading(Quantity.OHMS, "VF", "GND", None, key="e3"),
+        Reading(Quantity.PART_DIODE, "D1.2", "D1.1", 0.6, off, key="e4"),
+        Reading(Quantity.DIODE, "GND", "IO1", 0.41, off, key="e5"),
+    )
+
+    def once() -> tuple[Points, Points]:
+        board = small_board()
+        posterior = posterior_of(board, Facts(readings=readings, state=off))
+        electrical, weighed = posterior.electrical, posterior.weighed
+        weighed.tangents.clear()
+        first = int(weighed.class_of[0])
+        of_first = settled(electrical, weighed, [first], way)
+        return of_first, settled(electrical, weighed, list(range(len(weighed.codes)))[:40], way)
+
+    with kernels.left_out():
+        plain = once()
+    for one, other in zip(once(), plain, strict=True):
+        assert np.abs(other.base).max() > 0.5
+        np.testing.assert_allclose(one.y, other.y, atol=1e-5)
+        np.testing.assert_allclose(one.lean, other.lean, atol=1e-5)
+        np.testing.assert_allclose(one.base, other.base, atol=1e-5)
+
+
+@pytest.mark.parametrize("unknowns", [1, 9, 200])
+def test_readings_that_a_way_has_bent(unknowns: int) -> None:
+    luck = np.random.default_rng(unknowns)
+    shape = (2, COLUMNS, 7, unknowns)
+    lean, base = luck.normal(scale=0.02, size=shape) * (luck.random(shape) < 0.5)
+    at, spreads = luck.normal(scale=2.0, size=(COLUMNS, unknowns)), 10 ** luck.uniform(-2.0, 0.5, (COLUMNS, unknowns))
+    flags = np.zeros((COLUMNS, 7), dtype=bool)
+    own, doubt = np.full((COLUMNS, 3), -1), np.zeros((COLUMNS, 7))
+    points = Points(doubt.copy(), lean, base, flags, own, spreads, doubt, flags)
+    with kernels.left_out():
+        plain = points._bent(at)
+    assert plain.any()
+    assert unknowns > 9 or not plain.all()
+    np.testing.assert_array_equal(points._bent(at), plain)
 
 
 def test_a_whole_step() -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
-from ohmwright.evidence.strays import Odds, numbers_of
+from ohmwright.evidence.strays import Near, Odds, numbers_of
 
 Array = NDArray[np.float64]
 NEVER = -1e9
@@ -120,8 +120,11 @@ def unread(stack: Stack) -> Joint:
     return Joint(np.zeros(n_columns), np.ones(n_columns), np.zeros((n, n_columns)), np.zeros((n_columns, n)))
 
 
-def joint(stack: Stack, *, trusting: bool = False) -> Joint:
-    """Evaluate all columns; trusting: as if no reading could be a stray."""
+def joint(stack: Stack, *, trusting: bool = False, near: Near | None = None) -> Joint:
+    """Evaluate all columns; trusting: as if no reading could be a stray.
+
+    `near` is a covariance of all readings, noise not counted, that most rows of most columns are as in.
+    """
     n_columns = stack.y.shape[1]
     covariance = np.array(stack.covariance)
     diagonal = np.arange(len(stack.observed))
@@ -134,7 +137,12 @@ def joint(stack: Stack, *, trusting: bool = False) -> Joint:
     if numbers.size:
         inner = covariance[:, numbers[:, None], numbers[None, :]]
         residual = (stack.observed[numbers, None] - stack.y[numbers]).T
-        found = numbers_of(inner, residual, odds_of(stack, numbers, trusting=trusting))
+        beside = None
+        if near is not None:
+            known = np.ascontiguousarray(near[0][numbers[:, None], numbers[None, :]])
+            known[np.arange(len(numbers)), np.arange(len(numbers))] += stack.noise[numbers] ** 2
+            beside = known, np.ascontiguousarray(near[1][:, numbers])
+        found = numbers_of(inner, residual, odds_of(stack, numbers, trusting=trusting), beside)
         log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
         stray[numbers] = found.stray
         misfit = found.misfit

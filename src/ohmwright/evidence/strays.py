@@ -105,8 +105,14 @@ class Numbers:
     pull: Array
 
 
-def numbers_of(covariance: Array, residual: Array, odds: Odds) -> Numbers:
+Near = tuple[Array, NDArray[np.bool_]]
+"""A covariance, shape (n, n), and which rows of those of columns are not as in it, shape (n_columns, n)."""
+
+
+def numbers_of(covariance: Array, residual: Array, odds: Odds, near: Near | None = None) -> Numbers:
     """Numbers that are not out of range. Those that fit a column worst are left out of it as strays, one by one.
+
+    Where most rows of covariances are as in one that is `near`, less is to be computed.
 
     Whatever is left out, the precision P of all readings and alpha = P residual say the rest: the readings J left out
     have the covariance (P_JJ)^-1 given the others and miss what those foretell by (P_JJ)^-1 alpha_J, so that the others
@@ -115,7 +121,8 @@ def numbers_of(covariance: Array, residual: Array, odds: Odds) -> Numbers:
     n_columns, n = residual.shape
     compiled = kernels.ready()
     if compiled is not None:
-        told = compiled.numbers(covariance, residual, *odds.laid_out)
+        beside = (np.zeros((0, 0)), np.zeros(residual.shape, dtype=bool)) if near is None else near
+        told = compiled.numbers(covariance, residual, *odds.laid_out, beside)
         log_likelihood, distance, count, stray, pull = told
         return Numbers(log_likelihood, chdtrc(np.maximum(count, 1), np.maximum(distance, 0.0)), stray.T, pull)
     gauss = _Gauss.of(covariance, residual)

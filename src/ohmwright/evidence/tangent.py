@@ -212,7 +212,8 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2
     index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
     stack = weighed.stack.with_predictions(y[:, index], covariance[index])
-    _put(weighed, index, stack, joint(stack), np.repeat(_wasted(shelves, tangent.shift[None]), len(index)))
+    near = covariance[first], ~weighed.weak[:, index].T
+    _put(weighed, index, stack, joint(stack, near=near), np.repeat(_wasted(shelves, tangent.shift[None]), len(index)))
 
 
 def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:

@@ -141,8 +141,12 @@ class Weighed:
         return out
 
     def doubts(self, classes: Sequence[int]) -> Array:
-        """Standard deviations that no unknown accounts for, shape (n_classes, n_readings)."""
-        rows = self.rows[list(classes)]
+        """Standard deviations that no unknown accounts for, shape (n_classes, n_readings).
+
+        Where a class leans as the first one does it is as unsure.
+        """
+        chosen = list(classes)
+        rows = np.where(self.weak[:, chosen].T, self.rows[self.class_of[0]], self.rows[chosen])
         return np.array([shelf.doubt[rows[:, k]] for k, shelf in enumerate(self.shelves)]).T.reshape(rows.shape)
 
     def severity(self, c: int, number: int) -> tuple[float, float]:

@@ -37,7 +37,7 @@ def tried() -> None:
     less = told(single[None], 2.0 * lean, first, single, first, 0.0)
     never, no = np.full((1, 1), -np.inf), np.zeros((1, 1), dtype=bool)
     odds = (np.array([-9.0]), no, np.array([-9.0]), never, no[0])
-    weight = numbers(4.0 * lean, 0.0 * one, odds, (np.array([-1]), 3.0, 8))[0]
+    weight = numbers(4.0 * lean, 0.0 * one, odds, (np.array([-1]), 3.0, 8), (np.zeros((0, 0)), no))[0]
     shown = _moved(odds)
     drop = 0.05 * np.log1p(1e-3 / 1e-12)
     if not (np.allclose(volts, [[1.0 + drop, drop, 0.0]], atol=1e-6) and bends.all() and np.allclose(less, 1.0)

@@ -9,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from ohmwright.kernels.predicting import of_network, predicted, room_to_predict
-from ohmwright.kernels.weighing import inverted, one, room_for
+from ohmwright.kernels.weighing import far, inverted, one, room_for
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -105,12 +105,12 @@ def _residuals(stack: Any, y: Array, covariance: Array, room: Any) -> int:
 @njit(cache=True, nogil=True, error_model="numpy")
 def _pulled(stack: Any, y: Array, covariance: Array, odds: Any, room: Any, pull: Array) -> None:
     """Residuals times their precision, strays left out; zero for readings out of range."""
-    inner, residual, stray, found, search = room
+    inner, residual, stray, found, search, nothing = room
     pull[:] = 0.0
     n = _residuals(stack, y, covariance, room)
     if n == 0:
         return
-    one(inner, residual, odds[0], odds[1], search, stray, found)
+    one(inner, residual, odds[0], odds[1], nothing, search, stray, found)
     for i in range(n):
         pull[stack[5][i]] = found[i]
 
@@ -207,7 +207,7 @@ def _towards(at: Array, aim: Array, step: Array, reach: Array, stride: float) ->
 def _room(board: Any, stack: Any, n: int, n_own: int) -> Any:
     """Where classes of so many readings and unknowns are worked on."""
     m = len(stack[5])
-    inner = (np.empty((m, m)), np.empty(m), np.empty(m), np.empty(m), room_for(m))
+    inner = (np.empty((m, m)), np.empty(m), np.empty(m), np.empty(m), room_for(m), far())
     ways = (np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n))
     place = (np.empty(n), np.empty((n, n_own)), np.empty((n, n_own)), np.zeros(n, dtype=np.bool_), np.zeros((n, n)))
     return room_to_predict(board[2]), inner, ways, place

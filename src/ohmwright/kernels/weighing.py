@@ -123,12 +123,16 @@ def _ratio(j: int, kept: Flags, odds: Any, rest: Array, own: Array) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _whole(precision: Array, residual: Array, alpha: Array, deviation: Array) -> Any:
+def _whole(precision: Array, residual: Array, alpha: Array, deviation: Array, near: Any) -> Any:
     """Invert a covariance in place; alpha and the deviations are filled; distance and log density come back."""
+    known, log_det, of = near
     n = len(residual)
     for i in range(n):
         deviation[i] = np.sqrt(precision[i, i])
-    log_det = inverted(precision, alpha)
+    if len(known) == n and 3 * len(of) < n:
+        log_det += _apart(precision, known, of, alpha)
+    else:
+        log_det = inverted(precision, alpha)
     distance = 0.0
     for i in range(n):
         alpha[i] = 0.0
@@ -136,6 +140,51 @@ def _whole(precision: Array, residual: Array, alpha: Array, deviation: Array) ->
             alpha[i] += precision[i, j] * residual[j]
         distance += alpha[i] * residual[i]
     return distance, -0.5 * (distance + log_det + n * LOG_2PI)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _apart(precision: Array, known: Array, of: Index, line: Array) -> float:
+    """Turn a covariance into its inverse from a known one that differs in some rows only; what its log det gains.
+
+    What is known is the inverse for all rows: without those that differ it follows by Schur's complement, and with
+    them as they are here by another.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (n, n)
+        The covariance; overwritten.
+    known : ndarray, shape (n, n)
+        Inverse of the other one.
+    of : ndarray of int, shape (n_differ,)
+        Rows that differ.
+    """
+    m = len(of)
+    if m == 0:
+        precision[:] = known
+        return 0.0
+    here, there = np.empty((m, len(known))), np.empty((m, len(known)))
+    own, inner = np.empty((m, m)), np.empty((m, m))
+    for a in range(m):
+        here[a], there[a] = known[of[a]], precision[of[a]]
+    for a in range(m):
+        for b in range(m):
+            own[a, b], inner[a, b] = here[a, of[b]], there[a, of[b]]
+    for a in range(m):
+        there[:, of[a]] = 0.0
+    gained = inverted(own, line)
+    given = np.dot(own, here)
+    ways = np.dot(there, known) - np.dot(np.dot(there, np.ascontiguousarray(here.T)), given)
+    inner -= np.dot(ways, np.ascontiguousarray(there.T))
+    gained += inverted(inner, line)
+    across = np.dot(inner, ways)
+    precision[:] = known - np.dot(np.ascontiguousarray(here.T), given) + np.dot(np.ascontiguousarray(ways.T), across)
+    for a in range(m):
+        precision[of[a]] = -across[a]
+        precision[:, of[a]] = -across[a]
+    for a in range(m):
+        for b in range(m):
+            precision[of[a], of[b]] = inner[a, b]
+    return float(gained)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -217,12 +266,18 @@ def _one_more(kept: Flags, odds: Any, room: Any, stray: Array, pull: Array) -> f
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def one(precision: Array, residual: Array, odds: Any, rules: Any, room: Any, stray: Array, pull: Array) -> Any:
-    """One column of `numbers`, whose covariance is overwritten; fills in strays and pulls."""
+def one(
+    precision: Array, residual: Array, odds: Any, rules: Any, near: Any, room: Any, stray: Array, pull: Array
+) -> Any:
+    """One column of `numbers`, whose covariance is overwritten; fills in strays and pulls.
+
+    What is near is the inverse of a covariance, or nothing, with the logarithm of that one's determinant, and in which
+    rows this one differs from it.
+    """
     label, suspect, most = rules
     rest, own, inner, line, which, alpha, deviation, kept, tried = room
     inside = (rest, own, inner, line, which)
-    told = _whole(precision, residual, alpha, deviation)
+    told = _whole(precision, residual, alpha, deviation, near)
     stray[:], pull[:], kept[:] = 1.0, 0.0, True
     strays = 0.0
     for group in range(label.max() + 1):
@@ -248,7 +303,13 @@ def room_for(n: int) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def numbers(covariance: Array, residual: Array, odds: Any, rules: Any) -> Any:
+def far() -> Any:
+    """What `one` takes where nothing is near."""
+    return np.empty((0, 0)), 0.0, np.empty(0, dtype=np.intp)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def numbers(covariance: Array, residual: Array, odds: Any, rules: Any, near: Any) -> Any:
     """The same as `strays.numbers_of`, whose parameters these are.
 
     Parameters
@@ -261,6 +322,9 @@ def numbers(covariance: Array, residual: Array, odds: Any, rules: Any) -> Any:
     rules : tuple
         Group of readings that show the same, from 0, -1 for single ones, shape (n,); deviations by which a group must
         miss to be tried; readings that may be left out.
+    near : tuple of ndarray
+        A covariance (n, n) that most rows agree with, or an empty one, and in which rows each column differs from it
+        (n_columns, n).
 
     Returns
     -------
@@ -272,7 +336,10 @@ def numbers(covariance: Array, residual: Array, odds: Any, rules: Any) -> Any:
     count = np.empty(columns, dtype=np.intp)
     stray, pull = np.empty((columns, n)), np.empty((columns, n))
     room = room_for(n)
+    known, differs = near[0].copy(), near[1]
+    log_det = inverted(known, np.empty(len(known)))
     for c in range(columns):
-        told = one(covariance[c], residual[c], odds, rules, room, stray[c], pull[c])
+        beside = (known, log_det, np.flatnonzero(differs[c]))
+        told = one(covariance[c], residual[c], odds, rules, beside, room, stray[c], pull[c])
         likelihood[c], distances[c], count[c] = told
     return likelihood, distances, count, stray, pull
