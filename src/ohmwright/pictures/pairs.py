@@ -20,7 +20,7 @@ from ohmwright.geometry.packages import land_pattern
 from ohmwright.geometry.transforms import Array, Homography, affine, similarity
 from ohmwright.pictures.canvas import Field, Pixels
 from ohmwright.pictures.sheets import Sheet
-from ohmwright.pictures.snapping import CLEAR, Snap, trimmed
+from ohmwright.pictures.snapping import Snap, trimmed
 
 CASES = ("C0402", "C0805", "C1206", "C1210", "R2010", "R2512")
 """Whose proportions are tried; those of others lie between. KiCad's land patterns, as `land_pattern` makes them"""
@@ -51,14 +51,14 @@ DARK_PADS = 0.7
 """Weight of a place whose pads are darker than the board. [1]"""
 
 
-LEAST_TOLD = 0.25
-"""Share of what is not board about the clicks that a place should tell. [1] chosen on three rendered boards"""
-AS_GOOD = 0.95
+FIT = 0.4
+"""How well a place must fit in itself, as `contrast` says. [1] chosen on three rendered boards"""
+AS_GOOD = 0.9
 """Share of what the best place tells from which another is a doubt. [1] chosen with the above"""
+MOST_TRIM = 0.15
+"""How far a pad may move while it is made exact, over their distance. [1] chosen with the above"""
 SURE_TURN_DEG = 60.0
 """Turned farther than this against the clicks it is not sure which end is pin 1. [deg] a guess"""
-FINE, FIT = 3, 1.0
-"""Places that are made exact, and power of how well they fit in themselves. [1] chosen with the above"""
 STEP_DEG = 4.0
 """First step of the turn when a place is made exact. [deg]"""
 
@@ -111,25 +111,25 @@ def pair_found(sheet: Sheet, clicked: Homography, taken: Sequence[Array] = ()) -
     found = pairs_about(sheet, clicked, shapes(), taken)
     if not found:
         return Snap(clicked, 0.0, 0.0, "the picture does not show its pads clearly; they lie where you clicked")
-    # What fits in itself as well: a pair that takes in a neighbour's end tells more, but fits less.
-    exacts = [trimmed(sheet, one.shape.pattern, clicked.after(one.map), STEP_DEG) for one in found[:FINE]]
-    ways = [(replace(one, told=one.told * fit.score**FIT), fit) for one, fit in zip(found, exacts, strict=False)]
-    ways.sort(key=lambda way: -way[0].told)
-    best, exact = ways[0]
-    if exact.score < CLEAR:
+    rivals = [one for one in found if one.told > AS_GOOD * found[0].told]
+    fits = [trimmed(sheet, one.shape.pattern, clicked.after(one.map), STEP_DEG) for one in rivals]
+    best, fit = rivals[0], fits[0]
+    if fit.score < FIT:
+        # It tells most of what is there and is no pair all the same: the clicks are nearer to one.
         doubt = "the picture does not show its pads clearly; they lie where you clicked"
-        return Snap(clicked, 0.0, exact.score, doubt)
+        return Snap(clicked, 0.0, fit.score, doubt)
     moved = max(math.dist(best.map.at(*click), click) for click in CLICKS)
-    return Snap(exact.on_picture, moved, exact.score, _doubt([one for one, _ in ways]))
+    here = clicked.after(best.map)
+    trimmed_by = max(math.dist(here.inverse.at(*fit.on_picture.at(*click)), click) for click in CLICKS)
+    others = [one for one, snap in zip(rivals[1:], fits[1:], strict=True) if snap.score >= FIT]
+    # Beside a neighbour that touches it, what fits best in itself takes in the neighbour's end.
+    return Snap(fit.on_picture if trimmed_by < MOST_TRIM else here, moved, fit.score, _doubt(best, others))
 
 
-def _doubt(found: Sequence[Found]) -> str:
+def _doubt(best: Found, others: Sequence[Found]) -> str:
     """Why the best place may be wrong; empty where nothing tells against it."""
-    best = found[0]
-    if any(one.told > AS_GOOD * best.told and away(one, best) > 0.2 * best.size for one in found[1:]):
+    if any(away(one, best) > 0.2 * best.size for one in others):
         return "the picture fits it in two places; see that it lies right, or tell its package or a length"
-    if best.told < LEAST_TOLD:
-        return "more lies about the clicks than one part; see that it lies right, or tell its package or a length"
     if abs(best.turn_deg) > SURE_TURN_DEG:
         return "it lies across the clicks; see that pin 1 is the end you meant"
     return ""

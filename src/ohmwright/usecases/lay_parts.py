@@ -147,7 +147,11 @@ def guess_package(
     least : int
         How many pins it has at the least; two pads fit well within many a chip. [1]
     """
-    chart = book_of(desk, case).chart
+    return guessed(book_of(desk, case).chart, eyes, layer, first, far, least)
+
+
+def guessed(chart: Chart, eyes: Eyes, layer: str, first: Pair, far: Pair, least: int = 2) -> tuple[Guess, ...]:
+    """The same on a chart."""
     if not chart.scale_from:
         raise DataError(
             "How large a millimetre is on this picture is not known yet.",
@@ -170,6 +174,11 @@ def guess_package(
         snap = eyes.snapped(sheet, pattern, on, scale_known=True, taken=chart.pads)
         out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
     return tuple(sorted(out, key=lambda guess: -guess.score))
+
+
+def pattern_guessed(guess: Guess) -> LandPattern:
+    """The pads of a guess."""
+    return _pattern(guess.package, guess.count)
 
 
 def _all_packages() -> list[tuple[str, int]]:
