@@ -38,6 +38,7 @@ def main() -> int:
     ways = ("as clicked", "as found")
     misses: dict[str, list[float]] = {way: [] for way in ways}
     size: dict[str, list[float]] = {way: [] for way in ways}
+    sure: list[float] = []
     far, near = [0, 0], [0, 0]  # parts, and how many of them were doubted
     refused, spent = 0, 0.0
     for n in range(asked.first, asked.first + asked.count):
@@ -65,6 +66,7 @@ def main() -> int:
             tally = far if max(misses["as found"][-2:]) > FAR else near
             tally[0] += 1
             tally[1] += bool(best.doubt)
+            sure += [] if best.doubt else misses["as found"][-2:]
     parts = len(size["as clicked"])
     print(f"{parts} parts, {refused} clicked on one spot; clicks off by sd {asked.sd} mm")
     print(f"a pad off by more than {FAR}: {far[0]} parts, {far[1]} doubted; the others: {near[0]}, {near[1]} doubted")
@@ -75,6 +77,8 @@ def main() -> int:
             f"{way:10} off by median {half:.3f} 95 % {most:.3f}"
             f"; size 5 % {low:.2f} median {mid:.2f} 95 % {high:.2f} [of the true distance]"
         )
+    half, most = np.quantile(sure or [np.nan], (0.5, 0.95))
+    print(f"not doubted: {len(sure) // 2} parts, off by median {half:.3f} 95 % {most:.3f}")
     print(f"{spent / max(1, parts) * 1000:.0f} ms a part")
     return 0
 

@@ -27,6 +27,8 @@ CLICKS_MM = 0.42
 """How much the distance of two clicks is off. [mm] two clicks that miss by 0.3 mm each, a guess"""
 LARGER = 0.3
 """Power of a pad's area by which the larger of two patterns that fit about alike is meant. [1] a guess"""
+MOST_GUESSED = 16
+"""Packages that are held against the picture for a guess. [1]"""
 MOST_IN_ROW = 60
 
 
@@ -166,10 +168,10 @@ def guessed(chart: Chart, eyes: Eyes, layer: str, first: Pair, far: Pair, least:
         pattern = _pattern(package, count)
         a, b = far_land(pattern)
         off = abs(math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - wanted)
-        if off < max(0.45, 0.08 * wanted):
+        if off < max(2.0 * CLICKS_MM, 0.08 * wanted):
             near.append((off, package, count, pattern))
     out = []
-    for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:8]:
+    for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:MOST_GUESSED]:
         on = _on(pattern, sheet, first, far, sized=True)
         snap = eyes.snapped(sheet, pattern, on, scale_known=True, taken=chart.pads)
         out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
