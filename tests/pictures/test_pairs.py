@@ -100,3 +100,10 @@ def test_clicks_a_few_pixels_apart_are_laid_or_doubted_without_fail(case, apart)
     clicked = similarity_from_pairs(ENDS, [(300.0, 300.0), (300.0 + apart, 300.0)])
     snap = pair_found(case[0], clicked)
     assert snap.doubt or snap.score > 0.2
+
+
+def test_a_picture_of_one_colour_is_said_to_show_nothing():
+    on = similarity(40.0, 0.0, 100.0, 100.0)
+    snap = pair_found(Sheet.whole(np.full((200, 200, 3), 90, np.uint8)), on)
+    assert snap.doubt
+    assert snap.on_picture == on

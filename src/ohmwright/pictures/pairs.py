@@ -200,7 +200,7 @@ class _Near:
         steps = np.arange(rough.shape[0]) / ROUGH_PX - 3.0
         weights = _weights(steps, steps)
         differs = np.minimum((rough**2).sum(axis=2), CAP**2)
-        self._all = float((differs * weights).sum()) / ROUGH_PX**2
+        self._all = float((differs * weights).sum()) / ROUGH_PX**2 + TINY
 
     def _taken(self, turn_deg: float, middle: tuple[float, float], half: float, px: float) -> Field:
         n = math.ceil(half * px)
