@@ -15,10 +15,13 @@ from ohmwright.boardmap import Chart, Layer
 from ohmwright.errors import DataError
 from ohmwright.geometry import Homography, LandPattern, Pad, Pair, View, affine
 from ohmwright.geometry.registration import Residuals, residuals, view_from_pairs
+from ohmwright.geometry.transforms import Array
 from ohmwright.pictures.copper import pad_corners
 from ohmwright.pictures.difference import Change, changes
 from ohmwright.pictures.matching import Match, matched
 from ohmwright.pictures.outline import laid_by_edge, straightened
+from ohmwright.pictures.pairs import pair_found
+from ohmwright.pictures.sheets import Sheet
 from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.pictures.snapping import Snap, snapped
 from ohmwright.pictures.tiles import cut
@@ -30,6 +33,8 @@ MOST_STRAIGHTENED = 60e6
 """Pixels of a straightened picture. [px]"""
 AROUND_MM = 2.5
 """What is looked at around a part that is snapped. [mm]"""
+PAIR_ABOUT = 4.0
+"""The same around two pads of no known size, over the distance of the clicks. [1]"""
 
 
 class Eyes:
@@ -77,12 +82,19 @@ class Eyes:
         """The pattern brought onto the pads that the picture shows, where none of those laid already lies. [1]"""
         reach = max(max(abs(n.x_mm) + n.width_mm, abs(n.y_mm) + n.height_mm) for n in pattern.lands)
         reach = max(reach, *pattern.body_mm) + (AROUND_MM if pattern.sourced else 1.2 * reach)
+        sheet = self._about(layer, on_picture, reach)
+        on_this = _quads(layer, taken)
+        return snapped(sheet, pattern, on_picture, scale_known=scale_known, clicks=clicks, taken=on_this)
+
+    def pair(self, layer: Layer, on_picture: Homography, taken: Sequence[Pad] = ()) -> Snap:
+        """Two pads of no known size, a unit apart as clicked, brought onto what the picture shows."""
+        return pair_found(self._about(layer, on_picture, PAIR_ABOUT), on_picture, _quads(layer, taken))
+
+    def _about(self, layer: Layer, on_picture: Homography, reach: float) -> Sheet:
+        """The picture about a pattern."""
         corners = [on_picture.at(x, y) for x in (-reach, reach) for y in (-reach, reach)]
         xs, ys = [x for x, _ in corners], [y for _, y in corners]
-        sheet = window(self._shelf, layer.key, (min(xs), min(ys), max(xs), max(ys)))
-        here = layer.to_board.inverse
-        on_this = [here.applied(pad_corners(pad)) for pad in taken if pad.side == layer.side or pad.drill_mm]
-        return snapped(sheet, pattern, on_picture, scale_known=scale_known, clicks=clicks, taken=on_this)
+        return window(self._shelf, layer.key, (min(xs), min(ys), max(xs), max(ys)))
 
     def changes(self, first: Layer, second: Layer) -> tuple[Change, ...]:
         """What the second picture shows otherwise than the first, both lying on the board."""
@@ -116,6 +128,12 @@ class Eyes:
         pixels = straightened(sheet, view, box, scale).pixels
         # An underside is kept as it is seen, mirrored, as pictures come.
         cut(np.ascontiguousarray(pixels[:, ::-1] if view.side == "bottom" else pixels).astype(np.uint8), into)
+
+
+def _quads(layer: Layer, pads: Sequence[Pad]) -> list[Array]:
+    """Corners of the pads that show on that side. [px]"""
+    here = layer.to_board.inverse
+    return [here.applied(pad_corners(pad)) for pad in pads if pad.side == layer.side or pad.drill_mm]
 
 
 def _words(left: Residuals) -> str:

@@ -131,6 +131,13 @@ def snapped(
     return max(tried, key=lambda snap: (not snap.doubt, snap.score))
 
 
+def trimmed(sheet: Sheet, pattern: LandPattern, on_picture: Homography, step_deg: float) -> Snap:
+    """A pattern that lies about right made exact, its size too."""
+    seen = _Seen(sheet, pattern, pattern.lands, on_picture, ())
+    best, score = _finer(seen, _Place(), step_deg, scale_known=False, rounds=3)
+    return Snap(on_picture.after(best.map), _apart(pattern, best.map, _Place().map), score)
+
+
 def _snapped_to(seen: _Seen, on_picture: Homography, scale_known: bool, clicks: int) -> Snap:
     pattern = seen.pattern
     reach = _reach(pattern, clicks)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ohmwright.boardmap import PAIR, Chart, Layer, far_land, seated_on
@@ -25,19 +25,10 @@ LEAST_PX = 3.0
 """Two clicks nearer than this are one spot. [px]"""
 CLICKS_MM = 0.42
 """How much the distance of two clicks is off. [mm] two clicks that miss by 0.3 mm each, a guess"""
-PAIR_SIZES = (1.0, 0.7, 1.4)
-"""Of the distance that was clicked, what two pads of no known size are sought from; as clicked first. [1] each step is
-as far as the search itself grows a pattern"""
-OTHER_PLACE = 0.3
-"""Of the distance of the two pads, from which another place is not the same one. [1] a guess"""
-FROM_CLICKS = 0.5
-"""Of the clicked distance, farther than which from its click no pad is laid for a better fit alone. [1] a guess"""
-AS_GOOD = 0.85
-"""Share of the score from which another place is a doubt. [1] chosen on rendered boards"""
-GROWN = (0.6, 1.4)
-"""Of the distance that was clicked, within which that of the pads found is no doubt. [1] chosen on rendered boards"""
 LARGER = 0.3
 """Power of a pad's area by which the larger of two patterns that fit about alike is meant. [1] a guess"""
+MOST_GUESSED = 16
+"""Packages that are held against the picture for a guess. [1]"""
 MOST_IN_ROW = 60
 
 
@@ -80,16 +71,6 @@ class AsClicked:
     moved_mm: float = 0.0
     score: float = 0.0
     doubt: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Doubted:
-    """Pads that were found, and why they may lie wrong all the same. [mm], [1]"""
-
-    on_picture: Homography
-    moved_mm: float
-    score: float
-    doubt: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +149,11 @@ def guess_package(
     least : int
         How many pins it has at the least; two pads fit well within many a chip. [1]
     """
-    chart = book_of(desk, case).chart
+    return guessed(book_of(desk, case).chart, eyes, layer, first, far, least)
+
+
+def guessed(chart: Chart, eyes: Eyes, layer: str, first: Pair, far: Pair, least: int = 2) -> tuple[Guess, ...]:
+    """The same on a chart."""
     if not chart.scale_from:
         raise DataError(
             "How large a millimetre is on this picture is not known yet.",
@@ -183,14 +168,19 @@ def guess_package(
         pattern = _pattern(package, count)
         a, b = far_land(pattern)
         off = abs(math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - wanted)
-        if off < max(0.45, 0.08 * wanted):
+        if off < max(2.0 * CLICKS_MM, 0.08 * wanted):
             near.append((off, package, count, pattern))
     out = []
-    for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:8]:
+    for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:MOST_GUESSED]:
         on = _on(pattern, sheet, first, far, sized=True)
         snap = eyes.snapped(sheet, pattern, on, scale_known=True, taken=chart.pads)
         out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
     return tuple(sorted(out, key=lambda guess: -guess.score))
+
+
+def pattern_guessed(guess: Guess) -> LandPattern:
+    """The pads of a guess."""
+    return _pattern(guess.package, guess.count)
 
 
 def _all_packages() -> list[tuple[str, int]]:
@@ -262,55 +252,7 @@ def _best(eyes: Eyes, chart: Chart, layer: Layer, wish: Laying) -> tuple[LandPat
     if wish.kind == "coil":
         # Its body hides most of its pads, whatever their size: the clicks lie nearer to them than what is found.
         return PAIR, AsClicked(plain), ""
-    return PAIR, pair_of_some_size(lambda on: laid(PAIR, on, sized=False), plain), ""
-
-
-def pair_of_some_size(laid: Callable[[Homography], Snapped], clicked: Homography) -> Snapped:
-    """Two pads brought onto what the picture shows, set out from several sizes.
-
-    On a small part two clicks miss by much of its length, so that the size they tell may be far out.
-
-    Parameters
-    ----------
-    laid : callable
-        Brings the pair, from where it is taken to lie, onto what the picture shows.
-    clicked : Homography
-        From the pair, its pads a unit apart about its middle, to pixels of the picture, as clicked.
-    """
-    tries = [(grown, laid(clicked.after(similarity(grown, 0.0, 0.0, 0.0)))) for grown in PAIR_SIZES]
-    clear = [(grown, snap) for grown, snap in tries if not snap.doubt]
-    if not clear:
-        return tries[0][1]
-    # As in `_fits`, by the area of a pad: the larger of two that fit about alike.
-    best = max(clear, key=lambda one: one[1].score * one[0] ** (2 * LARGER))[1]
-    doubt = _doubt_of(best, [snap for _, snap in clear], clicked)
-    if not doubt and _off(best, clicked) < FROM_CLICKS * math.dist(*_ends(clicked)):
-        return best
-    # in doubt the clicks are worth more than the best of several places
-    first = tries[0][1]
-    return _Doubted(first.on_picture, first.moved_mm, first.score, doubt or first.doubt)
-
-
-def _doubt_of(best: Snapped, clear: Sequence[Snapped], clicked: Homography) -> str:
-    """Why a pair of no known size may lie wrong; empty where nothing tells against it."""
-    size = math.dist(*_ends(best.on_picture))
-    for other in clear:
-        if _off(other, best.on_picture) > OTHER_PLACE * size and other.score > AS_GOOD * best.score:
-            return "the picture fits it in two places; see that it lies right, or tell its package or a length"
-    least, most = GROWN
-    if not least < size / math.dist(*_ends(clicked)) < most:
-        return "its pads lie not as far apart as you clicked; see that it lies right, or tell its package or a length"
-    return ""
-
-
-def _off(found: Snapped, place: Homography) -> float:
-    """How far the farther of two pads lies from where it is at another place. [px]"""
-    return max(math.dist(a, b) for a, b in zip(_ends(found.on_picture), _ends(place), strict=True))
-
-
-def _ends(on_picture: Homography) -> tuple[Pair, Pair]:
-    """Middles of the two pads on the picture. [px]"""
-    return on_picture.at(-0.5, 0.0), on_picture.at(0.5, 0.0)
+    return PAIR, eyes.pair(layer, plain, chart.pads), ""
 
 
 def _sizes_near(mm: float) -> Sequence[str]:

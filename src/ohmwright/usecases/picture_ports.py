@@ -86,6 +86,10 @@ class Eyes(Protocol):
         """A pattern brought onto the pads that the picture shows, off those that are laid already. [1]"""
         ...
 
+    def pair(self, layer: Layer, on_picture: Homography, taken: Sequence[Pad] = ()) -> Snapped:
+        """Two pads of no known size, a unit apart as clicked, brought onto what the picture shows."""
+        ...
+
     def changes(self, first: Layer, second: Layer) -> Sequence[Differs]:
         """What the second picture shows otherwise than the first."""
         ...
