@@ -29,7 +29,7 @@ class Look:
 
 def sitting(seed: int, condition: str, *, apart: bool, readings: int, frames: int = 5) -> Iterator[Look]:
     """A meter by chance in a room by chance; in a fifth of the readings the first frames show the one before."""
-    rng = np.random.default_rng([20_262, int(apart), seed])
+    rng = np.random.default_rng([20_262, int(apart), list(CONDITIONS).index(condition), seed])
     look = panel(rng, apart=apart)
     base = light(rng, CONDITIONS[condition])
     modes = [QUANTITIES[int(k)] for k in rng.choice(len(QUANTITIES), 3, replace=False)]

@@ -99,6 +99,7 @@ class DisplayEye:
         self._glass: Glass | None = None
         self._lessons: tuple[Lesson, ...] = ()
         self._familiar: Familiar | None = None
+        self._recognised = False
 
     def find(self, jpeg: bytes) -> tuple[float, ...] | None:
         """Where the glass seems to be: eight shares of width and height, clockwise from the upper left. [1]"""
@@ -130,7 +131,7 @@ class DisplayEye:
             self._last = read
             if self._state.believed and self._state.says is not None and read.sure:
                 self._believed = believed(*self._state.says, at)
-                if not before.believed:
+                if not before.believed and not self._recognised:
                     self._learn(*self._state.says)
             elif not read.sure and self._state.says is None:
                 self._believed = None
@@ -157,9 +158,11 @@ class DisplayEye:
     def _read(self, picture: NDArray[np.uint8], corners: NDArray[np.float64]) -> DisplayRead:
         """By what is known of this display, or else as one never seen before; where both differ it is asked."""
         self._glass = glass_from_picture(picture, corners)
+        self._recognised = False
         if self._familiar is None:
             return read_display(picture, corners, self._taught)
         known = read_familiar(self._glass, self._familiar)
+        self._recognised = known.sure
         if known.sure:
             return known
         fresh = read_display(picture, corners, self._taught)

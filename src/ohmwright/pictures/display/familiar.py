@@ -16,6 +16,7 @@ import numpy as np
 
 from ohmwright.pictures.display.cells import (
     FINE,
+    PAD,
     SLACK,
     Places,
     Seen,
@@ -37,6 +38,8 @@ SAME = 0.86
 """Likeness of two lessons of one figure from which they are the same. [1]"""
 DULL = 0.2
 """Ink of its brightest places below which an area is empty. [1]"""
+LATEST = 8
+"""Lessons of one figure that are looked at. [1]"""
 MOST = 48
 """Lessons kept. [1]"""
 
@@ -163,11 +166,12 @@ def _whitish(white: Grey) -> bool:
 
 def lead_patch(image: Grey, places: Places, place: int) -> Grey:
     """A place before the figures up to the next ones, without its foot, where a point may stand."""
-    return cut(image, places, place, wide=places.step)[: int(0.72 * FINE)]
+    return cut(image, places, place, wide=places.step)[: SLACK + PAD + int(0.72 * FINE)]
 
 
 def agreed_on(several: Sequence[Grey]) -> Grey | None:
-    """The picture that most lessons of one figure agree on; None unless two do."""
+    """The picture that most of the latest lessons of one figure agree on; None unless two do."""
+    several = several[-LATEST:]
     if len(several) < TWICE:
         return None
     flat = [middle_of(one, SLACK) for one in several]
