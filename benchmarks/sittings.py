@@ -17,9 +17,9 @@ import math
 import statistics
 import time
 
+from benchmarks.displays import canonical
 from tests.displays.sittings import CONDITIONS, Look, sitting
 
-from benchmarks.displays import canonical
 from ohmwright.pictures.display.eye import DisplayEye
 
 SPANS = {"1-10": (0, 10), "11-20": (10, 20), "21-40": (20, 40)}

@@ -85,13 +85,13 @@ def upright(glass: Glass, places: Places) -> Upright | None:
     on = on_level(fine[top:bottom], glass.clipped[top:bottom])
     if on < 4.0:
         return None
-    fine = cv2.GaussianBlur(np.asarray(fine / on, np.float32), (0, 0), 1.0)
+    fine = np.asarray(cv2.GaussianBlur(np.asarray(fine / on, np.float32), (0, 0), 1.0), np.float32)
     edge = max(3, int(EDGE * fine.shape[1]))
     fine[:, :edge] = fine[:, -edge:] = 0.0
     smear = cv2.dilate(glass.clipped.astype(np.uint8), np.ones((NEAR_WHITE, NEAR_WHITE), np.uint8)).astype(np.float32)
-    ink = sheared(np.asarray(fine, np.float32), places.lean, bottom)
+    ink = sheared(fine, places.lean, bottom)
     white = sheared(smear, places.lean, bottom) * (ink < LIT)
-    return Upright(ink, np.asarray(fine, np.float32), white, np.asarray(smear * (fine < LIT), np.float32))
+    return Upright(ink, fine, white, np.asarray(smear * (fine < LIT), np.float32))
 
 
 def cut(image: Grey, places: Places, place: float, *, wide: float, slack: int = SLACK) -> Grey:

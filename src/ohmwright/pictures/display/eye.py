@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from ohmwright.errors import DataError
 from ohmwright.pictures.display.agreement import Agreement, agreed
-from ohmwright.pictures.display.familiar import MOST, Familiar, Lesson, familiar_from, lesson_of
-from ohmwright.pictures.display.glass import Glass, corners_found, glass_from_picture
+from ohmwright.pictures.display.familiar import MOST, Familiar, Lesson, astray, familiar_from, lesson_of
+from ohmwright.pictures.display.glass import Glass, corners_found, glass_from_picture, unchanged
 from ohmwright.pictures.display.marks import UNITS, WORDS
 from ohmwright.pictures.display.reading import DisplayRead, Taught, read_display
 from ohmwright.pictures.display.recognising import read_familiar
@@ -100,6 +100,8 @@ class DisplayEye:
         self._lessons: tuple[Lesson, ...] = ()
         self._familiar: Familiar | None = None
         self._recognised = False
+        self._pinned: Glass | None = None
+        self._told: tuple[Glass, tuple[str, str, tuple[str, ...]]] | None = None
 
     def find(self, jpeg: bytes) -> tuple[float, ...] | None:
         """Where the glass seems to be: eight shares of width and height, clockwise from the upper left. [1]"""
@@ -129,18 +131,33 @@ class DisplayEye:
             before = self._state
             self._state = agreed(before, read)
             self._last = read
-            if self._state.believed and self._state.says is not None and read.sure:
-                self._believed = believed(*self._state.says, at)
-                if not before.believed and not self._recognised:
-                    self._learn(*self._state.says)
-            elif not read.sure and self._state.says is None:
-                self._believed = None
+            self._believe(read, at, fresh=not before.believed)
             size = (picture.shape[1], picture.shape[0])
             asks = bool(read.text and read.marks) and not read.sure  # what is too faint to be taught is only said
             return Looked(read, self._believed, _in_picture(read, places, size), asks)
 
+    def _believe(self, read: DisplayRead, at: float, *, fresh: bool) -> None:
+        """What is believed after one more picture; a display read for the first time is a lesson too. [s]"""
+        if self._told is not None and (self._glass is None or not unchanged(self._told[0], self._glass)):
+            self._told = None
+        if self._state.believed and self._state.says is not None and read.sure:
+            self._believed = believed(*self._state.says, at)
+            if fresh and not self._recognised:
+                self._learn(self._glass, *self._state.says)
+        elif self._told is not None:
+            self._believed = believed(*self._told[1], at)  # as the user said, until anything moves
+        elif not read.sure and self._state.says is None:
+            self._believed = None
+
+    def pin(self) -> None:
+        """Keep the display as it is now: the user begins to type what it shows."""
+        with self._lock:
+            self._pinned = self._glass
+
     def shows(self, text: str, unit: str, words: tuple[str, ...]) -> bool:
-        """Be told what the display shows now; whether that could be learnt from.
+        """Be told what the display shows now, or showed when it was pinned; whether that could be learnt from.
+
+        It is believed for as long as nothing on the display moves.
 
         Raises
         ------
@@ -148,12 +165,17 @@ class DisplayEye:
             If no display says such a thing, or no picture was looked at yet.
         """
         if not SHOWN.fullmatch(text) or unit not in UNITS or not set(words) <= set(WORDS):
-            raise DataError(f"No display shows {text[:20]!r} {unit[:5]!r}.", hint="type the figures as they stand: -1.234")
+            raise DataError(
+                f"No display shows {text[:20]!r} {unit[:5]!r}.", hint="type the figures as they stand: -1.234"
+            )
         with self._lock:
-            if self._glass is None:
+            glass, self._pinned = self._pinned or self._glass, None
+            if glass is None:
                 raise DataError("No picture was looked at yet.", hint="let the camera see the display first")
             self._state, self._believed = Agreement(), None
-            return self._learn(text, unit, tuple(sorted(words)))
+            says = ("OL" if "L" in text else text, unit, tuple(sorted(words)))
+            self._told = (glass, says)
+            return self._learn(glass, *says)
 
     def _read(self, picture: NDArray[np.uint8], corners: NDArray[np.float64]) -> DisplayRead:
         """By what is known of this display, or else as one never seen before; where both differ it is asked."""
@@ -166,19 +188,26 @@ class DisplayEye:
         if known.sure:
             return known
         fresh = read_display(picture, corners, self._taught)
+        if not known.text and self._familiar.complete:
+            return replace(fresh, text="", unit="", why=known.why)  # who knows all its figures knows better
         if known.text and fresh.text and bare(known.text) != bare(fresh.text):
             return DisplayRead(why="it reads in two ways", boxes=fresh.boxes)
-        if fresh.sure or not known.text:
+        if fresh.sure:
             return fresh
+        if not known.text:
+            return fresh if fresh.text else replace(fresh, why=known.why)
         return replace(known, marks=fresh.marks)
 
-    def _learn(self, text: str, unit: str, words: tuple[str, ...]) -> bool:
+    def _learn(self, glass: Glass | None, text: str, unit: str, words: tuple[str, ...]) -> bool:
         """Keep the glass as a lesson; whether the display is known then."""
-        glass = self._glass
-        if glass is None or (self._lessons and self._lessons[-1].glass.grey.shape != glass.grey.shape):
-            self._lessons = ()
-        if glass is not None:
-            self._lessons = (*self._lessons, lesson_of(glass, text, unit, words))[-MOST:]
+        if glass is None:
+            return False
+        if self._lessons and self._lessons[-1].glass.grey.shape != glass.grey.shape:
+            self._lessons = ()  # the corners were marked anew
+        lesson = lesson_of(glass, text, unit, words)
+        if self._familiar is not None and astray(lesson, self._familiar):
+            self._lessons = ()  # the camera was knocked: nothing is where it was
+        self._lessons = (*self._lessons, lesson)[-MOST:]
         self._familiar = familiar_from(self._lessons)
         return self._familiar is not None
 
@@ -197,7 +226,7 @@ class DisplayEye:
     def turn(self) -> None:
         """The display has gone on to something else: what was believed of it is no longer."""
         with self._lock:
-            self._state, self._believed = Agreement(), None
+            self._state, self._believed, self._told = Agreement(), None, None
 
     def teach(self, says: str) -> int:
         """Take the mark that was not certain for a unit or a word; how many marks are known then. [1]"""
@@ -218,6 +247,7 @@ class DisplayEye:
         with self._lock:
             self._state, self._taught, self._last, self._believed = Agreement(), (), DisplayRead(), None
             self._glass, self._lessons, self._familiar = None, (), None
+            self._pinned = self._told = None
 
 
 def bare(text: str) -> str:

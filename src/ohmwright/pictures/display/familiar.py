@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 
 from ohmwright.pictures.display.cells import (
+    ASTRAY,
     FINE,
     PAD,
     SLACK,
@@ -90,6 +91,11 @@ class Familiar:
     units: tuple[Area, ...] = ()
     words: tuple[Area, ...] = ()
 
+    @property
+    def complete(self) -> bool:
+        """Whether all ten figures are known."""
+        return set("0123456789") <= set(self.figures)
+
 
 def familiar_from(lessons: Sequence[Lesson]) -> Familiar | None:
     """What lessons of one display teach together; None while its places are not known."""
@@ -119,6 +125,18 @@ def familiar_from(lessons: Sequence[Lesson]) -> Familiar | None:
 def lesson_of(glass: Glass, text: str, unit: str, words: tuple[str, ...]) -> Lesson:
     """A display and what it says."""
     return Lesson(glass, text, unit, words, _seen(glass, text))
+
+
+def astray(lesson: Lesson, known: Familiar) -> bool:
+    """Whether the figures of a lesson stand elsewhere than those told before."""
+    if lesson.seen is None or not lesson.seen.middles:
+        return False
+    places = known.places
+    off = [
+        max(abs(places.right - k * places.step - middle), abs(places.bottom + k * places.drop - foot))
+        for k, middle, foot in lesson.seen.middles
+    ]
+    return float(np.median(off)) > ASTRAY * places.high
 
 
 def _seen(glass: Glass, text: str) -> Seen | None:

@@ -12,7 +12,7 @@ from ohmwright.pictures.display.doubt import DoubtError
 from ohmwright.pictures.display.familiar import Area, Familiar, lead_patch, unit_area, word_area
 from ohmwright.pictures.display.glass import TALL, Glass, Grey
 from ohmwright.pictures.display.reading import DisplayRead
-from ohmwright.pictures.display.telling import Told, blank, told
+from ohmwright.pictures.display.telling import Told, blank, middle_of, told
 
 SMOOTH = 4
 """How far ink is smoothed before it may be strange; about a stroke. [px]"""
@@ -20,6 +20,8 @@ ON, OFF = 0.68, 0.32
 """How far from no point to a point the foot of a gap may lie to have one, and to have none. [1]"""
 UNEVEN = 1.6
 """How much stronger one figure may be than another. [1]"""
+SHOWS = 0.4
+"""Share of a figure that has to be free of light for it to be seen. [1]"""
 AREA_SLACK = 2
 """How far unit and words may be off. [px]"""
 
@@ -94,8 +96,10 @@ def _lead(up: Upright, known: Familiar, place: int) -> str | None:
     seen, white = lead_patch(up.ink, known.places, place), lead_patch(up.white, known.places, place)
     inner = slice(SLACK + 1, -SLACK - 1)
     empty = blank(seen[SLACK:, inner], white[SLACK:, inner], SMOOTH)
-    if empty is None:
+    if empty is None and not _would_show(up, known, place, white):
         raise DoubtError("light falls before the figures")
+    if empty is None:
+        return ""
     if empty:
         return ""
     if known.minus is None:
@@ -104,6 +108,16 @@ def _lead(up: Upright, known: Familiar, place: int) -> str | None:
     own = lead_patch(up.ink, known.places, place)
     one = told(own, white, {"-": known.minus}, SLACK, SMOOTH) if own.shape[0] - 2 * SLACK == size[0] else Told("")
     return "-" if one.says else None
+
+
+def _would_show(up: Upright, known: Familiar, place: int, white: Grey) -> bool:
+    """Whether a minus or any figure at a place would be seen beside the white light that falls on it."""
+    if known.minus is None or not known.complete:
+        return False
+    cell = middle_of(cut(up.white, known.places, place, wide=known.places.wide), SLACK)
+    marks = [(picture, cell) for picture in known.figures.values()]
+    marks.append((known.minus, middle_of(white, SLACK)))
+    return all(float(np.sum(p * p * (w < 0.5))) > SHOWS * float(np.sum(p * p)) for p, w in marks if p.shape == w.shape)
 
 
 def _check_rest(up: Upright, known: Familiar, first: int) -> None:

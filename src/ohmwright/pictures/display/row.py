@@ -107,6 +107,7 @@ def row_of(glass: Glass, *, dark: bool) -> Row | None:
 
 
 def sheared(image: Grey, lean: float, bottom: int) -> Grey:
+    """The image with what leans made upright; its foot stays where it is. [1], [px]"""
     way = np.array([[1, lean, -lean * bottom], [0, 1, 0]], np.float32)
     return np.asarray(cv2.warpAffine(image, way, (image.shape[1], image.shape[0])), np.float32)
 

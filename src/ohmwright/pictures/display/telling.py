@@ -65,7 +65,7 @@ def told(seen: Grey, white: Grey, known: Mapping[str, Grey], slack: int, smooth:
     if not WEAKEST < strong < STRONGEST:
         return Told("", "it is too faint or too strong", strong=strong, shift=shift)
     rest = part / strong - own
-    farthest = 0.0
+    along_own, farthest = float(np.sum(part * own * mask)), 0.0
     for number, other in enumerate(pictures):
         way = other - own
         whole, open_part = float(np.sum(way * way)), float(np.sum(way * way * mask))
@@ -73,12 +73,19 @@ def told(seen: Grey, white: Grey, known: Mapping[str, Grey], slack: int, smooth:
             continue
         if open_part < UNSEEN * whole:
             return Told("", "light falls on it", strong=strong, shift=shift)
-        farthest = max(farthest, float(np.sum(rest * way * mask)) / open_part)
+        farthest = max(farthest, _share(part, other * mask, along_own, power, float(np.sum(own * other * mask))))
     if farthest > NEARLY:
         return Told("", "it is between two", 1 - 2 * min(farthest, 0.5), strong, shift)
     if strange(rest * mask, own, smooth) > STRANGE:
         return Told("", "something is there that nobody told", strong=strong, shift=shift)
     return Told(names[best], "", 1 - 2 * max(farthest, 0.0), strong, shift)
+
+
+def _share(part: Grey, other: Grey, along_own: float, power: float, common: float) -> float:
+    """How much of what is seen is the other picture, where it is made of both, however strong it is. [1]"""
+    along, size = float(np.sum(part * other)), float(np.sum(other * other))
+    own, theirs = along_own * size - along * common, along * power - along_own * common
+    return theirs / (own + theirs) if own + theirs > 0 else 1.0
 
 
 def strange(rest: Grey, own: Grey, smooth: int) -> float:
