@@ -27,6 +27,8 @@ WIDEST = 2_600
 """Pixels of its longer side. [px]"""
 FRESH = 1.2
 """How old what is believed may be. [s]"""
+OVEREXPOSED = 0.35
+"""Share of white on the glass from which that is what has to be put right. [1]"""
 MOST_TAUGHT = 60
 SHOWN = re.compile(r"-?[0-9]{0,7}\.?[0-9]{1,7}|O\.?L")
 """What the figures of a display may be."""
@@ -128,6 +130,8 @@ class DisplayEye:
         """The same from grey levels and corners. [px], [s]"""
         with self._lock:
             read = self._read(picture, places)
+            if not read.sure and self._glass is not None and self._glass.clipped.mean() > OVEREXPOSED:
+                read = replace(read, why="the glass is white with light: turn the lamp away, or the exposure down")
             before = self._state
             self._state = agreed(before, read)
             self._last = read

@@ -15,7 +15,6 @@ import cv2
 import numpy as np
 
 from ohmwright.pictures.display.cells import (
-    ASTRAY,
     FINE,
     PAD,
     SLACK,
@@ -35,6 +34,9 @@ from ohmwright.pictures.display.telling import laid_on, like, middle_of
 
 TWICE = 2
 """Lessons from which a figure is believed. [1]"""
+KNOCKED = 0.12
+"""How far the figures stand from where they were told to, as a share of their height, when the camera was moved. [1]
+A figure that does not fill its place quite may lie half of that off its middle."""
 SAME = 0.86
 """Likeness of two lessons of one figure from which they are the same. [1]"""
 DULL = 0.2
@@ -129,14 +131,14 @@ def lesson_of(glass: Glass, text: str, unit: str, words: tuple[str, ...]) -> Les
 
 def astray(lesson: Lesson, known: Familiar) -> bool:
     """Whether the figures of a lesson stand elsewhere than those told before."""
-    if lesson.seen is None or not lesson.seen.middles:
+    if lesson.seen is None or len(lesson.seen.middles) < TWICE:
         return False
     places = known.places
     off = [
         max(abs(places.right - k * places.step - middle), abs(places.bottom + k * places.drop - foot))
         for k, middle, foot in lesson.seen.middles
     ]
-    return float(np.median(off)) > ASTRAY * places.high
+    return float(np.median(off)) > KNOCKED * places.high
 
 
 def _seen(glass: Glass, text: str) -> Seen | None:
