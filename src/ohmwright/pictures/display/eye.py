@@ -29,6 +29,8 @@ FRESH = 1.2
 """How old what is believed may be. [s]"""
 OVEREXPOSED = 0.35
 """Share of white on the glass from which that is what has to be put right. [1]"""
+KNOWS_BETTER = ("light falls", "between two")
+"""Doubts of a reader that knows all figures which one that does not know the display cannot lay to rest."""
 MOST_TAUGHT = 60
 SHOWN = re.compile(r"-?[0-9]{0,7}\.?[0-9]{1,7}|O\.?L")
 """What the figures of a display may be."""
@@ -192,7 +194,7 @@ class DisplayEye:
         if known.sure:
             return known
         fresh = read_display(picture, corners, self._taught)
-        if not known.text and self._familiar.complete:
+        if not known.text and self._familiar.complete and any(word in known.why for word in KNOWS_BETTER):
             return replace(fresh, text="", unit="", why=known.why)  # who knows all its figures knows better
         if known.text and fresh.text and bare(known.text) != bare(fresh.text):
             return DisplayRead(why="it reads in two ways", boxes=fresh.boxes)
