@@ -1,4 +1,4 @@
-"""``python -m benchmarks.gradient [N]``: how often the stated error of a millivolt trace holds the truth.
+"""``python -m benchmarks.gradient [N [SEED]]``: how often the stated error of a millivolt trace holds the truth.
 
 The sink, the points, what a square has, where the probe really stands, and the warm contact are drawn from what
 the reckoning assumes; the display rounds. Seeds are fixed before anything is run.
@@ -115,11 +115,13 @@ def _slipped(layout: Layout, told: Array, contact_mm: float, chance: np.random.G
 def main() -> None:
     """Print a line for each copper."""
     n = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 20261125
     for name, copper in COPPERS.items():
-        held = trials(copper, n, seed=20261125)
+        held = trials(copper, n, seed=seed)
         print(
-            f"{name}: n = {n}, in the region {held.region:.3f}, in the ellipse {held.ellipse:.3f}; "
-            f"radius {held.radius_mm:.2f} mm, error {held.error_mm:.2f} mm, 90 % under {held.error_90_mm:.2f} mm"
+            f"{name}: n = {n}, seed {seed}, in the region {held.region:.3f}, in the ellipse {held.ellipse:.3f}; "
+            f"radius {held.radius_mm:.2f} mm, error {held.error_mm:.2f} mm, 90 % under {held.error_90_mm:.2f} mm",
+            flush=True,
         )
 
 

@@ -13,6 +13,7 @@ Every error of ours says what is wrong, where, why, and what to try::
     │   └── NoConvergenceError
     ├── RefusedError         a step that safety does not permit
     └── InstrumentError      a meter or a supply that does not answer as it should
+        └── OutputUnknownError  a supply that cannot be reached, whose output may be on
 """
 
 from __future__ import annotations
@@ -157,3 +158,9 @@ def _listing(kind: str, known: list[str]) -> str:
     if not known:
         return f"there is no {kind} at all yet"
     return f"known are: {', '.join(known[:8])}{', ...' if len(known) > 8 else ''}"
+
+
+class OutputUnknownError(InstrumentError):
+    """A supply that cannot be reached any more: its output may be on."""
+
+    code = "output-unknown"

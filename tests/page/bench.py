@@ -73,6 +73,15 @@ class Bench:
         self._supply.say("OUTP OFF")
         assert self._supply.ask("OUTP?") == "0"
 
+    def kill(self) -> None:
+        """As if the plug was pulled."""
+        self._process.kill()
+        self._process.wait(15)
+        for line in (self._meter, self._supply, self._hands):
+            line.close()
+        for stream in (self._process.stdin, self._process.stdout):
+            stream.close()
+
     def close(self) -> None:
         for line in (self._meter, self._supply, self._hands):
             line.close()

@@ -19,10 +19,14 @@ from ohmwright.usecases.skip import skip
 SHOWN = {"diode": ("0.512", "V", ("diode",)), "ohms": ("4.231", "kΩ", ("AUTO",))}
 
 
-def film(path, quantity: str) -> None:
+PLAIN = Panel(slant_deg=4.0, unit_high=0.45, words_high=0.26)
+ODD = Panel(dots="C", slant_deg=0.0, face=0, unit_high=0.45, words_high=0.26)
+"""Dots of a make that the reader was not trained on."""
+
+
+def film(path, quantity: str, look: Panel = PLAIN) -> None:
     """A display in a case on a dark bench, 640 by 480, as an uncompressed film (YUV4MPEG2, 4:2:0)."""
     rng = np.random.default_rng(8)
-    look = Panel(slant_deg=4.0, unit_high=0.45, words_high=0.26)
     ink = drawn(look, Shown(*SHOWN[quantity]))
     with path.open("wb") as file:
         file.write(b"YUV4MPEG2 W640 H480 F15:1 Ip A1:1 C420\n")
@@ -82,4 +86,37 @@ def test_the_display_is_found_read_and_taken_with_one_key(serve, tmp_path):
         assert re.search(r"0\.512|512|4\.231|4231", page.locator(".known").inner_text())
         assert not [c for c in seen.complaints if "Permissions" in c or "Content Security" in c]
         assert not seen.abroad
+        chromium.close()
+
+
+@pytest.mark.slow
+def test_what_it_cannot_read_is_told_once_and_believed_while_it_stands(serve, tmp_path):
+    quantity = own_case(tmp_path / "cases.sqlite")
+    film(tmp_path / "display.y4m", quantity, ODD)
+    served = serve("--resume")
+    flags = [
+        "--no-sandbox", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
+        f"--use-file-for-fake-video-capture={tmp_path / 'display.y4m'}",
+    ]  # fmt: skip
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=flags)
+        page = Visit(chromium, served.address, permissions=["camera"]).page
+        expect(page.locator(".do")).to_contain_text("Probe", timeout=90_000)
+        page.get_by_role("button", name="Settings").click()
+        page.get_by_role("button", name="Camera at the meter").click()
+        page.get_by_role("button", name="Use the camera").click()
+        said = page.locator("[data-believed]")
+        page.get_by_role("button", name="Tell it what it shows").click(timeout=20_000)
+        assert said.get_attribute("data-believed") == "no"
+        text, unit, words = SHOWN[quantity]
+        page.get_by_label("Figures as they stand").fill("12.3.4")
+        page.get_by_label("Unit").select_option(label="diode, V" if "diode" in words else unit)
+        page.screenshot(path=str(tmp_path / "telling.png"))
+        page.get_by_role("button", name="It shows that").click()
+        expect(page.get_by_text("Type the figures as they stand")).to_be_visible()
+        page.get_by_label("Figures as they stand").fill(text)
+        page.get_by_role("button", name="It shows that").click()
+        expect(said).to_have_attribute("data-believed", "yes", timeout=20_000)
+        expect(said).to_contain_text(f"{text} {unit}")
+        page.screenshot(path=str(tmp_path / "told.png"))
         chromium.close()

@@ -186,3 +186,23 @@ def _on_rail(desk, facts) -> float:
     suspects = diagnose(board, facts)[1].suspects
     on = [s for s in suspects if s.mode in ("short", "leak") and RAIL in {board.net_at(point) for point in s.where}]
     return sum(s.probability for s in on)
+
+
+def test_a_supply_that_is_gone_while_it_feeds_is_said_to_be_perhaps_on(visit, serve, tmp_path):
+    """The practice bench is killed under the guard: nobody can say that the output is off, so nobody does."""
+    a_case(tmp_path)
+    lying = Bench(BOARD, FAULT, 6)
+    page = visit(serve("--resume").address).page
+    joined(page, lying)
+    switched_on(page, lying, RAIL)
+    watched(page)
+    lying.kill()
+    alarm = page.get_by_role("alert").filter(has_text="It may still be ON")
+    expect(alarm).to_be_visible(timeout=30_000)
+    for look in ("light", "dark"):
+        page.evaluate(f"document.documentElement.dataset.look = '{look}'")
+        for wide, high in ((1366, 768), (1920, 1080)):
+            page.set_viewport_size({"width": wide, "height": high})
+            expect(alarm).to_be_in_viewport()
+            page.screenshot(path=str(tmp_path / f"unknown-{wide}-{look}.png"))
+    assert book_of(desk_at(tmp_path / "cases.sqlite"), "own logger").facts.state.feed is not None

@@ -70,3 +70,25 @@ def test_only_known_marks_can_be_taught(door):
     with pytest.raises(DataError):
         door[0].post("/api/eye/teach", json={"says": "furlong"})
     assert door[0].post("/api/eye/teach", json={"says": "V", "more": 1}).status_code == 422
+
+
+def test_what_the_user_says_it_shows_is_live_at_once(door):
+    client, session = door
+    jpeg, corners = filmed()
+    client.post(f"/api/eye/look?corners={corners}", content=jpeg, headers=JPEG)
+    client.post("/api/eye/pin", json={})
+    assert client.post("/api/eye/shows", json={"text": "4.231", "unit": "kΩ"}).json()["known"] is True
+    client.post(f"/api/eye/look?corners={corners}", content=jpeg, headers=JPEG)
+    assert session.display("ohms") == (pytest.approx(4231.0), "4.231 kΩ")
+
+
+@pytest.mark.parametrize("bad", [{"text": "1..2", "unit": "V"}, {"text": "1", "unit": "ell"}])
+def test_what_no_display_shows_is_refused(door, bad):
+    jpeg, corners = filmed()
+    door[0].post(f"/api/eye/look?corners={corners}", content=jpeg, headers=JPEG)
+    with pytest.raises(DataError, match="No display shows"):
+        door[0].post("/api/eye/shows", json=bad)
+
+
+def test_more_than_that_is_refused(door):
+    assert door[0].post("/api/eye/shows", json={"text": "1", "unit": "V", "more": 1}).status_code == 422

@@ -2,8 +2,12 @@
 
 import threading
 import time
+from types import SimpleNamespace
 
+from ohmwright.usecases.capture import Sample
+from ohmwright.usecases.plan_round import Stop
 from ohmwright.web.foresight import Foresight
+from ohmwright.web.round_desk import LONG, SOON, RoundDesk
 
 
 class Mind:
@@ -76,3 +80,16 @@ def test_what_only_waited_its_turn_is_thought_in_earnest_at_once():
     soon(lambda: mind.done == ["a"])
     time.sleep(0.05)
     assert mind.done == ["a"], "nobody needs it a second time"
+
+
+def test_probes_on_their_way_have_no_overload_thought_about():
+    """OL is thought about early only where a sound board reads it; a hand on its way shows it everywhere."""
+    stop = Stop("diode", "A", "B")
+    rounds = RoundDesk(SimpleNamespace(practice=None), None)
+    for overload, needed in ((0.0, LONG), (0.9, SOON)):
+        rounds._bands = {stop: SimpleNamespace(overload=overload)}
+        for count in (SOON - 1, SOON, LONG):
+            rounds._recent = tuple(Sample(0.1 * k, None, overload=True) for k in range(count))
+            assert rounds._rests_on_ol(stop) is (count >= needed)
+        rounds._recent = (*rounds._recent, Sample(9.0, 0.4))
+        assert not rounds._rests_on_ol(stop)

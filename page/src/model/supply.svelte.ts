@@ -2,7 +2,7 @@
 export interface Rule { name: string; now: number | null; most: number; unit: string; share: number }
 export interface SupplyWord {
   kind: "supply"; address: string; family: string; practice: boolean; on: boolean; stopping: boolean; feed: { plus: string; minus: string; volts: number; limit: number } | null;
-  rules: Rule[]; last: { at: number; volts: number; amps: number } | null; energy: number; samples: [number, number, number][]; sweep: number; ended: string; tripped: boolean; knee: string;
+  rules: Rule[]; last: { at: number; volts: number; amps: number } | null; energy: number; samples: [number, number, number][]; sweep: number; ended: string; tripped: boolean; unknown: boolean; knee: string;
 }
 export type Plan = Record<string, string[]> & { charge: string; plus: string; minus: string; settings: [number, number, number][] };
 export interface Listed { sequence: number; key: string; words: string; good: boolean; seconds: number; peak: number }

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import IO, Any, Protocol
 
 from ohmwright.circuit import Feed
-from ohmwright.errors import InstrumentError, OhmwrightError, RefusedError
+from ohmwright.errors import InstrumentError, OhmwrightError, OutputUnknownError, RefusedError
 from ohmwright.instruments.joined import joined_supply
 from ohmwright.instruments.scpi_line import ScpiLine
 from ohmwright.instruments.scpi_supply import ScpiSupply
@@ -39,7 +39,13 @@ MOST_LINES = 200_000
 """Lines of a journal that are read back. [1]"""
 LOOKS = 4
 """Looks at each setting of a sweep; the last counts. [1]"""
+LAST_TRY = 120.0
+"""How long a supply that cannot be reached is tried again, whatever becomes of the program. [s]"""
 GONE = Stop("program gone", "the program that asked for the feed ended")
+MAY_BE_ON = "The supply does not answer, and its output MAY BE ON."
+BY_HAND = "switch it off by hand, and look at its own display; then say here that it is off"
+STILL_TRYING: list[subprocess.Popen[str]] = []
+"""Guards that still try to switch off a supply that they cannot reach; they are left to that, and end by themselves."""
 FAREWELL = 8.0
 """How long the watching process may take to end. [s]"""
 
@@ -89,6 +95,8 @@ class FeedGuard:
             If what is handed over is no permit, or rules and permit name other settings.
         InstrumentError
             If the supply did not take it; the output then is off.
+        OutputUnknownError
+            If it cannot be reached any more and the output may be on. The guard goes on trying to switch it off.
         """
         if not isinstance(permit, Permit):
             raise RefusedError("No supply goes on without a permit.", hint="ask safety.permit first")
@@ -111,9 +119,10 @@ class FeedGuard:
         first = self._hear()
         if first is None or "on" not in first:
             self.off()
-            raise InstrumentError(
-                "The supply did not go on.", where=self._address, why=str((first or {}).get("why", ""))
-            )
+            why = str((first or {}).get("why", ""))
+            if first is None or not first.get("off", False):
+                raise OutputUnknownError(MAY_BE_ON, where=self._address, why=why, hint=BY_HAND)
+            raise InstrumentError("The supply did not go on.", where=self._address, why=why)
 
     def watched(self) -> Iterator[Watched]:
         """Every sample, and at the end why the output went off."""
@@ -143,8 +152,7 @@ class FeedGuard:
         try:
             process.wait(FAREWELL)
         except subprocess.TimeoutExpired:
-            process.terminate()
-            process.wait(FAREWELL)
+            STILL_TRYING.append(process)
         if process.stdout:
             process.stdout.close()
 
@@ -209,6 +217,8 @@ def watch(
     finally:
         off = _switched_off(supply)
     yield Watched(None, ended, account.energy, off)
+    if not off:
+        yield Watched(None, ended, account.energy, _switched_off(supply, LAST_TRY))
 
 
 class _Course:
@@ -237,12 +247,15 @@ class _Course:
         return replace(account, was_down=False)
 
 
-def _switched_off(supply: SupplyPort) -> bool:
-    """Off, tried three times: a lost answer must not leave it on."""
-    for _ in range(3):
+def _switched_off(supply: SupplyPort, patience: float = 2.0) -> bool:
+    """Off, tried three times and for so long: neither a lost answer nor a cable that comes back leaves it on. [s]"""
+    end, tries = time.monotonic() + patience, 0
+    while tries < 3 or time.monotonic() < end:
+        tries += 1
         try:
             supply.off()
         except OhmwrightError:
+            time.sleep(EVERY)
             continue
         return True
     return False
@@ -320,14 +333,16 @@ def main() -> None:
     try:
         supply = _joined(order["address"], order["family"])
     except OhmwrightError as error:
-        record.say({"why": str(error)})
+        record.say({"why": str(error), "off": True})  # nothing was told to any supply
         return
     try:
         if not sweep:
             supply.on(permit)
     except OhmwrightError as error:
-        _switched_off(supply)
-        record.say({"why": str(error)})
+        off = _switched_off(supply)
+        record.say({"why": str(error), "off": off})
+        if not off:
+            record.say({"why": str(error), "off": _switched_off(supply, LAST_TRY)})
         return
     record.say({"on": True})
     for seen in watch(supply, rules, _orders(sys.stdin), sweep):

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from ohmwright.errors import InstrumentError, RefusedError
-from ohmwright.instruments.scpi_line import ScpiLine
+from ohmwright.instruments.scpi_line import LineLostError, ScpiLine
 from ohmwright.safety import Permit
 from ohmwright.usecases.ports import SupplyReading
 
+TAKE_UP = 1.0
+"""How long a supply whose cable was pulled is waited for before the output is taken for unknown. [s]"""
 NEAR = 1e-3
 """Share by which a set value may differ from the permitted one, for the supply's own rounding. [1]"""
 
@@ -47,8 +49,12 @@ class ScpiSupply:
         self.is_on = True
 
     def off(self) -> None:
-        """Switch the output off; at any time, without a permit."""
-        self._line.say("OUTP OFF")
+        """Switch the output off; at any time, without a permit, also once a cable that was pulled is back."""
+        try:
+            self._line.say("OUTP OFF")
+        except LineLostError:
+            self._line.take_up_again(TAKE_UP)
+            self._line.say("OUTP OFF")
         self.is_on = False
 
     def measure(self) -> SupplyReading:

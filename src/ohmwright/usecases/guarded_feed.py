@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from ohmwright.circuit import Feed
-from ohmwright.errors import DataError, OhmwrightError
+from ohmwright.errors import DataError, OhmwrightError, OutputUnknownError
 from ohmwright.facts import Facts
 from ohmwright.safety import Permit
 from ohmwright.safety.stopping import BEYOND_SET, COLLAPSED, RECOVERED, FedSample, StopRules
@@ -45,6 +45,8 @@ class GuardedFeed:
         Why the output went off.
     tripped : bool
         Whether that was by a rule that says that something is wrong.
+    unknown : bool
+        Whether the supply was told to go off and did not say that it is: the output may be on.
     """
 
     feed: Feed
@@ -55,6 +57,7 @@ class GuardedFeed:
     most: float = 0.0
     ended: str = ""
     tripped: bool = False
+    unknown: bool = False
 
     @property
     def told(self) -> tuple[FedSample, ...]:
@@ -112,6 +115,9 @@ def switch_on(desk: Desk, case: str, fed: GuardedFeed, guard: Guard, bench: Any 
         if bench is not None:
             bench.clip(permit)
         guard.on(permit, fed.rules, fed.sweep)
+    except OutputUnknownError:
+        guard.off()
+        raise  # it stays on record as fed, until somebody has seen that it is off
     except OhmwrightError:
         guard.off()
         record(desk, case, *fed_entries(desk, case, fed.feed, ()))
@@ -125,7 +131,8 @@ def fed_after(fed: GuardedFeed, look: Watched) -> GuardedFeed:
         watts = look.sample.volts * look.sample.amps
         fed = replace(fed, samples=(*fed.samples, look.sample), most=max(fed.most, watts))
     if look.stop is not None:
-        fed = replace(fed, ended=stop_words(look), tripped=look.stop.rule not in EXPECTED)
+        tripped = look.stop.rule not in EXPECTED
+        fed = replace(fed, ended=stop_words(look), tripped=tripped, unknown=not look.off)
     return fed
 
 
@@ -138,10 +145,13 @@ def put_on_record(desk: Desk, case: str, fed: GuardedFeed) -> None:
     """Enter what a feed came to: last volts and amps, its trace, and that it is off.
 
     Where somebody has said meanwhile that it is off, or fed otherwise, what was seen belongs to no state of the case.
+    Where the supply did not say that it is off, it stays on record as fed until somebody has looked.
     """
     if not is_on_record(book_of(desk, case).facts, fed):
         return
-    record(desk, case, *fed_entries(desk, case, fed.feed, fed.told))
+    entries = fed_entries(desk, case, fed.feed, fed.told, off=not fed.unknown)
+    if entries:
+        record(desk, case, *entries)
 
 
 def left_behind(desk: Desk, case: str, found: tuple[Mapping[str, Any], Sequence[Watched]] | None) -> GuardedFeed | None:

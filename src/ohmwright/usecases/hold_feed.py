@@ -7,7 +7,7 @@ from typing import Protocol
 
 from ohmwright.casebook.events import Entry, FeedOff, FeedSet, ReadingRecorded
 from ohmwright.circuit import Feed
-from ohmwright.errors import DataError
+from ohmwright.errors import DataError, OutputUnknownError
 from ohmwright.facts import Behaviour, Quantity
 from ohmwright.planning.feeding import FeedPlan, limit_words
 from ohmwright.quantities import format_quantity
@@ -73,7 +73,7 @@ def hold_feed(
     rules = plan.rules(step - 1)
     _, permit = set_feed(desk, case, feed)
     seen: list[FedSample] = []
-    ended, energy = "", 0.0
+    ended, energy, off = "", 0.0, True
     try:
         guard.on(permit, rules)
         for look in guard.watched():
@@ -87,10 +87,17 @@ def hold_feed(
                     ended = f"held for {seconds:g} s"
                     break
             if look.stop is not None:
-                ended = stop_words(look)
+                ended, off = stop_words(look), look.off
+                if not off:
+                    say(ended)
+    except OutputUnknownError:
+        off = False
+        raise
     finally:
         guard.off()
-        record(desk, case, *fed_entries(desk, case, feed, seen))
+        entries = fed_entries(desk, case, feed, seen, off=off)
+        if entries:
+            record(desk, case, *entries)
     return came_of(feed, seen, ended, energy)
 
 
@@ -132,17 +139,19 @@ def came_of(feed: Feed, seen: Sequence[FedSample], ended: str, energy: float) ->
     return f"{ended or 'the guard ended'}; {words}; {energy:.3g} J went in"
 
 
-def fed_entries(desk: Desk, case: str, feed: Feed, seen: Sequence[FedSample]) -> tuple[Entry, ...]:
-    """What goes on record when a feed has ended: the last volts and amps, the trace, and that it is off."""
+def fed_entries(
+    desk: Desk, case: str, feed: Feed, seen: Sequence[FedSample], *, off: bool = True
+) -> tuple[Entry, ...]:  # fmt: skip
+    """What goes on record when a feed has ended: the last volts and amps, the trace, and that it is off if it is."""
+    ending: tuple[Entry, ...] = (FeedOff(),) if off else ()
     if not seen:
-        return (FeedOff(),)
+        return ending
     last = seen[-1]
     return (
         ReadingRecorded(Quantity.SUPPLY_VOLTS, feed.plus, feed.minus, last.volts, desk.meter, "supply"),
         ReadingRecorded(Quantity.SUPPLY_AMPS, feed.plus, feed.minus, last.amps, desk.meter, "supply"),
-        *_trace(desk, case, feed, seen),
-        FeedOff(),
-    )
+        *_trace(desk, case, feed, seen), *ending,
+    )  # fmt: skip
 
 
 def _trace(desk: Desk, case: str, feed: Feed, seen: Sequence[FedSample]) -> tuple[Entry, ...]:

@@ -24,6 +24,16 @@ class Name(BaseModel):
     says: Annotated[str, Field(max_length=12)]
 
 
+class Shows(BaseModel):
+    """What the display shows, as the user reads it: figures as they stand, unit, and whether it is on hold."""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+    text: Annotated[str, Field(min_length=1, max_length=12)]
+    unit: Annotated[str, Field(max_length=4)]
+    diode: bool = False
+    held: bool = False
+
+
 def eye_routes(app: FastAPI, session: CaseSession) -> None:
     """What the page may send of its camera."""
     eyes: list[Any] = []
@@ -49,6 +59,17 @@ def eye_routes(app: FastAPI, session: CaseSession) -> None:
     @app.post("/api/eye/teach")
     def teach(order: Name) -> dict[str, Any]:
         return {"ok": True, "known": eye().teach(order.says)}
+
+    @app.post("/api/eye/pin")
+    def pin() -> dict[str, Any]:
+        eye().pin()
+        return {"ok": True}
+
+    @app.post("/api/eye/shows")
+    def shows(order: Shows) -> dict[str, Any]:
+        words = (*(("diode",) if order.diode else ()), *(("HOLD",) if order.held else ()))
+        learnt = eye().shows(order.text.strip().upper().replace(",", "."), order.unit, words)
+        return {"ok": True, "known": learnt}
 
     @app.post("/api/eye/forget")
     def forget() -> dict[str, Any]:

@@ -31,6 +31,10 @@ AGAIN = 1.5
 """How long those hands stay off a point that was refused: longer than a hand that only slipped. [s]"""
 RECENT = 40
 """Readings kept for a key. [1]"""
+SOON, LONG = 5, 25
+"""Readings of OL after which it is thought about, where it is likely and where it is not. [1]"""
+OL_LIKELY = 0.4
+"""Share of OL on a sound board from which it is likely. [1]"""
 MOST_LEADS = 20.0
 """Leads worse than this are broken. [Ω] common practice, no source"""
 RULES = {
@@ -273,7 +277,7 @@ class RoundDesk:
     def _foresee(self) -> None:
         """What is likely to be taken is thought about before it is."""
         stop, likely = self._stop(), self._capture.likely
-        steady_ol = len(self._recent) > 4 and all(s.overload for s in self._recent[-5:])  # a key may take it
+        steady_ol = stop is not None and self._rests_on_ol(stop)
         about = "OL" if steady_ol else likely
         if stop is None or about is None or about == self._likely or self._foresight is None:
             return
@@ -281,6 +285,15 @@ class RoundDesk:
         self._foresight.begin(
             *if_taken(self._desk, self._session.name, stop, None if steady_ol else likely, self._model())
         )
+
+    def _rests_on_ol(self, stop: Stop) -> bool:
+        """Whether a key may take OL soon: it is what a sound board shows there, or the display has long said so.
+
+        Probes on their way show OL too; a thought about that would be in the way of the value that comes.
+        """
+        band = self._bands.get(stop)
+        many = SOON if band is not None and band.overload > OL_LIKELY else LONG
+        return len(self._recent) >= many and all(s.overload for s in self._recent[-many:])
 
     def _heed(self, sign: Sign) -> None:
         """Sound it, and store what was taken. It is heard as taken only once it is on the disk."""

@@ -122,7 +122,7 @@ class SupplyDesk:
         word = {
             "kind": "supply", "address": self._address, "family": self._family, "practice": self._practised,
             "on": on, "stopping": on and self._stopping, "feed": None, "rules": [], "last": None, "energy": 0.0,
-            "samples": [], "sweep": 0, "ended": "", "tripped": False, "knee": "",
+            "samples": [], "sweep": 0, "ended": "", "tripped": False, "unknown": False, "knee": "",
         }  # fmt: skip
         return word if fed is None else word | _fed_plain(fed, on)
 
@@ -185,7 +185,8 @@ def _fed_plain(fed: GuardedFeed, on: bool) -> dict[str, Any]:
         "feed": asdict(fed.feed), "rules": rule_lines(fed), "energy": fed.energy,
         "last": asdict(fed.samples[-1]) if fed.samples else None,
         "samples": [[s.at, s.volts, s.amps] for s in shown], "sweep": len(fed.sweep),
-        "ended": "" if on else fed.words, "tripped": fed.tripped and not on, "knee": "" if on else fed.knee,
+        "ended": "" if on and not fed.unknown else fed.words, "unknown": fed.unknown,
+        "tripped": fed.tripped and (fed.unknown or not on), "knee": "" if on else fed.knee,
     }  # fmt: skip
 
 

@@ -5,8 +5,9 @@ Pictures come in as JPEG from the page, are read and dropped; none is kept and n
 
 from __future__ import annotations
 
+import re
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -14,9 +15,11 @@ from numpy.typing import NDArray
 
 from ohmwright.errors import DataError
 from ohmwright.pictures.display.agreement import Agreement, agreed
-from ohmwright.pictures.display.glass import corners_found
+from ohmwright.pictures.display.familiar import MOST, Familiar, Lesson, astray, familiar_from, lesson_of
+from ohmwright.pictures.display.glass import Glass, corners_found, glass_from_picture, unchanged
 from ohmwright.pictures.display.marks import UNITS, WORDS
 from ohmwright.pictures.display.reading import DisplayRead, Taught, read_display
+from ohmwright.pictures.display.recognising import read_familiar
 
 LARGEST = 800_000
 """Bytes of one picture. [B]"""
@@ -24,7 +27,13 @@ WIDEST = 2_600
 """Pixels of its longer side. [px]"""
 FRESH = 1.2
 """How old what is believed may be. [s]"""
+OVEREXPOSED = 0.35
+"""Share of white on the glass from which that is what has to be put right. [1]"""
+KNOWS_BETTER = ("light falls", "between two")
+"""Doubts of a reader that knows all figures which one that does not know the display cannot lay to rest."""
 MOST_TAUGHT = 60
+SHOWN = re.compile(r"-?[0-9]{0,7}\.?[0-9]{1,7}|O\.?L")
+"""What the figures of a display may be."""
 PREFIX = {"µ": 1e-6, "n": 1e-9, "m": 1e-3, "k": 1e3, "M": 1e6}
 QUANTITIES = {"V": ("volts", "diode", "part diode", "supply volts"), "Ω": ("ohms", "part ohms"), "A": ("supply amps",)}
 """What a unit may be a reading of."""
@@ -91,6 +100,12 @@ class DisplayEye:
         self._taught: tuple[Taught, ...] = ()
         self._last = DisplayRead()
         self._believed: Believed | None = None
+        self._glass: Glass | None = None
+        self._lessons: tuple[Lesson, ...] = ()
+        self._familiar: Familiar | None = None
+        self._recognised = False
+        self._pinned: Glass | None = None
+        self._told: tuple[Glass, tuple[str, str, tuple[str, ...]]] | None = None
 
     def find(self, jpeg: bytes) -> tuple[float, ...] | None:
         """Where the glass seems to be: eight shares of width and height, clockwise from the upper left. [1]"""
@@ -111,24 +126,113 @@ class DisplayEye:
         picture = decoded(jpeg)
         if len(corners) != 8 or not all(-0.5 <= v <= 1.5 for v in corners):
             raise DataError("Four corners are eight numbers.", hint="mark the display on the picture again")
-        places = np.array(corners).reshape(4, 2) * (picture.shape[1], picture.shape[0])
+        return self.look_at(picture, np.array(corners).reshape(4, 2) * (picture.shape[1], picture.shape[0]), at)
+
+    def look_at(self, picture: NDArray[np.uint8], places: NDArray[np.float64], at: float) -> Looked:
+        """The same from grey levels and corners. [px], [s]"""
         with self._lock:
-            read = read_display(picture, places, self._taught)
-            self._state = agreed(self._state, read)
+            read = self._read(picture, places)
+            if not read.sure and self._glass is not None and self._glass.clipped.mean() > OVEREXPOSED:
+                read = replace(read, why="the glass is white with light: turn the lamp away, or the exposure down")
+            before = self._state
+            self._state = agreed(before, read)
             self._last = read
-            if self._state.believed and self._state.says is not None and read.sure:
-                self._believed = believed(*self._state.says, at)
-            elif not read.sure and self._state.says is None:
-                self._believed = None
+            self._believe(read, at, fresh=not before.believed)
             size = (picture.shape[1], picture.shape[0])
             asks = bool(read.text and read.marks) and not read.sure  # what is too faint to be taught is only said
             return Looked(read, self._believed, _in_picture(read, places, size), asks)
+
+    def _believe(self, read: DisplayRead, at: float, *, fresh: bool) -> None:
+        """What is believed after one more picture; a display read for the first time is a lesson too. [s]"""
+        if self._told is not None and (self._glass is None or not unchanged(self._told[0], self._glass)):
+            self._told = None
+        if self._state.believed and self._state.says is not None and read.sure:
+            self._believed = believed(*self._state.says, at)
+            if fresh and not self._recognised:
+                self._learn(self._glass, *self._state.says)
+        elif self._told is not None:
+            self._believed = believed(*self._told[1], at)  # as the user said, until anything moves
+        elif not read.sure and self._state.says is None:
+            self._believed = None
+
+    def pin(self) -> None:
+        """Keep the display as it is now: the user begins to type what it shows."""
+        with self._lock:
+            self._pinned = self._glass
+
+    def shows(self, text: str, unit: str, words: tuple[str, ...]) -> bool:
+        """Be told what the display shows now, or showed when it was pinned; whether that could be learnt from.
+
+        It is believed for as long as nothing on the display moves.
+
+        Raises
+        ------
+        DataError
+            If no display says such a thing, or no picture was looked at yet.
+        """
+        if not SHOWN.fullmatch(text) or unit not in UNITS or not set(words) <= set(WORDS):
+            raise DataError(
+                f"No display shows {text[:20]!r} {unit[:5]!r}.", hint="type the figures as they stand: -1.234"
+            )
+        with self._lock:
+            glass, self._pinned = self._pinned or self._glass, None
+            if glass is None:
+                raise DataError("No picture was looked at yet.", hint="let the camera see the display first")
+            self._state, self._believed = Agreement(), None
+            says = ("OL" if "L" in text else text, unit, tuple(sorted(words)))
+            self._told = (glass, says)
+            return self._learn(glass, *says)
+
+    def _read(self, picture: NDArray[np.uint8], corners: NDArray[np.float64]) -> DisplayRead:
+        """By what is known of this display, or else as one never seen before; where both differ it is asked."""
+        self._glass = glass_from_picture(picture, corners)
+        self._recognised = False
+        if self._familiar is None:
+            return read_display(picture, corners, self._taught)
+        known = read_familiar(self._glass, self._familiar)
+        self._recognised = known.sure
+        if known.sure:
+            return known
+        fresh = read_display(picture, corners, self._taught)
+        if not known.text and self._familiar.complete and any(word in known.why for word in KNOWS_BETTER):
+            return replace(fresh, text="", unit="", why=known.why)  # who knows all its figures knows better
+        if known.text and fresh.text and bare(known.text) != bare(fresh.text):
+            return DisplayRead(why="it reads in two ways", boxes=fresh.boxes)
+        if fresh.sure:
+            return fresh
+        if not known.text:
+            return fresh if fresh.text else replace(fresh, why=known.why)
+        return replace(known, marks=fresh.marks)
+
+    def _learn(self, glass: Glass | None, text: str, unit: str, words: tuple[str, ...]) -> bool:
+        """Keep the glass as a lesson; whether the display is known then."""
+        if glass is None:
+            return False
+        if self._lessons and self._lessons[-1].glass.grey.shape != glass.grey.shape:
+            self._lessons = ()  # the corners were marked anew
+        lesson = lesson_of(glass, text, unit, words)
+        if self._familiar is not None and astray(lesson, self._familiar):
+            self._lessons = ()  # the camera was knocked: nothing is where it was
+        self._lessons = (*self._lessons, lesson)[-MOST:]
+        self._familiar = familiar_from(self._lessons)
+        return self._familiar is not None
 
     def now(self, at: float) -> Believed | None:
         """What is believed at this moment, unless it is old. [s]"""
         with self._lock:
             found = self._believed
             return found if found is not None and at - found.at <= FRESH else None
+
+    @property
+    def says(self) -> tuple[str, str, tuple[str, ...]] | None:
+        """Text, unit and words that the latest pictures say."""
+        with self._lock:
+            return self._state.says
+
+    def turn(self) -> None:
+        """The display has gone on to something else: what was believed of it is no longer."""
+        with self._lock:
+            self._state, self._believed, self._told = Agreement(), None, None
 
     def teach(self, says: str) -> int:
         """Take the mark that was not certain for a unit or a word; how many marks are known then. [1]"""
@@ -148,6 +252,13 @@ class DisplayEye:
         """Another meter, or another place."""
         with self._lock:
             self._state, self._taught, self._last, self._believed = Agreement(), (), DisplayRead(), None
+            self._glass, self._lessons, self._familiar = None, (), None
+            self._pinned = self._told = None
+
+
+def bare(text: str) -> str:
+    """Figures without the zero that stands before the point."""
+    return text.replace("0.", ".", 1) if text.lstrip("-").startswith("0.") else text
 
 
 def believed(text: str, unit: str, words: tuple[str, ...], at: float) -> Believed:

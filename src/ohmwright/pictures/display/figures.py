@@ -14,6 +14,8 @@ TYPE_SURE = 0.92
 """Probability from which a figure set in type is believed. [1]"""
 
 
+BESIDE = 0.2
+"""How far beside a figure's box white light is looked for, as a share of its height. [1]"""
 MOSTLY = 0.6
 """Share of a row read by segments from which all of it is segments. [1]"""
 
@@ -43,7 +45,9 @@ def signs_of(row: Row, figures: tuple[Box, ...], wide: float) -> tuple[str, floa
         raise DoubtError(next(f.why for f in by_segment if not f.sign))
     if all(figure.sign for figure in by_type):
         for box in figures:
-            if white(row, box.left, box.right, row.top, row.bottom) > BLIND:
+            # Light that ate a figure's side has made its box narrow: what is beside the box counts too.
+            beside = int(BESIDE * row.high)
+            if white(row, box.left - beside, box.right + beside, row.top, row.bottom) > BLIND / 2:
                 raise DoubtError("light falls on a figure")
         for one, other in zip(by_segment, by_type, strict=True):
             if one.sign and one.sign != other.sign and one.margin > 0.5:

@@ -22,6 +22,8 @@ WIDEST = 8.0
 """Width over height of the flattest display there is. [1] estimate"""
 WHITE = 251.0
 """Grey level from which a pixel may be anything brighter. [1]"""
+CHANGED, LEVELS = 7, 11.0
+"""Width of a change that is looked for, and its least grey levels: a segment in poor light makes twice as many. [px]"""
 NOISE = 1.2
 """Smoothing against the camera's noise. [px]"""
 
@@ -130,3 +132,12 @@ def _four(contour: NDArray[np.int32], shape: tuple[int, ...]) -> NDArray[np.floa
     ordered = points[order]
     wide = np.linalg.norm(ordered[1] - ordered[0])
     return ordered if 1.2 < wide / max(float(np.linalg.norm(ordered[3] - ordered[0])), 1.0) < WIDEST else None
+
+
+def unchanged(before: Glass, now: Glass) -> bool:
+    """Whether two pictures of one glass show the same: nothing as large as a segment is lighter or darker."""
+    if before.grey.shape != now.grey.shape:
+        return False
+    change = cv2.blur(now.grey - before.grey, (CHANGED, CHANGED))
+    change -= np.median(change)
+    return float(np.abs(change[CHANGED:-CHANGED, CHANGED:-CHANGED]).max()) < LEVELS

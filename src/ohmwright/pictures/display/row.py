@@ -87,26 +87,27 @@ def row_of(glass: Glass, *, dark: bool) -> Row | None:
         return None
     top, bottom = band
     fine = ink_of(glass, dark=dark, reach=int(0.9 * (bottom - top)))
-    on = _on_level(fine[top:bottom], glass.clipped[top:bottom])
+    on = on_level(fine[top:bottom], glass.clipped[top:bottom])
     if on < 6.0:
         return None
     fine = np.asarray(fine / on, np.float32)
     lean = _lean(fine[top:bottom])
-    first = _parts(_sheared(fine, lean, bottom), top, bottom)
+    first = _parts(sheared(fine, lean, bottom), top, bottom)
     if first is None:
         return None
     if first[2]:  # the unit stands upright and has a say in the lean of the figures: ask the figures alone
         span = slice(max(0, first[0][0].left - 8), first[0][-1].right + 8)
         lean = _lean(fine[top:bottom, span])
-    upright = _sheared(fine, lean, bottom)
+    upright = sheared(fine, lean, bottom)
     parts = _parts(upright, top, bottom)
     if parts is None:
         return None
-    white = _sheared(glass.clipped.astype(np.float32), lean, bottom) > 0.5
+    white = sheared(glass.clipped.astype(np.float32), lean, bottom) > 0.5
     return Row(upright, fine, white & (upright < LIT), top, bottom, *parts, lean)
 
 
-def _sheared(image: Grey, lean: float, bottom: int) -> Grey:
+def sheared(image: Grey, lean: float, bottom: int) -> Grey:
+    """The image with what leans made upright; its foot stays where it is. [1], [px]"""
     way = np.array([[1, lean, -lean * bottom], [0, 1, 0]], np.float32)
     return np.asarray(cv2.warpAffine(image, way, (image.shape[1], image.shape[0])), np.float32)
 
@@ -119,7 +120,7 @@ def _mask(ink: Grey, level: float, join: int) -> NDArray[np.uint8]:
 
 def _band(ink: Grey, clipped: NDArray[np.bool_]) -> tuple[int, int] | None:
     """Rows of the tallest things that stand side by side. [px]"""
-    level = 0.45 * _on_level(ink, clipped)
+    level = 0.45 * on_level(ink, clipped)
     if level < 3.0:
         return None
     edge = 3
@@ -141,7 +142,7 @@ def _band(ink: Grey, clipped: NDArray[np.bool_]) -> tuple[int, int] | None:
     return int(np.median([t for t, _ in best])), int(np.median([b for _, b in best]))
 
 
-def _on_level(ink: Grey, clipped: NDArray[np.bool_]) -> float:
+def on_level(ink: Grey, clipped: NDArray[np.bool_]) -> float:
     """Ink of a place that is on: between the two tones, above Otsu's threshold. [1]"""
     seen = ink[~clipped] if np.count_nonzero(~clipped) > 200 else ink.ravel()
     top = float(np.percentile(seen, 99.5))
