@@ -193,6 +193,41 @@ def test_a_whole_step() -> None:
     assert other == advice
 
 
+def test_nothing_is_compiled_while_a_case_is_thought_about() -> None:
+    """What is compiled beforehand is what a case asks for: another layout would take a minute of the first thought.
+
+    In a process of its own, as other tests ask in layouts of theirs.
+    """
+    script = """
+import sys
+from tests.small_board import small_board
+from ohmwright import kernels
+from ohmwright.circuit import BoardState
+from ohmwright.diagnosis import diagnose
+from ohmwright.facts import Facts, Quantity, Reading
+from ohmwright.planning import advise
+assert kernels.awaited()
+compiled = sys.modules["ohmwright.kernels.compiled"]
+names = [name for name in compiled.__all__ if name != "tried"]
+assert all(len(getattr(compiled, name).signatures) == 1 for name in names)
+board, off = small_board(), BoardState(off=frozenset({"D1"}))
+lines = (
+    Reading(Quantity.DIODE, "GND", "V33", 0.21, key="e1"),
+    Reading(Quantity.OHMS, "VF", "GND", None, key="e2"),
+    Reading(Quantity.OHMS, "V33", "GND", 2.9, key="e3"),
+    Reading(Quantity.OHMS, "V33", "GND", 2.9, key="e4"),
+    Reading(Quantity.PART_DIODE, "D1.2", "D1.1", 0.6, off, key="e5"),
+)
+for many in (1, 3, 5):
+    facts = Facts(readings=lines[:many], state=lines[many - 1].state)
+    posterior, found = diagnose(board, facts)
+    advise(board, facts, posterior, found)
+print([name for name in names if len(getattr(compiled, name).signatures) != 1])
+"""
+    run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=300, check=False)
+    assert run.stdout.split("\n")[0] == "[]", run.stdout + run.stderr
+
+
 def test_without_the_compiler_everything_goes_on() -> None:
     words = [sys.executable, "-c", "from ohmwright import kernels; print(kernels.awaited(), kernels.ready())"]
     run = subprocess.run(

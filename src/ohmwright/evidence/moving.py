@@ -49,8 +49,8 @@ def move_all(
     volts = laid.first_guesses(weighed.shelves, codes)
     touched = np.zeros(codes.shape, dtype=bool)
     own = (
-        laid.circuits(codes), points.own, points.spreads, points.doubt, np.ascontiguousarray(before),
-        np.ascontiguousarray(weighed.joint.pull[classes]),
+        laid.circuits(codes), points.own, points.spreads, np.ascontiguousarray(points.doubt),
+        np.ascontiguousarray(before), np.ascontiguousarray(weighed.joint.pull[classes]),
     )  # fmt: skip
     stand = (points.y, points.lean, points.base, points.stale, np.ascontiguousarray(points.bending), volts, touched)
     worst = compiled.moved(

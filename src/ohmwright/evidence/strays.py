@@ -122,6 +122,8 @@ def numbers_of(covariance: Array, residual: Array, odds: Odds, near: Near | None
     compiled = kernels.ready()
     if compiled is not None:
         beside = (np.zeros((0, 0)), np.zeros(residual.shape, dtype=bool)) if near is None else near
+        # in another layout it would be compiled anew
+        covariance, residual = np.ascontiguousarray(covariance), np.ascontiguousarray(residual)
         told = compiled.numbers(covariance, residual, *odds.laid_out, beside)
         log_likelihood, distance, count, stray, pull = told
         return Numbers(log_likelihood, chdtrc(np.maximum(count, 1), np.maximum(distance, 0.0)), stray.T, pull)
