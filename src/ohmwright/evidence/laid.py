@@ -16,12 +16,21 @@ from ohmwright.evidence.shelf import Shelf
 from ohmwright.evidence.spots import LIT
 from ohmwright.facts import Quantity
 from ohmwright.faults import Defect, DefectKind
+from ohmwright.kernels.codes import (
+    DEAD,
+    DIODE,
+    DRIFT,
+    NOTHING,
+    OHMS,
+    OPEN,
+    PATH,
+    PIN,
+    SUPPLY_AMPS,
+    SUPPLY_VOLTS,
+    VOLTS,
+)
 from ohmwright.operation.wiring import WIRE
 
-OHMS, DIODE, VOLTS, SUPPLY_AMPS, SUPPLY_VOLTS = range(5)
-"""What a line shows; as in `ohmwright.kernels.predicting`."""
-NOTHING, PATH, OPEN, DRIFT, DEAD, PIN = range(6)
-"""What a defect does; likewise."""
 Arrays: TypeAlias = tuple[NDArray[Any], ...]
 
 

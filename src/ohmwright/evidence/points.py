@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ohmwright import kernels
 from ohmwright.evidence.joint import Array
 from ohmwright.evidence.roster import Index
 from ohmwright.evidence.shelves import Shelves
@@ -69,9 +68,6 @@ class Points:
 
     def _bent(self, at: Array) -> NDArray[np.bool_]:
         """Readings that the way from where they were linearised has bent, shape (n_classes, n_readings)."""
-        compiled = kernels.ready()
-        if compiled is not None:
-            return np.asarray(compiled.bent(self.lean, self.base, np.ascontiguousarray(at), self.spreads, STRAIGHT))
         spreads = self.spreads[:, None, :]
         # Unknowns are logarithms: an element that hardly counts may come to count as it grows.
         grown = np.expm1(np.minimum(spreads * np.abs(at[:, None, :] - self.base), 6.0)) / spreads

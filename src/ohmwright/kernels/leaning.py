@@ -56,30 +56,3 @@ def told(seen: Single, precision: Array, old: Index, lean: Single, column: Index
             both += q[r] * row
         out[k] = both
     return out
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def bent(lean: Array, base: Array, at: Array, spreads: Array, straight: float) -> NDArray[np.bool_]:
-    """Which readings a way from where they were linearised has bent, shape (n_classes, n_readings).
-
-    Parameters
-    ----------
-    lean, base : ndarray, shape (n_classes, n_readings, n_own)
-        Slopes there and the place itself, in units of the spreads.
-    at, spreads : ndarray, shape (n_classes, n_own)
-        Where the unknowns are now, and their spreads as logarithms.
-    straight : float
-        A reading moved by no more than this, on the scale of comparison, is still straight.
-    """
-    classes, readings, own = lean.shape
-    out = np.zeros((classes, readings), dtype=np.bool_)
-    for c in range(classes):
-        for r in range(readings):
-            for u in range(own):
-                slope = abs(lean[c, r, u])
-                if slope > 0.0:
-                    way = spreads[c, u] * abs(at[c, u] - base[c, r, u])
-                    if slope * np.expm1(min(way, 6.0)) > straight * spreads[c, u]:
-                        out[c, r] = True
-                        break
-    return out

@@ -33,9 +33,6 @@ class Compiled(Protocol):
     def numbers(self, *arguments: Any) -> Any:
         """How likely readings are of which some may be strays."""
 
-    def bent(self, *arguments: Any) -> Any:
-        """Which readings a way from where they were linearised has bent."""
-
     def asked(self, *arguments: Any) -> Any:
         """Readings of circuits with their unknowns shifted, and their slopes."""
 
@@ -91,7 +88,7 @@ class _Interruptible:
     """The compiled code, out of which an exception raised by the handler of a signal comes as itself."""
 
     def __init__(self, compiled: Any) -> None:
-        for name in ("asked", "bent", "moved", "numbers", "settle", "through", "told"):
+        for name in ("asked", "moved", "numbers", "settle", "through", "told"):
             setattr(self, name, _interruptible(getattr(compiled, name)))
 
 

@@ -8,15 +8,11 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from ohmwright.kernels.codes import DEAD, DIODE, DRIFT, OHMS, OPEN, PATH, PIN, SUPPLY_AMPS, SUPPLY_VOLTS
 from ohmwright.kernels.network import put, settled, solved
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
-OHMS, DIODE, VOLTS, SUPPLY_AMPS, SUPPLY_VOLTS = range(5)
-"""What a line shows."""
-NOTHING, PATH, OPEN, DRIFT, DEAD, PIN = range(6)
-"""What a defect does: puts something across two nodes, opens or changes a resistance, takes a junction away, or cuts a
-pin off."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
