@@ -130,7 +130,7 @@ KINDS = (
         "link",
         0.05,
         "estimate",
-        _between_all("body", Spread(0.005, 0.7, "estimate"), "body"),
+        _between_all("body", Spread(0.008, 0.9, "makers promise 50 mΩ at most, common practice"), "body"),
         _modes_of_legs(0.9, 0.0, 0.0, "body"),
     ),
     Kind("connector", "connector", 1.2, "estimate", _nothing, _connector_modes),

@@ -28,6 +28,9 @@ SUPPLY_KNEE = 1e-3
 RUNNING_VOLTS = 2.5
 """Above this regulators may start, and cold elements no longer say what the supply delivers. [V]"""
 
+COPPER = 0.02
+"""Resistance of copper between pads of different parts: 40 squares of 35 µm, 1.72 µΩ cm through that; estimate. [Ω]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Probe:
@@ -48,6 +51,7 @@ class Probe:
     black: str
     meter: Meter
     feed: Feed | None = None
+    copper: float = 0.0
 
     @property
     def ports(self) -> tuple[Port, ...]:
@@ -134,7 +138,8 @@ class Probe:
             absolute = math.hypot(0.006, 0.01 * value)
         else:
             # makers allow two digits and more besides the share of the reading; near zero those are all there is
-            absolute = math.hypot(1.2 * m.volts_resolution, 2e-5, (m.accuracy + 0.01) * abs(value))
+            dropped = self.copper * self.feed.limit if self.feed is not None else 0.0
+            absolute = math.hypot(1.2 * m.volts_resolution, 2e-5, (m.accuracy + 0.01) * abs(value), dropped)
         own = absolute * float(self.slope(value))
         return math.hypot(own, 1.5) if self._may_run else own
 
@@ -157,7 +162,15 @@ def probe_of(board: Board, reading: Reading) -> Probe:
         board.net_at(reading.black),
         reading.meter,
         _at_nets(board, reading.state.feed) if reading.quantity in FED else None,
+        _copper(board, reading) if reading.quantity is Quantity.VOLTS else 0.0,
     )
+
+
+def _copper(board: Board, reading: Reading) -> float:
+    """What copper may add between the points of a reading: nothing between the pads of one part."""
+    pads = [point for point in (reading.red, reading.black) if point not in board.net_by_name]
+    parts = {point.rpartition(".")[0] for point in pads}
+    return 0.0 if len(pads) < 2 or len(parts) < 2 else COPPER
 
 
 def _at_nets(board: Board, feed: Feed | None) -> Feed | None:

@@ -11,7 +11,7 @@ from ohmwright.facts import FED, Quantity, Reading
 from ohmwright.faults import DefectKind
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Step, TestKind
-from ohmwright.planning.scene import SERIES, Scene, at, forward_of, point, same_circuit
+from ohmwright.planning.scene import SERIES, Scene, at, forward_of, pad_of, point, same_circuit
 
 LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
@@ -200,7 +200,8 @@ def millivolts(scene: Scene, feed: Feed) -> Iterator[Candidate]:
             continue
         red, black = (a, b) if a == feed.plus or (a in near and b not in near) else (b, a)
         reading = Reading(Quantity.VOLTS, red, black, 0.0, state, scene.meter)
-        steps = (*lead_in, Step("read", Quantity.VOLTS.value, point(scene, red), point(scene, black)))
+        # on its own pads: between others, and at the clips above all, lies copper that carries the same current
+        steps = (*lead_in, Step("read", Quantity.VOLTS.value, pad_of(part, red), pad_of(part, black)))
         title = f"{_fed(scene, feed)}: millivolts across {part.name}"
         minutes = costs.FED_READING + (0.0 if ready else costs.FEED)
         yield Candidate(TestKind.MILLIVOLTS, title, steps, minutes, 0.0 if ready else 0.1, reading, (part.name,), feed)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ohmwright.circuit import Board, BoardState, ElementKind
+from ohmwright.circuit import Board, BoardState, ElementKind, Part
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import HANDHELD, Facts, Meter
 from ohmwright.faults import Defect, DefectKind
@@ -81,6 +81,11 @@ def point(scene: Scene, net: str) -> str:
             if part.kind in wanted:
                 return f"{part.name}.{pin.number}"
     return f"{pins[0][0].name}.{pins[0][1].number}" if pins else net
+
+
+def pad_of(part: Part, net: str) -> str:
+    """The first pad of a part on one of its nets."""
+    return next(f"{part.name}.{pin.number}" for pin in part.pins if pin.net == net)
 
 
 def at(scene: Scene, net: str) -> str:
