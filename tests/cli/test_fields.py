@@ -62,6 +62,38 @@ def test_heat_names_the_part_and_goes_on_record(tmp_path):
     assert "if this is it" in why
 
 
+def test_traces_of_two_widths_and_a_series_with_its_own_times(tmp_path):
+    """10 squares of 1 mm, then 5 of 2 mm, 2 A and 0.5 mΩ a square: the end is 15 mV below the start."""
+    cases, table = case(tmp_path), tmp_path / "mv.csv"
+    table.write_text("2,0,-2\n5,0,-5\n10,0,-10\n15,0,-12.5\n18,0,-14")
+    words = ("millivolts", table, "--net", "V33", "--current", "2", "--source", "0,0", "--black", "0,0",
+             "--step", "10u", "--trace", "0,0 10,0", "--trace", "10,0 20,0", "--cases", cases)  # fmt: skip
+    assert "do not fit" not in said(*words, "--width", "1", "--width", "2", "--contact", "0.05")
+    assert "do not fit" in said(*words, "--contact", "0.05")
+    refused = CliRunner().invoke(app, [str(word) for word in (*words, "--width", "1")])
+    assert "1 widths for 2 traces" in str(refused.exception)
+
+
+def test_a_folder_of_tables_with_the_times_of_its_frames(tmp_path):
+    cases, folder, chance = case(tmp_path), tmp_path / "series", np.random.default_rng(3)
+    folder.mkdir()
+    y, x = np.mgrid[0:40, 0:60]
+    r = np.hypot(x - PLACES["C4"][0], y - PLACES["C4"][1]) * 1e-3
+    wave = Plate().swing(0.2 * 2.0 / np.pi, r, 0.1)
+    times = np.cumsum(chance.uniform(0.6, 1.4, 40))
+    for k, t in enumerate(times - times[0]):
+        swing = (wave * np.exp(1j * 2.0 * np.pi * 0.1 * t)).imag
+        np.savetxt(folder / f"{k}.csv", 24.0 + swing + chance.normal(0.0, 0.05, x.shape), fmt="%.2f", delimiter=",")
+    (tmp_path / "times.txt").write_text("\n".join(f"{t:.2f}" for t in times))
+    pairs = [word for u, v in ((0, 0), (55, 0), (55, 35), (0, 35)) for word in ("--pair", f"{u},{v}={u},{v}")]
+    text = said(
+        "heat", folder, *pairs, "--switched", "0.1", "--times", tmp_path / "times.txt", "--watts", "200m",
+        "--cases", cases,
+    )  # fmt: skip
+    assert "C4" in text
+    assert "60 × 40 pixels" in text
+
+
 def test_files_that_are_not_there_are_named(tmp_path):
     found = CliRunner().invoke(
         app, ["heat", str(tmp_path / "no.csv"), "--pair", "0,0=0,0", "--cases", str(case(tmp_path))]

@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+from benchmarks.copper_truth import Elements
+from benchmarks.gradient import COPPERS
 from scipy import sparse
 from scipy.sparse.linalg import spsolve
 from scipy.spatial import Delaunay
@@ -105,6 +107,33 @@ def test_drawn_copper_against_finite_elements():
     rise = np.subtract(*layout.seen_from(np.array([source, sink])).response(np.array(at)))
     truth = finite_elements(source, sink, at)
     assert rise - rise[0] == pytest.approx(truth - truth[0], abs=0.02 * float(np.ptp(truth)))
+
+
+@pytest.mark.parametrize("copper", COPPERS["drawn copper"], ids=["ell", "slanted", "slits", "neck", "frame"])
+def test_drawn_copper_is_no_further_off_than_it_says(copper):
+    """Against finite elements half as wide; away from the sink, where a pad and a point differ."""
+    shape, chance = copper.shape, np.random.default_rng(5)
+    real, layout = Elements(shape.outline, shape.holes, 0.3), layout_of(copper.shape)
+    sinks, at = real.drawn(chance, 6), np.concatenate((real.drawn(chance, 40), [copper.black]))
+    rise = layout.seen_from(np.array([copper.source, *sinks])).response(at)
+    told = rise[0] - rise[1:]
+    truth = np.array([real.volts(np.array(copper.source), sink, at) for sink in sinks])
+    far = np.hypot(*(at[None, :-1] - sinks[:, None]).transpose(2, 0, 1)) > 1.5
+    off = (told - told[:, -1:] - truth + truth[:, -1:])[:, :-1][far]
+    assert float(np.sqrt((off**2).mean())) < 1.5 * layout.grain + 0.0005
+    assert layout.grain < 0.02 * float(np.ptp(truth))
+
+
+def test_a_slit_narrower_than_the_grid_parts_the_copper():
+    """0.2 mm of slit at a pitch of 0.5 mm: by hand, the long way around, 50 mm of copper 10 mm wide on either side."""
+    whole = ((0.0, 0.0), (70.0, 0.0), (70.0, 20.0), (0.0, 20.0))
+    slit = (*whole, (0.0, 10.13), (60.0, 10.13), (60.0, 9.93), (0.0, 9.93))
+    ends = np.array([(5.0, 5.0), (5.0, 15.0)])
+    told = [sheet_of(one, nodes=5000).seen_from(ends).response(ends + 2.0) for one in (whole, slit)]
+    over, around = (one[0, 0] - one[1, 0] - one[0, 1] + one[1, 1] for one in told)
+    truth = Elements(slit, (), 0.25).volts(*ends, ends + 2.0)
+    assert around == pytest.approx(truth[0] - truth[1], rel=0.02)
+    assert around > over + 9.0
 
 
 def test_rectangle_by_images_and_by_grid_agree():

@@ -137,6 +137,24 @@ def test_lock_in_amplitude_and_phase_follow_the_thermal_wave(series):
     assert rise.phase[30, 43:47] == pytest.approx(np.degrees(np.angle(wave)), abs=8.0)
 
 
+def test_frames_need_not_come_evenly(series):
+    """The same wave where every second frame of the first half was dropped, each with its own time."""
+    kept = np.array([k for k in range(len(series)) if k > len(series) // 2 or k % 2 == 0])
+    times = (np.arange(len(series)) + 1.0) / 3.0
+    whole, thinned = lock_in(series, times, 0.25), lock_in(series[kept], times[kept], 0.25)
+    assert thinned.kelvin[30, 43:47] == pytest.approx(whole.kelvin[30, 43:47], rel=0.1)
+    # Told that they came evenly, it is no wave of that period any more.
+    wrong = lock_in(series[kept], np.linspace(times[0], times[-1], len(kept)), 0.25)
+    assert abs(wrong.kelvin[30, 43] / whole.kelvin[30, 43] - 1.0) > 0.1
+
+
+def test_a_series_in_which_nothing_follows_has_no_spots_and_no_watts():
+    times = np.arange(60) / 3.0
+    rise = lock_in(noisy(np.full((60, 20, 30), 25.0), 6), times, 0.25)
+    assert spots_of(rise) == ()
+    assert watts_of(rise, (), MM, PLATE) == ()
+
+
 def test_series_too_short_or_too_slow_are_refused():
     with pytest.raises(DataError, match="too few"):
         lock_in(np.zeros((20, 8, 8)), np.arange(20) / 20.0, 0.25)

@@ -49,6 +49,24 @@ def test_float_tiffs_and_stacks(tmp_path):
     assert frames[4, 0, 0] == pytest.approx(24.0, abs=0.01)
 
 
+def test_a_folder_is_a_series_in_the_order_of_its_names(tmp_path):
+    """Ten comes after nine; one file of another size is named."""
+    folder = tmp_path / "series"
+    folder.mkdir()
+    for k in (9, 10, 1):
+        np.savetxt(folder / f"frame {k}.csv", KELVIN + k, fmt="%.2f", delimiter=",")
+    frames, rate = thermal_frames(folder)
+    assert [round(float(frame[0, 0])) for frame in frames] == [21, 29, 30]
+    assert rate == 0.0
+    np.savetxt(folder / "frame 11.csv", KELVIN[:12], fmt="%.2f", delimiter=",")
+    with pytest.raises(FileFormatError) as wrong:
+        thermal_frames(folder)
+    assert "frame 11.csv is of another size" in wrong.value.why
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(FileFormatError):
+        thermal_frames(tmp_path / "empty")
+
+
 def test_grey_pictures_and_video(tmp_path):
     grey = np.round((KELVIN - 20.0) / 40.0 * 255).astype(np.uint8)
     cv2.imwrite(str(tmp_path / "g.png"), grey)

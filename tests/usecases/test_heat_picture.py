@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from benchmarks.heat import told_of
+from benchmarks.heat_scenes import Wishes
 from tests.small_board import small_board
 
 from ohmwright.bootstrap import desk_at
@@ -92,6 +94,73 @@ def test_poor_marks_spread_the_probability():
     blunt = dict(part_shares(near, 50.2, 20.0, 3.0, "top"))
     assert sharp["C4"] > 0.95
     assert blunt["C4"] < 0.75 < blunt["C4"] + blunt["C3"] + 0.2
+
+
+def test_a_large_body_is_one_spot():
+    """Warm all over it takes several sources to fit, and is named once, with all its watts."""
+    whole = board().with_part(replace(board().part("U2"), place=Place(40.0, 34.0, width_mm=9.0, height_mm=9.0)))
+    y, x = np.mgrid[0:96, 0:156]
+    warm = frames({"U2": 0.2}, 2)
+    warm[0][(abs(x * MM - 40) < 4.5) & (abs(y * MM - 34) < 4.5)] += 12.0
+    desk = case()
+    found = heat_seen(whole, view_of(desk, "x").facts, heat_rise(frames({}, 1), warm, frames({}, 3)), PAIRS, "top")
+    assert [spot.parts[0].name for spot in found.spots if spot.parts].count("U2") == 1
+
+
+def test_a_spot_may_always_be_a_mirror():
+    """Three pictures tell less than a series, and a few kelvin less than many."""
+    _, found = seen({"C4": 0.05})
+    assert found.spots[0].elsewhere > 0.1
+    assert any("mirrored only while" in note for note in found.notes)
+    _, much = seen({"C4": 0.38})
+    assert much.spots[0].elsewhere < 0.1
+
+
+def test_marks_that_turn_the_picture_over_are_told():
+    desk = case()
+    rise = heat_rise(frames({}, 1), frames({"C4": 0.38}, 2), frames({}, 3))
+    mirrored = [((u, v), (80.0 - x, y)) for (u, v), (x, y) in PAIRS]
+    view = view_of(desk, "x")
+    assert any("turn the picture over" in n for n in heat_seen(view.board, view.facts, rise, mirrored, "top").notes)
+    assert not any("turn" in n for n in heat_seen(view.board, view.facts, rise, mirrored, "bottom").notes)
+    assert not any("turn" in n for n in heat_seen(view.board, view.facts, rise, PAIRS, "top").notes)
+
+
+def test_pixels_and_times_that_cannot_be_are_refused():
+    torn = frames({}, 1)
+    torn[0, 3, 3] = np.nan
+    with pytest.raises(DataError, match="without a temperature"):
+        heat_rise(frames({}, 1), torn)
+    series = np.repeat(frames({}, 1), 30, axis=0)
+    with pytest.raises(DataError, match="2 times for 30 frames"):
+        heat_rise(series, series, hertz=0.2, times=(0.0, 1.0))
+    with pytest.raises(DataError, match="do not go on"):
+        heat_rise(series, series, hertz=0.2, times=(1.0,) * 30)
+    with pytest.raises(DataError, match="How fast"):
+        heat_rise(series, series, hertz=0.2)
+    with pytest.raises(DataError, match="1 frames"):
+        heat_rise(series[:1], series[:1], hertz=0.2, rate=3.0)
+
+
+def test_nothing_fed_is_said_and_no_error():
+    desk = case()
+    record_reading(desk, "x", "supply amps", "V33", "GND", 0.0)
+    view = view_of(desk, "x")
+    rise = heat_rise(frames({}, 1), frames({"C4": 0.3}, 2))
+    assert "nothing fed" in heat_seen(view.board, view.facts, rise, PAIRS, "top").balance
+
+
+@pytest.mark.slow
+def test_of_what_is_said_with_nine_in_ten_nine_are_so():
+    """Few invented scenes; `benchmarks.heat` measures 300. Four sd below what is stated."""
+    n = 20
+    told = told_of(n, 60, Wishes())
+    firsts = [(max(one.shares, key=lambda item: item[1]), one.truth) for one in told if one.truth]
+    said = sum(share for (_, share), _ in firsts) / len(firsts)
+    right = sum(name == truth for (name, _), truth in firsts) / len(firsts)
+    assert len(firsts) > 0.8 * n
+    assert right > said - 4.0 * (said * (1.0 - said) / len(firsts)) ** 0.5
+    assert right > 0.7
 
 
 def test_marks_on_one_line_are_refused():

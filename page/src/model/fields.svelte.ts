@@ -45,6 +45,7 @@ export class Fields {
   watts = $state("");
   hertz = $state("");
   rate = $state("");
+  times = $state("");
   seen = $state.raw<HeatSeen | null>(null);
 
   /** Millivolts along a rail that the advice wants fed: its copper and its current are filled in. */
@@ -87,10 +88,17 @@ export class Fields {
       return mv === null ? [] : [{ x: p.x, y: p.y, millivolts: mv, at: p.at }];
     });
   }
+  /** When the frames were taken, where that was typed: seconds with blanks between them. */
+  get frameTimes(): number[] { return this.times.split(/[\s;]+/).map(figure).filter((t): t is number => t !== null); }
   get sentence(): string {
     if (this.on === "heat") {
       if (!this.thermal["during"]) return "Take the picture with the supply off, then with it on.";
       if (this.pending) return "Now click the same place on the board.";
+      if (this.seen) {
+        const first = this.seen.spots[0], part = first?.parts[0];
+        if (!first) return "Nothing got warm that stands out.";
+        return part && part.probability > 0.3 ? `Warmest: ${part.name}, ${Math.min(Math.floor(100 * part.probability), 99)} %.` : "Warmest: a place where the map knows no part.";
+      }
       return this.pairs.length < 3 ? `Click a place you know in the thermal picture: ${3 - this.pairs.length} more.` : "See what the feed warmed.";
     }
     switch (this.tool) {
@@ -99,7 +107,9 @@ export class Fields {
       case "hole": return "Click around the hole, then close it.";
       case "source": return "Click where plus is clipped on.";
       case "black": return "Click where black stays.";
-      default: return "Click where red is, and type what the meter shows.";
+      default: if (this.points.some((p) => p.shown.trim() && figure(p.shown) === null)) return "One value is no figure: millivolts, like -1.2.";
+        if (this.traced?.parts[0] && this.traced.fits >= 0.01 && this.traced.parts[0].probability > 0.5) return `It leads to ${this.traced.parts[0].name}, ${Math.min(Math.floor(100 * this.traced.parts[0].probability), 99)} %.`;
+        return "Click where red is, and type what the meter shows.";
     }
   }
   order(): object {

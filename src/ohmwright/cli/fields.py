@@ -51,7 +51,10 @@ def _line(text: str) -> tuple[tuple[float, float], ...]:
 
 
 def heat(
-    on: Annotated[Path, typer.Argument(help="Thermal file with the supply on: table, TIFF, PNG or video.")],
+    on: Annotated[
+        Path,
+        typer.Argument(help="Thermal file, supply on: table, TIFF, PNG or video; a folder of them is a series."),
+    ],
     pair: Annotated[list[str], typer.Option(help="U,V=X,Y: pixel of the picture = millimetres of the board.")],
     off: Annotated[Path | None, typer.Option(help="The same view with the supply off.")] = None,
     off_again: Annotated[Path | None, typer.Option(help="And off again, to tell reflections.")] = None,
@@ -60,6 +63,9 @@ def heat(
     count: Annotated[str, typer.Option(help="SCALE,ZERO in °C for files of counts: 0.01,-273.15")] = "",
     switched: Annotated[float, typer.Option(help="Feed switched on and off so often, in Hz: a series.")] = 0.0,
     rate: Annotated[float, typer.Option(help="Frames per second, where the file does not say.")] = 0.0,
+    times: Annotated[
+        Path | None, typer.Option(help="Seconds at which the frames were taken, one a line: they need not be even.")
+    ] = None,
     watts: Annotated[str, typer.Option(help="Fed; by default volts times amps on record.")] = "",
     take: Annotated[int, typer.Option(help="Put this spot on record.")] = 0,
     case: CaseName = "",
@@ -73,7 +79,11 @@ def heat(
     before, after = (None if f is None else thermal_file(f, low, high, scale, zero)[0] for f in (off, off_again))
     if before is None and not switched:
         raise DataError("One picture does not tell what the feed warmed.", hint="add --off, or a series and --switched")
-    rise = heat_rise(during if before is None else before, during, after, hertz=switched, rate=rate or told_rate)
+    _say(f"Taken as {during.min():.1f} to {during.max():.1f} °C, {during.shape[2]} × {during.shape[1]} pixels.")
+    when = () if times is None else _seconds(times)
+    rise = heat_rise(
+        during if before is None else before, during, after, hertz=switched, rate=rate or told_rate, times=when
+    )
     view = view_of(desk, name)
     fed = parse_quantity(watts) if watts else None
     seen = heat_seen(view.board, view.facts, rise, [_pair(text) for text in pair], side, fed)
@@ -92,6 +102,28 @@ def heat(
         _say(f"Spot {take} is on record.")
 
 
+def _text(file: Path) -> str:
+    try:
+        with file.open("rb") as stream:
+            raw = stream.read(LARGEST + 1)
+    except OSError as error:
+        raise DataError("The table cannot be read.", where=str(file), why=str(error.strerror)) from error
+    if len(raw) > LARGEST:
+        raise DataError("This table is too long.", where=str(file), hint=f"at most {LARGEST // 1000} kB")
+    return raw.decode("utf-8-sig", "replace")
+
+
+def _seconds(file: Path) -> tuple[float, ...]:
+    found = []
+    for number, line in enumerate(_text(file).splitlines(), 1):
+        if line.strip() and not line.startswith("#"):
+            try:
+                found.append(float(line.strip().replace(",", ".")))
+            except ValueError:
+                raise DataError("This is no time.", where=f"{file}, line {number}", hint="seconds: 12.45") from None
+    return tuple(found)
+
+
 def _pair(text: str) -> Pair:
     pixel, _, board = text.partition("=")
     return _spot(pixel), _spot(board)
@@ -107,15 +139,24 @@ def millivolts(
     outline: Annotated[str, typer.Option(help='Corners of the copper: "0,0 80,0 80,50 0,50"')] = "",
     hole: Annotated[list[str] | None, typer.Option(help="Corners of a hole.")] = None,
     trace: Annotated[list[str] | None, typer.Option(help='Corners along a trace: "0,0 40,0 40,20"')] = None,
+    width: Annotated[list[float] | None, typer.Option(help="Width of each trace in turn, in mm; else 1.")] = None,
+    ounces: Annotated[float, typer.Option(min=0.06, max=10.0, help="Copper: 1 is 35 µm, 2 is 70 µm.")] = 1.0,
+    contact: Annotated[float, typer.Option(min=0.0, max=20.0, help="How well a probe is placed, in mm.")] = 0.3,
+    differenced: Annotated[
+        bool, typer.Option("--differenced", help="Values are supply on less supply off: no warm contact in them.")
+    ] = False,
     take: Annotated[bool, typer.Option("--take", help="Put the readings on record.")] = False,
     case: CaseName = "",
     cases: Cases = None,
 ) -> None:
     """Where millivolts along copper lead, how far off that may be, and where to read next."""
     desk, name = _open(cases, case)
+    if width and len(width) != len(trace or ()):
+        raise DataError(f"{len(width)} widths for {len(trace or ())} traces.", hint="one --width for each --trace")
     told = Told(
-        net, tuple(_line(t) for t in trace or ()), (), _line(outline), tuple(_line(h) for h in hole or ()), 1.0,
-        _spot(source), _spot(black) if black else None, parse_quantity(current), parse_quantity(step), _table(readings),
+        net, tuple(_line(t) for t in trace or ()), tuple(width or ()), _line(outline),
+        tuple(_line(h) for h in hole or ()), ounces, _spot(source), _spot(black) if black else None,
+        parse_quantity(current), parse_quantity(step), _table(readings), contact, differenced,
     )  # fmt: skip
     found = trace_now(desk, name, told.gradient)
     _say(found.verdict)
@@ -135,15 +176,8 @@ def millivolts(
 
 
 def _table(file: Path) -> tuple[tuple[float, float, float, str], ...]:
-    try:
-        with file.open("rb") as stream:
-            raw = stream.read(LARGEST + 1)
-    except OSError as error:
-        raise DataError("The table cannot be read.", where=str(file), why=str(error.strerror)) from error
-    if len(raw) > LARGEST:
-        raise DataError("This table is too long.", where=str(file), hint="at most 200 lines")
     rows = []
-    for number, line in enumerate(raw.decode("utf-8", "replace").splitlines(), 1):
+    for number, line in enumerate(_text(file).splitlines(), 1):
         words = [word.strip() for word in line.split(",")]
         if not line.strip() or line.startswith("#"):
             continue

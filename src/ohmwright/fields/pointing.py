@@ -88,7 +88,7 @@ class Bench:
         rise = from_source[:, None] - seen.response(sinks)
         m = len(self.places)
         parts = [rise[1 + n * m : 1 + (n + 1) * m] for n in range(len(self._probes))]
-        mean, spread = parts[0].copy(), np.zeros_like(parts[0])
+        mean, spread = parts[0].copy(), np.full_like(parts[0], self.layout.grain**2)
         for n in range(1, len(parts), 2):
             below, above = parts[n] - parts[0], parts[n + 1] - parts[0]
             shift = (below + above) / 6.0

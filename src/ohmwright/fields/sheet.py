@@ -1,8 +1,9 @@
 """An area of copper with holes on a square grid, insulated at every edge.
 
 Two neighbouring nodes of an even sheet are joined by one square, whatever the pitch. Where the edge of the
-copper cuts the way between two nodes, the conductance is the share of that way's width that is left, found
-on a grid four times as fine.
+copper cuts the side that two cells share, the conductance is the share of that side that is copper, found along
+lines drawn through the cells much closer than the nodes. A cell that copper only reaches into still carries
+along itself as much as it holds; a slit that parts a cell parts its nodes, however narrow it is.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ from ohmwright.errors import DataError
 from ohmwright.facts.gradient import Point
 from ohmwright.fields.network import Array, Index, Network
 
-FINER = 4
-NODES = 14_000
+LINES = 24
+"""Lines through each row and each column of cells; a neck is as wide as it is drawn to this share of a pitch. [1]"""
+NODES = 40_000
 """Nodes of the grid over the box that holds the copper, about. [1]"""
 
 
@@ -108,48 +110,68 @@ def sheet_of(outline: Sequence[Point], holes: Sequence[Sequence[Point]] = (), no
     pitch = (width * height / nodes) ** 0.5
     columns, rows = max(4, round(width / pitch)), max(4, round(height / pitch))
     pitch = max(width / columns, height / rows)
-    fine = pitch / FINER
-    x = low[0] + (np.arange(columns * FINER) + 0.5) * fine
-    y = low[1] + (np.arange(rows * FINER) + 0.5) * fine
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    copper = inside(grid, outline, holes).reshape(rows * FINER, columns * FINER)
-    return _gridded((low[0] + pitch / 2, low[1] + pitch / 2), pitch, copper)
+    rings = (outline, *holes)
+    ahead, across = _ways(rings, low, pitch, (columns, rows))
+    turned = [[(y, x) for x, y in ring] for ring in rings]
+    down, _ = _ways(turned, low[::-1], pitch, (rows, columns))
+    return _gridded((low[0] + pitch / 2, low[1] + pitch / 2), pitch, ahead, down.T, float(across.mean()))
 
 
-def _gridded(origin: Point, pitch: float, copper: NDArray[np.bool_]) -> Sheet:
-    rows, columns = copper.shape[0] // FINER, copper.shape[1] // FINER
-    share = copper.reshape(rows, FINER, columns, FINER).mean(axis=(1, 3))
-    there = share > 0.25
-    number = np.where(there, np.cumsum(there).reshape(there.shape) - 1, -1)
-    ahead, down = _ways(copper), _ways(copper.T).T
+def _gridded(origin: Point, pitch: float, ahead: Array, down: Array, share: float) -> Sheet:
+    rows, columns = len(ahead), down.shape[1]
+    number = np.arange(rows * columns).reshape(rows, columns)
     a = np.concatenate((number[:, :-1].ravel(), number[:-1].ravel()))
     b = np.concatenate((number[:, 1:].ravel(), number[1:].ravel()))
     g = np.concatenate((ahead.ravel(), down.ravel()))
-    good = (a >= 0) & (b >= 0) & (g > 0.0)
-    whole = Network(int(there.sum()), a[good], b[good], g[good])
-    if whole.count < 4:
-        raise DataError("No copper is left inside this outline.", hint="draw the holes smaller, or the edge anew")
-    pieces = whole.pieces()
+    good = g > 0.0
+    a, b, g = a[good], b[good], g[good]
+    pieces = Network(number.size, a, b, g).pieces()
     keep = pieces == np.argmax(np.bincount(pieces))
+    if int(keep.sum()) < 4:
+        raise DataError("No copper is left inside this outline.", hint="draw the holes smaller, or the edge anew")
     renamed = np.where(keep, np.cumsum(keep) - 1, -1)
-    a, b, g = renamed[a[good]], renamed[b[good]], g[good]
-    both = (a >= 0) & (b >= 0)
-    node = np.where(number >= 0, renamed[np.maximum(number, 0)], -1)
-    return Sheet(
-        origin,
-        pitch,
-        node,
-        Network(int(keep.sum()), a[both], b[both], g[both]),
-        float(copper.mean() * copper.size * (pitch / FINER) ** 2),
-    )
+    both = keep[a] & keep[b]
+    node = renamed.reshape(rows, columns)
+    network = Network(int(keep.sum()), renamed[a[both]], renamed[b[both]], g[both])
+    return Sheet(origin, pitch, node, network, share * rows * columns * pitch**2)
 
 
-def _ways(copper: NDArray[np.bool_]) -> Array:
-    """Open share of the way from each node to the next in its row, shape (rows, columns - 1)."""
-    rows, columns = copper.shape[0] // FINER, copper.shape[1] // FINER
-    half = FINER // 2
-    between = copper[:, half:-half].reshape(rows, FINER, columns - 1, FINER)
-    return np.asarray(between.all(axis=3).mean(axis=1), dtype=np.float64)
+def _ways(rings: Sequence[Sequence[Point]], low: Array, pitch: float, size: tuple[int, int]) -> tuple[Array, Array]:
+    """Open share of the side between each cell and the next in its row, shape (rows, columns - 1), and copper there.
+
+    Along each line, whatever lies between a side and the middle of a cell is either all copper, or copper that
+    ends in this cell and does not begin again: then it belongs to this node. Anything else is a slit.
+    """
+    columns, rows = size
+    lines = low[1] + (np.arange(rows * LINES) + 0.5) * (pitch / LINES)
+    copper, met = np.ones((len(lines), 2 * columns + 1), dtype=bool), np.zeros((len(lines), 2 * columns), dtype=int)
+    for k, ring in enumerate(rings):
+        line, x = _crossings(ring, lines)
+        half = np.clip(np.ceil((x - low[0]) / (0.5 * pitch)), 0, 2 * columns + 1).astype(np.intp)
+        counts = np.zeros((len(lines), 2 * columns + 2), dtype=int)
+        np.add.at(counts, (line, half), 1)
+        within = np.cumsum(counts[:, :-1], axis=1) % 2 == 1
+        copper &= within if k == 0 else ~within
+        met += counts[:, 1:-1]
+    left, right = met[:, 0::2], met[:, 1::2]
+    sides = copper[:, 0::2]
+    to_right = sides[:, 1:] & ((right == 0) | ((right == 1) & (left == 0)))
+    to_left = sides[:, :-1] & ((left == 0) | ((left == 1) & (right == 0)))
+    open_way = (to_right[:, :-1] & to_left[:, 1:]).reshape(rows, LINES, columns - 1)
+    return open_way.mean(axis=1), copper[:, 1::2].astype(float)
+
+
+def _crossings(ring: Sequence[Point], lines: Array) -> tuple[Index, Array]:
+    """Which of the lines y = const the ring crosses, and where."""
+    found_line, found_x = [], []
+    for (x0, y0), (x1, y1) in zip(ring, (*ring[1:], ring[0]), strict=True):
+        if y0 != y1:
+            crosses = np.flatnonzero((y0 > lines) != (y1 > lines))
+            found_line.append(crosses)
+            found_x.append((x1 - x0) * (lines[crosses] - y0) / (y1 - y0) + x0)
+    if not found_line:
+        return np.empty(0, dtype=np.intp), np.empty(0)
+    return np.concatenate(found_line), np.concatenate(found_x)
 
 
 def inside(points: Array, outline: Sequence[Point], holes: Sequence[Sequence[Point]] = ()) -> NDArray[np.bool_]:

@@ -88,6 +88,8 @@ def watts_of(rise: Rise, spots: tuple[Spot, ...], mm_per_px: float, plate: Plate
 
     Of a series the amplitude of the swing.
     """
+    if not spots:
+        return ()
     rows, columns = np.mgrid[0 : rise.kelvin.shape[0], 0 : rise.kelvin.shape[1]]
     use = ~rise.doubtful
     metre = mm_per_px * 1e-3

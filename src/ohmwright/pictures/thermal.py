@@ -31,7 +31,7 @@ def thermal_frames(
     per_count: float = NOT_SAID,
     offset: float = 0.0,
 ) -> tuple[Frames, float]:
-    """Decode a thermal file in a process of its own.
+    """Decode a thermal file in a process of its own, or a folder of them as one series.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def thermal_frames(
         If it cannot be read, with the reason.
     """
     try:
-        size = source.stat().st_size
+        size = sum(f.stat().st_size for f in source.iterdir()) if source.is_dir() else source.stat().st_size
     except OSError as error:
         raise FileFormatError(
             "The thermal file cannot be read.", where=str(source), why=str(error.strerror), hint="check its name"

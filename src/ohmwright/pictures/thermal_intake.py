@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import math
 import os
+import re
 import resource
 import sys
 from pathlib import Path
@@ -63,6 +64,8 @@ def _taken(source: Path, out: Path, ends: tuple[float, float], count: tuple[floa
 
 
 def _decoded(source: Path) -> tuple[Any, float]:
+    if source.is_dir():
+        return _folder(source), 0.0
     with source.open("rb") as stream:
         start = stream.read(32)
     if start.startswith((b"II*\x00", b"MM\x00*", b"\x89PNG", b"\xff\xd8\xff")):
@@ -70,6 +73,28 @@ def _decoded(source: Path) -> tuple[Any, float]:
     if start[4:8] == b"ftyp" or start.startswith((b"RIFF", b"\x1aE\xdf\xa3")):
         return _video(source)
     return _table(source), 0.0
+
+
+def _folder(source: Path) -> Any:
+    """One picture a file, in the order of their names, figures in them by value."""
+    import numpy as np
+
+    files = sorted((f for f in source.iterdir() if f.is_file() and not f.name.startswith(".")), key=_in_order)
+    if not 1 <= len(files) <= MOST_FRAMES:
+        raise _Wrong(f"It holds {len(files)} files.")
+    frames: list[Any] = []
+    for file in files:
+        one, _ = _decoded(file)
+        if frames and (one.shape[1:] != frames[0].shape[1:] or one.dtype != frames[0].dtype):
+            raise _Wrong(f"{file.name} is of another size or kind than the files before it.")
+        frames.append(one)
+        if sum(f.size for f in frames) > MOST_VALUES:
+            raise _Wrong("It is too large.")
+    return np.concatenate(frames)
+
+
+def _in_order(file: Path) -> list[tuple[int, str]]:
+    return [(int(word), "") if word.isdecimal() else (-1, word) for word in re.split(r"(\d+)", file.name)]
 
 
 def _pages(source: Path) -> list[Any]:

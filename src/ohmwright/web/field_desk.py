@@ -23,6 +23,8 @@ from ohmwright.web.session import CaseSession
 
 LARGEST_THERMAL = 120_000_000
 """[B]"""
+MOST_VALUES = 60_000_000
+"""Pixels times frames of a series given as many files. [1]"""
 ROLES = ("before", "during", "after")
 
 
@@ -36,11 +38,22 @@ class FieldDesk:
         self._seen: HeatSeen | None = None
         self._lock = threading.Lock()
 
-    def take(self, role: str, file: Path, scale: tuple[float, float, float, float]) -> dict[str, Any]:
-        """One thermal file, supply off, on, or off again."""
+    def take(
+        self, role: str, file: Path, scale: tuple[float, float, float, float], more: bool = False
+    ) -> dict[str, Any]:
+        """One thermal file, supply off, on, or off again; `more` of them are frames of one series, in order."""
         frames, rate = thermal_file(file, *scale)
         with self._lock:
-            if role == "before":
+            so_far = self._frames.get(role) if more else None
+            if so_far is not None:
+                if so_far.shape[1:] != frames.shape[1:] or so_far.size + frames.size > MOST_VALUES:
+                    raise DataError(
+                        "This file is no more of the same series.",
+                        why="its picture is of another size, or the series becomes too long",
+                        hint="give files of one camera, or fewer of them",
+                    )
+                frames = np.concatenate((so_far, frames))
+            elif role == "before":
                 self._frames.clear()
             self._frames[role] = frames
             self._rate = rate or self._rate
@@ -59,7 +72,7 @@ class FieldDesk:
             rate = o.rate or self._rate
         if during is None or (before is None and not o.hertz):
             raise DataError("Two pictures are needed.", hint="one with the supply off and one with it on, camera fixed")
-        rise = heat_rise(during if before is None else before, during, after, hertz=o.hertz, rate=rate)
+        rise = heat_rise(during if before is None else before, during, after, hertz=o.hertz, rate=rate, times=o.times)
         pairs = [((p.px[0], p.px[1]), (p.mm[0], p.mm[1])) for p in o.pairs]
         view = self.session.view
         seen = heat_seen(view.board, view.facts, rise, pairs, o.side, o.watts)
@@ -102,6 +115,7 @@ def _heat(app: FastAPI, fields: FieldDesk) -> None:
         high: float = Query(math.nan),
         per_count: float = Query(math.nan),
         offset: float = Query(0.0),
+        more: bool = Query(False),
     ) -> dict[str, Any]:
         if role not in ROLES:
             raise DataError(f"There is no picture {role!r}.", hint="before, during or after")
@@ -109,7 +123,7 @@ def _heat(app: FastAPI, fields: FieldDesk) -> None:
             async for chunk in request.stream():
                 await run_in_threadpool(file.write, chunk)
             file.flush()
-            return await run_in_threadpool(fields.take, role, Path(file.name), (low, high, per_count, offset))
+            return await run_in_threadpool(fields.take, role, Path(file.name), (low, high, per_count, offset), more)
 
     @app.post("/api/heat/look")
     def look(o: LookAtHeat) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from ohmwright.web.wire import Name, Order
 
 Mm = Annotated[float, Field(ge=-5000, le=5000, allow_inf_nan=False)]
 Place = Annotated[list[Mm], Field(min_length=2, max_length=2)]
+Seconds = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 Px = Annotated[float, Field(ge=-10, le=20_000, allow_inf_nan=False)]
 
 
@@ -59,12 +60,13 @@ class HeatPair(_Strict):
 
 
 class LookAtHeat(Order):
-    """Lay the pictures on the board and see what the feed warmed. [Hz], [W]"""
+    """Lay the pictures on the board and see what the feed warmed. [Hz], [s], [W]"""
 
     pairs: Annotated[list[HeatPair], Field(max_length=40)]
     side: Literal["top", "bottom"] = "top"
     hertz: Annotated[float, Field(ge=0, le=100)] = 0.0
     rate: Annotated[float, Field(ge=0, le=1000)] = 0.0
+    times: Annotated[list[Seconds], Field(max_length=4000)] = Field(default_factory=list)
     watts: Annotated[float, Field(gt=0, le=1000)] | None = None
 
 
