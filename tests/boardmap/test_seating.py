@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from ohmwright.boardmap import Chart, far_land, placed_layer, seated, seated_pair, shifted
+from ohmwright.boardmap import Chart, far_land, mirrored, placed_layer, seated, seated_pair, shifted
 from ohmwright.circuit import Part, Pin, Place
 from ohmwright.errors import DataError
 from ohmwright.geometry import (
@@ -72,6 +72,22 @@ def test_a_part_turned_round_comes_back():
         now = shifted(now.place, now.pads, 0.5, -0.25, 90.0)
     now = shifted(now.place, now.pads, -2.0, 1.0, 0.0)
     for before, after in zip(start.pads, now.pads, strict=True):
+        assert (after.x_mm, after.y_mm) == pytest.approx((before.x_mm, before.y_mm))
+
+
+@pytest.mark.parametrize("side", ["top", "bottom"])
+@pytest.mark.parametrize("turn", [0.0, 30.0, 90.0])
+def test_a_mirrored_part_has_its_pins_the_other_way_round(side, turn):
+    """Pins of a dual row are numbered around it (IPC-7351, JEDEC): mirrored, pin 1 lies where pin 8 was."""
+    _, layer, _ = scanned(side)
+    pattern = land_pattern("SOIC-8", [str(n + 1) for n in range(8)])
+    start = seated("U1", pattern, layer, PicturePoint(300.0, 300.0), PicturePoint(420.0, 380.0))
+    start = shifted(start.place, start.pads, 0.0, 0.0, turn)
+    now = mirrored(start.place, start.pads)
+    was = {pad.pin: (pad.x_mm, pad.y_mm) for pad in start.pads}
+    for pad in now.pads:
+        assert (pad.x_mm, pad.y_mm) == pytest.approx(was[str(9 - int(pad.pin))])
+    for before, after in zip(start.pads, mirrored(now.place, now.pads).pads, strict=True):
         assert (after.x_mm, after.y_mm) == pytest.approx((before.x_mm, before.y_mm))
 
 

@@ -3,9 +3,11 @@
 import pytest
 
 from ohmwright.bootstrap import desk_at
+from ohmwright.circuit import Board, Net, Part, Pin
 from ohmwright.errors import DataError
 from ohmwright.facts import HANDHELD
-from ohmwright.formats.known_board import read_known_board
+from ohmwright.formats.known_board import KnownBoard, read_known_board
+from ohmwright.geometry import Pad
 from ohmwright.usecases import lay_known, map_board, map_nets, open_case, record_reading, undo
 from ohmwright.usecases.desk import view_of
 from ohmwright.usecases.run_test import Step, run_step
@@ -17,6 +19,7 @@ NET = """(export (version E)
   (net (code "2") (name "Net-(C1-Pad1)") (node (ref "C1") (pin "1")) (node (ref "L1") (pin "2")))
   (net (code "3") (name "/SW") (node (ref "L1") (pin "1")) (node (ref "U7") (pin "2")))))
 """
+CORNERS = ((0.0, 0.0), (30.0, 0.0), (0.0, 20.0), (30.0, 20.0))
 
 
 @pytest.fixture
@@ -83,6 +86,38 @@ def test_a_schematics_netlist_is_taken_for_parts_of_the_same_names(desk, tmp_pat
     other.write_text(NET.replace('"C1"', '"C91"').replace('"L1"', '"L91"'))
     with pytest.raises(DataError, match="on the map"):
         lay_known.take_nets(desk, CASE, read_known_board(other))
+
+
+def test_a_file_with_places_tells_the_scale_that_nobody_told(tmp_path):
+    """Marked at 20 pixels to the millimetre; a file's millimetres are true ones (IPC-D-356: units of 0.001 mm)."""
+    pads = tuple(Pad(f"C{n}", "1", x, y, 0.5, 0.5, 0.0, "top") for n, (x, y) in enumerate(CORNERS, 1))
+    parts = tuple(Part(pad.part, "capacitor", (Pin("1", "GND"), Pin("2", "V5"))) for pad in pads)
+    known = KnownBoard("lamp.kicad_pcb", "KiCad board", Board("lamp", "GND", (Net("GND"), Net("V5")), parts), pads)
+    desk = desk_at(memory=True)
+    open_case(desk, CASE, map_board.blank_board("lamp"))
+    map_board.add_picture(desk, CASE, KEY, "top", (4000, 3000), "photo.jpg")
+    marks = [lay_known.MarkedPad(f"C{n}.1", KEY, (500 + 20 * x, 300 + 20 * y)) for n, (x, y) in enumerate(CORNERS, 1)]
+    off = lay_known.MarkedPad("C4.1", KEY, (500 + 20 * 30 + 6.0, 300 + 20 * 20))
+    told = lay_known.fit_told(desk, CASE, known, [*marks[:3], off])
+    assert max(told.residuals_mm) == pytest.approx(0.15, abs=0.1)
+    view = lay_known.lay_known(desk, CASE, known, marks)
+    assert view.book.chart.layer(KEY).mm_per_px == pytest.approx(1 / 20)
+    assert "lamp.kicad_pcb" in view.book.chart.scale_from
+    laid = {pad.part: pad for pad in view.book.chart.pads}
+    assert laid["C4"].x_mm - laid["C1"].x_mm == pytest.approx(30.0)
+    assert laid["C4"].width_mm == pytest.approx(0.5)
+
+
+def test_a_scale_that_was_told_stays_when_a_file_is_laid(desk):
+    for part in ("C1", "L1"):
+        map_board.erase_part(desk, CASE, part)
+    map_board.set_scale(desk, CASE, KEY, (0.0, 0.0), (1000.0, 0.0), 55.0)
+    pads = tuple(Pad(f"C{n}", "1", x, y, 0.5, 0.5, 0.0, "top") for n, (x, y) in enumerate(CORNERS, 1))
+    parts = tuple(Part(pad.part, "capacitor", (Pin("1", "GND"), Pin("2", "V5"))) for pad in pads)
+    known = KnownBoard("lamp.kicad_pcb", "KiCad board", Board("lamp", "GND", (Net("GND"), Net("V5")), parts), pads)
+    marks = [lay_known.MarkedPad(f"C{n}.1", KEY, (500 + 20 * x, 300 + 20 * y)) for n, (x, y) in enumerate(CORNERS, 1)]
+    view = lay_known.lay_known(desk, CASE, known, marks)
+    assert "55 mm" in view.book.chart.scale_from
 
 
 def test_a_close_look_says_something_of_parts_and_a_far_one_does_not(desk):

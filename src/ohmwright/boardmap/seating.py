@@ -117,6 +117,24 @@ def shifted(place: Place, pads: tuple[Pad, ...], dx_mm: float, dy_mm: float, tur
     return Seating(there, tuple(moved(pad) for pad in pads))
 
 
+def mirrored(place: Place, pads: tuple[Pad, ...]) -> Seating:
+    """A part whose pins run the other way round, as those of a socket do on the side it is soldered from.
+
+    Across the part's own middle line: what was left of it is right of it, as the part lies.
+    """
+    turn = math.radians(place.angle_deg)
+    c, s = math.cos(turn), math.sin(turn)
+
+    def moved(pad: Pad) -> Pad:
+        along = c * (pad.x_mm - place.x_mm) - s * (pad.y_mm - place.y_mm)
+        return replace(
+            pad, x_mm=pad.x_mm - 2 * along * c, y_mm=pad.y_mm + 2 * along * s,
+            angle_deg=2 * place.angle_deg - pad.angle_deg,
+        )  # fmt: skip
+
+    return Seating(place, tuple(moved(pad) for pad in pads))
+
+
 def _refuse_one_spot(a: PicturePoint, b: PicturePoint) -> None:
     if math.hypot(a.x_px - b.x_px, a.y_px - b.y_px) < LEAST_PX:
         raise DataError("Both clicks are on one spot.", hint="click pin 1, then the pin farthest from it")

@@ -58,15 +58,16 @@ class Eyes:
                     raise seen from None
         else:
             match, how = laid_by_edge(reference, onto.to_board, onto.side, picture, layer.side), "by its edge"
-        return self._laid(layer, key, match, f"{how} to {onto.name or onto.side}, {_words(match.residuals)}")
+        words = _words(match.residuals, chart)
+        return self._laid(layer, key, match, f"{how} to {onto.name or onto.side}, {words}")
 
-    def by_pairs(self, layer: Layer, pairs: Sequence[tuple[Pair, Pair]]) -> Layer:
+    def by_pairs(self, chart: Chart, layer: Layer, pairs: Sequence[tuple[Pair, Pair]]) -> Layer:
         """Where a picture lies by pairs of a place on the board and its pixel on the layer. [mm], [px]"""
         board, pixels = [at for at, _ in pairs], [there for _, there in pairs]
         size = (layer.width_px, layer.height_px)
         view = view_from_pairs(board, pixels, layer.side, size, lens=True)
         left = residuals(view, np.array(board), np.array(pixels))
-        how = f"by {len(pairs)} pairs of points, {_words(left)}"
+        how = f"by {len(pairs)} pairs of points, {_words(left, chart)}"
         return self._laid(layer, layer.key, Match(view, left, 1.0, len(pairs)), how)
 
     def snapped(
@@ -136,8 +137,9 @@ def _quads(layer: Layer, pads: Sequence[Pad]) -> list[Array]:
     return [here.applied(pad_corners(pad)) for pad in pads if pad.side == layer.side or pad.drill_mm]
 
 
-def _words(left: Residuals) -> str:
-    return f"{left.median_mm:.2f} mm off at the median, {left.worst_mm:.2f} mm at 95 %"
+def _words(left: Residuals, chart: Chart) -> str:
+    guessed = "" if chart.scale_from else ", by a guessed scale"  # no millimetre is known yet
+    return f"{left.median_mm:.2f} mm off at the median, {left.worst_mm:.2f} mm at 95 %{guessed}"
 
 
 def _flat(view: View, size: tuple[int, int]) -> Homography | None:

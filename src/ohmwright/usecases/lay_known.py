@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ohmwright.boardmap import Chart
 from ohmwright.boardmap.agreement import compared
 from ohmwright.boardmap.laying import Fit, NoFit, fitted, laid_pads, laid_parts, to_mark
 from ohmwright.casebook import Entry
-from ohmwright.casebook.events import BoardLaid, NetTold
+from ohmwright.casebook.events import BoardLaid, NetTold, ScaleSet
 from ohmwright.circuit import Board
 from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.formats.known_board import KnownBoard, moved, read_known_board
@@ -68,13 +70,32 @@ def offered(known: KnownBoard, board: Board, side: str) -> Offered:
 
 
 def fit_of(desk: Desk, case: str, known: KnownBoard, marked: Sequence[MarkedPad]) -> Fit | NoFit:
-    """How the file fits the picture by the pads marked so far; falsy with the reason where it does not."""
-    chart = book_of(desk, case).chart
+    """How the file fits the picture by the pads marked so far; falsy with the reason where it does not.
+
+    Its residuals are in the board's millimetres; while nobody has told the scale, in those of the file.
+    """
+    return _fitted(book_of(desk, case).chart, known, marked)[0]
+
+
+def _fitted(chart: Chart, known: KnownBoard, marked: Sequence[MarkedPad]) -> tuple[Fit | NoFit, float]:
+    """The fit, and how many true millimetres one of the chart is by the file; 1 where its scale is known. [1]"""
     places = _places(known.pads)
     for one in marked:
         if one.pad not in places:
             raise UnknownNameError.among("pad of the file", one.pad, places)
-    return fitted([places[one.pad] for one in marked], [chart.layer(one.layer).to_board.at(*one.at) for one in marked])
+    file = [places[one.pad] for one in marked]
+    board = [chart.layer(one.layer).to_board.at(*one.at) for one in marked]
+    wide = _spread(board)
+    grown = 1.0 if chart.scale_from or not wide or not _spread(file) else _spread(file) / wide
+    return fitted(file, [(x * grown, y * grown) for x, y in board]), grown
+
+
+def _spread(points: Sequence[tuple[float, float]]) -> float:
+    """Root mean square distance of points from their middle. [mm]"""
+    if not points:
+        return 0.0
+    x, y = (sum(axis) / len(points) for axis in zip(*points, strict=True))
+    return math.sqrt(sum((u - x) ** 2 + (v - y) ** 2 for u, v in points) / len(points))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +116,7 @@ def fit_told(desk: Desk, case: str, known: KnownBoard, marked: Sequence[MarkedPa
 def lay_known(
     desk: Desk, case: str, known: KnownBoard, marked: Sequence[MarkedPad], *, expected: int | None = None
 ) -> CaseView:
-    """Lay the board of a file on the picture, whole.
+    """Lay the board of a file on the picture, whole. Where nobody has told the scale, the file tells it.
 
     Raises
     ------
@@ -108,7 +129,7 @@ def lay_known(
             hint="draw the parts under the same names, then take its nets",
         )  # fmt: skip
     book = book_of(desk, case)
-    fit = fit_of(desk, case, known, marked)
+    fit, grown = _fitted(book.chart, known, marked)
     if isinstance(fit, NoFit):
         raise DataError("The file was not laid on the picture.", where=known.name, why=fit.reason, hint=fit.reason)
     ours = moved(known, book.board.ground)
@@ -116,7 +137,8 @@ def lay_known(
         laid_parts(ours.board.parts, fit), laid_pads(ours.pads, fit), ours.board.nets, ours.board.entries,
         ours.board.unmapped_share, f"{known.name} ({known.kind}; {fit.words})",
     )  # fmt: skip
-    return thought_through(desk, case, record(desk, case, edit, expected=expected))
+    scale = () if book.chart.scale_from else (ScaleSet(grown, f"the board file {known.name}"),)
+    return thought_through(desk, case, record(desk, case, *scale, edit, expected=expected))
 
 
 def take_nets(desk: Desk, case: str, known: KnownBoard, *, expected: int | None = None) -> CaseView:

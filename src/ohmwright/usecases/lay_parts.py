@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ohmwright.boardmap import PAIR, Chart, Layer, far_land, seated_on
+from ohmwright.boardmap import PAIR, SHARES, Chart, Layer, far_land, scale_told, seated_on
 from ohmwright.casebook import Entry
 from ohmwright.casebook.events import PartMapped, ScaleSet
 from ohmwright.circuit import Board
@@ -27,6 +27,8 @@ CLICKS_MM = 0.42
 """How much the distance of two clicks is off. [mm] two clicks that miss by 0.3 mm each, a guess"""
 LARGER = 0.3
 """Power of a pad's area by which the larger of two patterns that fit about alike is meant. [1] a guess"""
+COMMON = 0.3
+"""Power of how common a case is by which the more common of two that fit about alike is meant. [1] a guess"""
 MOST_GUESSED = 16
 """Packages that are held against the picture for a guess. [1]"""
 MOST_IN_ROW = 60
@@ -172,7 +174,7 @@ def guessed(chart: Chart, eyes: Eyes, layer: str, first: Pair, far: Pair, least:
             near.append((off, package, count, pattern))
     out = []
     for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:MOST_GUESSED]:
-        on = _on(pattern, sheet, first, far, sized=True)
+        on = _on(pattern, sheet, first, far, 1.0)
         snap = eyes.snapped(sheet, pattern, on, scale_known=True, taken=chart.pads)
         out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
     return tuple(sorted(out, key=lambda guess: -guess.score))
@@ -197,14 +199,14 @@ def _pattern(package: str, count: int) -> LandPattern:
     return land_pattern(package, ["1", "2"]) if package in CHIPS else pattern_of(package, count)
 
 
-def _on(pattern: LandPattern, layer: Layer, first: Pair, far: Pair, *, sized: bool) -> Homography:
-    """The pattern as clicked; true to its millimetres where these are known."""
+def _on(pattern: LandPattern, layer: Layer, first: Pair, far: Pair, told: float | None) -> Homography:
+    """The pattern as clicked; true to its millimetres where it is known how many one of the chart is. [1]"""
     a, b = far_land(pattern)
     clicked = similarity_from_pairs([(a.x_mm, a.y_mm), (b.x_mm, b.y_mm)], [first, far])
-    if not sized:
+    if told is None:
         return clicked
     px = math.hypot(far[0] - first[0], far[1] - first[1]) / math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm)
-    grown = (1.0 / layer.mm_per_px) / px
+    grown = 1.0 / (layer.mm_per_px * told) / px
     x, y = (a.x_mm + b.x_mm) / 2, (a.y_mm + b.y_mm) / 2
     return clicked.after(similarity(grown, 0.0, x * (1 - grown), y * (1 - grown)))
 
@@ -216,7 +218,8 @@ def _one(
     if name in board.part_by_name:
         raise DataError(f"There is a {name} already.", hint="give it another name, or erase the other first")
     known = bool(chart.scale_from)
-    pattern, snap, package = _best(eyes, chart, layer, wish)
+    told = 1.0 if known else scale_told(_spans(board, chart, layer.side))
+    pattern, snap, package = _best(eyes, chart, layer, wish, told)
     seating = seated_on(name, pattern, layer, snap.on_picture)
     part = mapped_part(name, wish.kind, package, len(pattern.lands), wish.value, seating)
     note = f"{name}: {snap.doubt}." if snap.doubt else ""
@@ -227,8 +230,20 @@ def _one(
     return name, PartMapped(part, seating.pads), note, grew
 
 
-def _best(eyes: Eyes, chart: Chart, layer: Layer, wish: Laying) -> tuple[LandPattern, Snapped, str]:
-    """The pattern, where it lies, and the name of its package."""
+def _spans(board: Board, chart: Chart, side: str) -> list[float]:
+    """How far apart the pads of the small parts of a side lie that were laid already. [mm] of the chart"""
+    small = {part.name for part in board.parts if part.kind in CERAMIC and len(part.pins) == 2}
+    at: dict[str, list[Pair]] = {}
+    for pad in chart.pads:
+        if pad.part in small and pad.side == side:
+            at.setdefault(pad.part, []).append((pad.x_mm, pad.y_mm))
+    return [math.dist(*ends) for ends in at.values() if len(ends) == 2]
+
+
+def _best(
+    eyes: Eyes, chart: Chart, layer: Layer, wish: Laying, told: float | None
+) -> tuple[LandPattern, Snapped, str]:
+    """The pattern, where it lies, and the name of its package; `told` is how many true mm one of the chart is. [1]"""
     known = bool(chart.scale_from)
 
     def laid(pattern: LandPattern, on: Homography, *, sized: bool) -> Snapped:
@@ -237,18 +252,19 @@ def _best(eyes: Eyes, chart: Chart, layer: Layer, wish: Laying) -> tuple[LandPat
     if wish.package:
         pattern = _pattern(wish.package, wish.count)
         sized = known and pattern.sourced
-        on = _on(pattern, layer, wish.first, wish.far, sized=sized)
+        on = _on(pattern, layer, wish.first, wish.far, 1.0 if sized else None)
         return pattern, laid(pattern, on, sized=sized), wish.package
     tries: list[tuple[LandPattern, Snapped, str]] = []
-    if known and wish.kind in CERAMIC:
-        mm = math.dist(wish.first, wish.far) * layer.mm_per_px
+    if told and wish.kind in CERAMIC:
+        mm = math.dist(wish.first, wish.far) * layer.mm_per_px * told
         for size in _sizes_near(mm):
             pattern = land_pattern(("C" if wish.kind == "capacitor" else "R") + size, ["1", "2"])
-            on = _on(pattern, layer, wish.first, wish.far, sized=True)
+            on = _on(pattern, layer, wish.first, wish.far, told)
             tries.append((pattern, laid(pattern, on, sized=True), size))
         if tries:
-            return max(tries, key=lambda one: _fits(one[0], one[1].score, mm))
-    plain = _on(PAIR, layer, wish.first, wish.far, sized=False)
+            best = max(tries, key=lambda one: _fits(one[0], one[1].score, mm) * SHARES[one[2]] ** COMMON)
+            return best if known else (*best[:2], "")  # by parts that were laid a size is likely, not known
+    plain = _on(PAIR, layer, wish.first, wish.far, None)
     if wish.kind == "coil":
         # Its body hides most of its pads, whatever their size: the clicks lie nearer to them than what is found.
         return PAIR, AsClicked(plain), ""
@@ -261,7 +277,7 @@ def _sizes_near(mm: float) -> Sequence[str]:
     for size in CHIPS:
         a, b = land_pattern("R" + size, ["1", "2"]).lands
         away.append((abs(abs(b.x_mm - a.x_mm) - mm), size))
-    return [size for off, size in sorted(away) if off < max(0.7, 0.25 * mm)][:3]
+    return [size for off, size in sorted(away) if off < max(2.7 * CLICKS_MM, 0.25 * mm)][:4]
 
 
 def _fits(pattern: LandPattern, score: float, clicked_mm: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from ohmwright.boardmap import Seating, far_land, placed_layer, seated, seated_pair, shifted
+from ohmwright.boardmap import Seating, far_land, mirrored, placed_layer, seated, seated_pair, shifted
 from ohmwright.casebook import Entry
 from ohmwright.casebook.events import (
     EntryDescribed,
@@ -112,14 +112,25 @@ def place_part(
 
 
 def move_part(
-    desk: Desk, case: str, name: str, dx_mm: float, dy_mm: float, turn_deg: float, *, expected: int | None = None
+    desk: Desk,
+    case: str,
+    name: str,
+    dx_mm: float,
+    dy_mm: float,
+    turn_deg: float,
+    *,
+    mirror: bool = False,
+    expected: int | None = None,
 ) -> CaseView:
-    """Move a part by so much, and turn it counter-clockwise as seen from the top. [mm], [deg]"""
+    """Move a part by so much, turn it counter-clockwise as seen from the top, or let its pins run the other way round.
+
+    [mm], [deg]
+    """
     book = book_of(desk, case)
     part, pads = book.board.part(name), book.chart.pads_of(name)
     if part.place is None or not pads:
         raise DataError(f"{name} is not on a picture.", hint="lay it on the picture first")
-    seating = shifted(part.place, pads, dx_mm, dy_mm, turn_deg)
+    seating = mirrored(part.place, pads) if mirror else shifted(part.place, pads, dx_mm, dy_mm, turn_deg)
     pins = tuple(Pin(pin.number, None, pin.role) for pin in part.pins)
     moved = Part(
         part.name, part.kind, pins, part.value, part.package, place=seating.place, marking=part.marking,

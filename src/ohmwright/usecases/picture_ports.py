@@ -69,7 +69,7 @@ class Eyes(Protocol):
         """Where a picture lies, found from another by what both show."""
         ...
 
-    def by_pairs(self, layer: Layer, pairs: Sequence[tuple[Pair, Pair]]) -> Layer:
+    def by_pairs(self, chart: Chart, layer: Layer, pairs: Sequence[tuple[Pair, Pair]]) -> Layer:
         """Where a picture lies by pairs of a place on the board and a pixel. [mm], [px]"""
         ...
 

@@ -80,7 +80,7 @@ def register_by_pairs(
     if len(pairs) < 2:
         raise DataError("One pair of points is too few.", hint="mark two at least, four or more for a photo held askew")
     on_board = [(chart.layer(other).to_board.at(*there), here) for other, there, here in pairs]
-    return take_place(desk, case, layer, eyes.by_pairs(layer, on_board), expected=expected)
+    return take_place(desk, case, layer, eyes.by_pairs(chart, layer, on_board), expected=expected)
 
 
 def scale_from_dpi(

@@ -165,7 +165,9 @@ def _parts(app: FastAPI, mapping: Mapping) -> None:
 
     @app.post("/api/map/move")
     def move(o: MovePart) -> dict[str, Any]:
-        enter(o.seen, lambda desk, case: map_board.move_part(desk, case, o.part, o.dx, o.dy, o.turn))
+        enter(o.seen, lambda desk, case: map_board.move_part(
+            desk, case, o.part, o.dx, o.dy, o.turn, mirror=o.mirror
+        ))  # fmt: skip
         return _done(mapping)
 
     @app.post("/api/map/kind")

@@ -79,9 +79,10 @@ class PictureDesk:
             o.seen, lambda desk, case: register_picture.scale_from_dpi(desk, case, o.layer, o.dpi)
         )
 
-    def done(self, notes: tuple[str, ...] = ()) -> dict[str, Any]:
-        """What every order answers."""
-        return {"ok": True, "sequence": self.session.view.sequence, "notes": list(notes)}
+    def done(self, laid: Laid | None = None) -> dict[str, Any]:
+        """What every order answers; where parts were laid, which, and what of them is not sure."""
+        notes, parts = (list(laid.notes), list(laid.parts)) if laid else ([], [])
+        return {"ok": True, "sequence": self.session.view.sequence, "notes": notes, "parts": parts}
 
 
 def picture_routes(app: FastAPI, here: PictureDesk) -> None:
@@ -104,11 +105,11 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
 
     @app.post("/api/map/lay")
     def lay(o: LayPart) -> dict[str, Any]:
-        return here.done(here.lay(o).notes)
+        return here.done(here.lay(o))
 
     @app.post("/api/map/row")
     def row(o: LayRow) -> dict[str, Any]:
-        return here.done(here.lay(o, _spot(o.last), o.how_many).notes)
+        return here.done(here.lay(o, _spot(o.last), o.how_many))
 
     @app.get("/api/map/turned")
     def turned() -> dict[str, Any]:

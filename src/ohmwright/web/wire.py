@@ -92,12 +92,13 @@ class LayPart(Order):
 
 
 class MovePart(Order):
-    """Move a part, and turn it. [mm], [deg]"""
+    """Move a part, turn it, or let its pins run the other way round. [mm], [deg]"""
 
     part: Name
     dx: Millimetres = 0.0
     dy: Millimetres = 0.0
     turn: Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)] = 0.0
+    mirror: bool = False
 
 
 class TellKind(Order):
