@@ -207,7 +207,17 @@ def scene(seed: int, wishes: Wishes) -> Scene:
     return Scene(board, *pictures, camera.marks(), hot, drawn, seconds)
 
 
-def _series(chance, wishes, board, camera, hot, drawn, plate, fed, shine):  # type: ignore[no-untyped-def]
+def _series(
+    chance: np.random.Generator,
+    wishes: Wishes,
+    board: Board,
+    camera: Camera,
+    hot: dict[str, float],
+    drawn: dict[str, tuple[float, float]],
+    plate: tuple[float, float, float],
+    fed: Array,
+    shine: tuple[Array, float],
+) -> Scene:
     hertz, rate, periods = 0.25, 3.0, 6
     feed = (((np.arange(round((4 + periods) / hertz * rate)) + 0.5) / rate * hertz) % 1.0 < 0.5).astype(float)
     rise = Plate2(*plate, 1.0 / rate).frames(fed, feed)[round(4 / hertz * rate) :]

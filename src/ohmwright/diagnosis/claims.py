@@ -101,7 +101,7 @@ def _proof(posterior: Posterior, part: str) -> Claim | None:
     words = f"{part} is bad"
     if not part or part not in posterior.board.part_by_name:
         words = f"the fault was at {part}, in something not on the map"
-    if left > 1.0 - FREE:
+    if left > 1.0 - FREE or posterior.facts.dead_since_mended(part):
         words += "; something else may still be wrong"
     return Claim(Level.PROVEN, part, words, tuple(signs))
 

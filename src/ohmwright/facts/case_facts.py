@@ -106,6 +106,14 @@ class Facts:
     discharged: bool = True
     """Whether the board was discharged since it was last fed."""
 
+    def dead_since_mended(self, *parts: str) -> bool:
+        """Whether all of some parts were mended and the board, tried since the last work, is still dead."""
+        cures = [k for k, act in enumerate(self.acts) if act.deed in CURES]
+        tried = [k for k, act in enumerate(self.acts) if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+        if not cures or not tried or tried[-1] < cures[-1] or self.acts[tried[-1]].deed is Deed.WORKS:
+            return False
+        return set(parts) <= self.state.replaced | self.state.cleaned
+
     @property
     def last_trial(self) -> Deed | None:
         """What the last trial of the board showed; None where it was never tried."""

@@ -76,9 +76,9 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     if doubt is not None and doubt.title not in skipped:
         tests.insert(0, doubt)
     if not tests and not gates:
-        return Advice((), *_undecided(view, diagnosis), refused[:5])
+        return Advice((), *_undecided(view, diagnosis, facts), refused[:5])
     if not gates and worn and (not permitted or _at_one_place(view) < ONE_PLACE):
-        return Advice(tuple(tests), *_undecided(view, diagnosis), refused[:5])
+        return Advice(tuple(tests), *_undecided(view, diagnosis, facts), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
 
 
@@ -150,9 +150,10 @@ def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed
 
 
 def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
+    """Why nothing is left to find; empty while something is, as on a board that was mended, tried and is dead."""
     proven = [claim.part for claim in diagnosis.claims if claim.level is Level.PROVEN]
-    done = belief.facts.last_trial is Deed.WORKS or not_cured(belief, *proven) < 0.1
-    return "proven" if proven and done else ""
+    found = not_cured(belief, *proven) < 0.1 and not belief.facts.dead_since_mended(*proven)
+    return "proven" if proven and (belief.facts.last_trial is Deed.WORKS or found) else ""
 
 
 def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
@@ -216,7 +217,14 @@ def _coil_gate(scene: Scene, feed: Feed, coil: str) -> Test:
     )
 
 
-def _undecided(view: Foresight, diagnosis: Diagnosis) -> tuple[str, str]:
+def _undecided(view: Foresight, diagnosis: Diagnosis, facts: Facts) -> tuple[str, str]:
+    proven = [claim.part for claim in diagnosis.claims if claim.level is Level.PROVEN]
+    if proven and facts.dead_since_mended(*proven):
+        return (
+            f"{', '.join(proven)} was bad and is mended, yet the board is dead: what else is wrong is not decidable "
+            "with these tests",
+            "look at solder and pads of what was worked on, map more of the board, or run it and watch each rail",
+        )
     best = diagnosis.suspects[0] if diagnosis.suspects else None
     if best is not None and best.mode == "none" and best.probability > 0.8:
         return (
