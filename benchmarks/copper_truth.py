@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.linalg import splu
-from scipy.spatial import Delaunay
+from scipy.spatial import Delaunay, cKDTree
 
 Array = NDArray[np.float64]
 Ring = Sequence[tuple[float, float]]
@@ -104,8 +104,6 @@ class Elements:
         grid = np.concatenate([np.stack((columns + edge / 2 * (n % 2), np.full(len(columns), y)), axis=1)
                                for n, y in enumerate(rows)])  # fmt: skip
         grid = grid[self.inside(grid)]
-        from scipy.spatial import cKDTree
-
         far = cKDTree(rim).query(grid)[0] > 0.55 * edge
         # Points on one line or circle leave triangles of no area, and Delaunay's choice between equals to chance.
         shake = np.random.default_rng(1).normal(0.0, 1e-3 * edge, (int(far.sum()), 2))

@@ -19,7 +19,7 @@ from benchmarks.heat_scenes import Scene, Wishes, scene
 from ohmwright.circuit import BoardState, Feed
 from ohmwright.errors import DataError
 from ohmwright.facts import Facts
-from ohmwright.usecases.heat_picture import HeatSeen, HotSpot, heat_rise, heat_seen
+from ohmwright.usecases.heat_picture import BALANCED, HeatSeen, HotSpot, heat_rise, heat_seen
 
 FED = Facts(state=BoardState(feed=Feed("V33", "GND", 0.5, 2.0)))
 BINS = (0.0, 0.05, 0.2, 0.5, 0.8, 0.95, 1.0001)
@@ -118,7 +118,7 @@ def summary(words: str, all_told: list[Told]) -> str:
         f"likeliest is right {right:.3f}, held by the 90 % list {named(all_told, 0.9):.3f}, by the 95 % list "
         f"{named(all_told, 0.95):.3f}; seen over fed {np.median(ratio):.2f} "
         f"({np.quantile(ratio, 0.05):.2f} to {np.quantile(ratio, 0.95):.2f}), called balanced "
-        f"{np.mean((ratio >= 0.4) & (ratio <= 2.2)):.3f}"
+        f"{np.mean((ratio >= BALANCED[0]) & (ratio <= BALANCED[1])):.3f}"
     )
 
 

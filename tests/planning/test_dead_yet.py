@@ -46,6 +46,16 @@ def test_what_is_proven_closes_only_a_board_that_works(trial: Deed, closed: bool
         assert advice.tests or "dead" in advice.stop
 
 
+def test_the_advice_says_what_was_mended_once_nothing_is_left_to_try() -> None:
+    facts = mended(Deed.STILL_DEAD)
+    advice = asked(small_board(), facts)
+    while advice.tests and not advice.stop:
+        facts = replace(facts, skipped=(*facts.skipped, *(test.title for test in advice.tests)))
+        advice = asked(small_board(), facts)
+    assert advice.stop.startswith("C1 was bad and is mended, yet the board is dead")
+    assert "not decidable" in advice.stop
+
+
 def test_dead_since_mended_asks_for_a_trial_after_the_last_work() -> None:
     facts = mended(Deed.STILL_DEAD)
     assert facts.dead_since_mended("C1")

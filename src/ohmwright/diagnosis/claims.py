@@ -13,7 +13,7 @@ from ohmwright.diagnosis.explain import kind_of_evidence, shown
 from ohmwright.diagnosis.posterior import Posterior
 from ohmwright.evidence import Line, roster_of
 from ohmwright.evidence.gradient import pointed_at
-from ohmwright.facts import CURES, FED, LOOSE, Deed, HeatFinding, LookFinding, Quantity, Reading, Symptom
+from ohmwright.facts import CURES, FED, LOOSE, TRIALS, Deed, HeatFinding, LookFinding, Quantity, Reading, Symptom
 from ohmwright.faults import Hypothesis
 
 LIKELY = 0.95
@@ -228,7 +228,7 @@ def _works(posterior: Posterior, part: str) -> Sign | None:
     between = acts[cures[-1] + 1 : tried[-1]]
     if any(a.deed in CURES for a in between):
         return None
-    if acts[tried[-1]] is not [a for a in acts if a.deed in (Deed.WORKS, Deed.STILL_DEAD)][-1]:
+    if acts[tried[-1]] is not [a for a in acts if a.deed in TRIALS][-1]:
         return None
     cure, trial = acts[cures[-1]], acts[tried[-1]]
     return Sign(f"the board works since {part} was {cure.deed.value}", tuple(e for e in (cure.key, trial.key) if e))

@@ -18,7 +18,7 @@ from ohmwright.evidence.current_trace import trace_log_likelihood
 from ohmwright.evidence.gradient import gradient_log_likelihood
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
-from ohmwright.facts import CURES, Deed, Facts, Symptom
+from ohmwright.facts import TRIALS, Deed, Facts, Symptom
 from ohmwright.faults import AS_PATH, Defect, Hypothesis, Prior, hypotheses_of, pairs_with
 
 POOR_FIT = 1e-3
@@ -218,7 +218,7 @@ def _observed(electrical: Electrical, facts: Facts, roster: Roster) -> Array:
     """Log likelihood of everything that is not a number from a meter."""
     total = found_log_likelihood(electrical, facts, roster)
     for act in facts.acts:
-        if act.deed in (Deed.WORKS, Deed.STILL_DEAD):
+        if act.deed in TRIALS:
             works = act.deed is Deed.WORKS
             against = np.log(WORKS_YET_FAULTY if works else DEAD_YET_SOUND)
             total = total + np.where(roster.left(act.state) == works, against, 0.0)
@@ -239,10 +239,8 @@ def found_log_likelihood(electrical: Electrical, facts: Facts, roster: Roster) -
 
 def _still_dead(facts: Facts) -> BoardState | None:
     """How the board stood when it was tried after the last repair and that had not cured it; else None."""
-    deeds = [act.deed for act in facts.acts]
-    cures = [k for k, deed in enumerate(deeds) if deed in CURES]
-    trials = [act for act in facts.acts[cures[-1] :] if act.deed in (Deed.WORKS, Deed.STILL_DEAD)] if cures else []
-    return trials[-1].state if trials and trials[-1].deed is Deed.STILL_DEAD else None
+    trial = facts.trial_since_mended
+    return trial.state if trial is not None and trial.deed is Deed.STILL_DEAD else None
 
 
 def _doubtful(result: Posterior) -> bool:

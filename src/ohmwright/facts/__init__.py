@@ -1,6 +1,6 @@
 """What was seen and measured: values only, no judgement."""
 
-from ohmwright.facts.case_facts import CURES, Act, Deed, EntryFact, Facts, Override, Symptom
+from ohmwright.facts.case_facts import CURES, TRIALS, Act, Deed, EntryFact, Facts, Override, Symptom
 from ohmwright.facts.gradient import CopperShape, Gradient, GradientPoint, Run
 from ohmwright.facts.meter import HANDHELD, Meter
 from ohmwright.facts.observation import Heat, HeatFinding, Look, LookFinding
@@ -12,6 +12,7 @@ __all__ = [
     "FED",
     "HANDHELD",
     "LOOSE",
+    "TRIALS",
     "Act",
     "Behaviour",
     "CopperShape",

@@ -27,6 +27,8 @@ class Deed(StrEnum):
 
 CURES = (Deed.REPLACED, Deed.CLEANED, Deed.REFLOWED)
 """What may have repaired the board."""
+TRIALS = (Deed.WORKS, Deed.STILL_DEAD)
+"""What a trial of the board showed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,14 +110,19 @@ class Facts:
 
     def dead_since_mended(self, *parts: str) -> bool:
         """Whether all of some parts were mended and the board, tried since the last work, is still dead."""
+        trial = self.trial_since_mended
+        dead = trial is not None and trial.deed is Deed.STILL_DEAD
+        return dead and set(parts) <= self.state.replaced | self.state.cleaned
+
+    @property
+    def trial_since_mended(self) -> Act | None:
+        """The last trial after the last repair; None where nothing was mended, or nobody tried the board since."""
         cures = [k for k, act in enumerate(self.acts) if act.deed in CURES]
-        tried = [k for k, act in enumerate(self.acts) if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
-        if not cures or not tried or tried[-1] < cures[-1] or self.acts[tried[-1]].deed is Deed.WORKS:
-            return False
-        return set(parts) <= self.state.replaced | self.state.cleaned
+        trials = [act for act in self.acts[cures[-1] :] if act.deed in TRIALS] if cures else []
+        return trials[-1] if trials else None
 
     @property
     def last_trial(self) -> Deed | None:
         """What the last trial of the board showed; None where it was never tried."""
-        trials = [act.deed for act in self.acts if act.deed in (Deed.WORKS, Deed.STILL_DEAD)]
+        trials = [act.deed for act in self.acts if act.deed in TRIALS]
         return trials[-1] if trials else None

@@ -158,10 +158,7 @@ def _proven(belief: Posterior, diagnosis: Diagnosis) -> str:
 
 def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
     """What is left once a part is proven: fit a new one and try the board; None when it was tried since."""
-    acts = scene.facts.acts
-    cures = [k for k, a in enumerate(acts) if a.deed in CURES]
-    tried = [k for k, a in enumerate(acts) if a.deed in (Deed.WORKS, Deed.STILL_DEAD)]
-    if tried and cures and tried[-1] > cures[-1]:
+    if scene.facts.trial_since_mended is not None:
         return None
     cured = scene.state.replaced | scene.state.cleaned
     parts = [c.part for c in diagnosis.claims if c.level is Level.PROVEN and c.part in scene.board.part_by_name]
