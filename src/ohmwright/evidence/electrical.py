@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ohmwright.circuit import Board
 from ohmwright.evidence.joint import Array, Stack, unread
 from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf, Taken
@@ -25,6 +26,9 @@ SLIPS_AGAIN = 0.1
 SHORT_OHMS, SHORT_VOLTS = ((1.35, 3.0), (2.1, 10.0), (1e9, 30.0)), 0.01
 """What no sound net shows to ground, by the volts it has at least, core rails apart, whose loads the map knows: a third
 or less of what rails of those volts show. [V], [Ω]; and in diode mode whatever its volts. [V] common practice"""
+SIGNALS, SIGNAL_OHMS = frozenset({"IO", "EN", "PG"}), 25.0
+"""Roles of pins whose nets, where they feed nothing, show no less than that to ground when sound: half of the lowest
+termination in use, 50 Ω. [Ω] common practice, no source"""
 DAMAGED = 0.02
 """Prior that a loose part was harmed by taking it off, or its contacts slipped. [1] estimate"""
 
@@ -135,8 +139,11 @@ class Electrical(Shelves):
         ends = {line.probe.red, line.probe.black}
         if self.board.ground not in ends or len(ends) < 2 or taken.value is None:
             return False
-        volts = volts_at_least(self.board, next(iter(ends - {self.board.ground})))
+        net = next(iter(ends - {self.board.ground}))
+        volts = volts_at_least(self.board, net)
         ohms = next(least for limit, least in SHORT_OHMS if (volts or 0.0) <= limit)
+        if volts is None and not self.board.net(net).rail and _is_signal(self.board, net):
+            ohms = SIGNAL_OHMS
         if line.probe.is_diode:
             return taken.value < max(SHORT_VOLTS, ohms * line.probe.meter.diode_current)
         return line.probe.is_ohms and taken.value < ohms
@@ -151,6 +158,11 @@ def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index
     _, first, class_of = np.unique(label, return_index=True, return_inverse=True)
     table = np.array([codes[first] for codes in per_line], dtype=np.intp).reshape(len(per_line), len(first))
     return class_of.ravel(), np.ascontiguousarray(table.T)
+
+
+def _is_signal(board: Board, net: str) -> bool:
+    """Whether a pin that only signals is on a net."""
+    return any(pin.role in SIGNALS for _, pin in board.pins_on[net])
 
 
 def _slip(line: Line) -> float:

@@ -9,7 +9,7 @@ from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
 from ohmwright.facts import CURES, LOOSE, Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
-from ohmwright.planning.candidates import Candidate
+from ohmwright.planning.candidates import Candidate, mass_by_net
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, Offer, in_order
 from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
@@ -24,8 +24,8 @@ WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
 TELLING, QUICK = 0.1, 0.1
 """A reading of as much information that takes no more than that share of the time of work goes before it. [bit], [1]"""
 PATIENCE, PATIENCE_PER_NET = 30, 0.15
-"""Readings of a board after which no second look at nets that were read is expected to tell the suspects apart any more,
-while none is more likely than not. [1], [1] estimates"""
+"""Second looks at nets that were read after which none is expected to tell the suspects apart any more, while none of
+those is more likely than not. [1], [1] estimates"""
 LEFT_UNREAD = 0.02
 """Belief at nets that nobody read below which giving up does not wait for them. [1]"""
 PATIENCE_PER_WORK = 8
@@ -127,7 +127,7 @@ def _first_looks(open_to: Sequence[Weighed], belief: Posterior, seen: set[str]) 
 
     Each by itself promises too little; all of them together are the last that can be read before giving up.
     """
-    mass = can.mass_by_net(belief)
+    mass = mass_by_net(belief)
     if sum(share for net, share in mass.items() if net not in seen) < LEFT_UNREAD:
         return []
     looks = [w for w in open_to if w.refusal is None and w.candidate.feed is None and _first_look(w.candidate, seen)]
