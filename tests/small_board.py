@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from ohmwright.circuit import Board, Net, Part, Pin, Place, Rating, Spread
+from ohmwright.facts import EntryFact
 
+ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
+"""The way in was checked: its label read, its volts measured."""
 NOMINAL = {"VIN": 12.0, "VF": 12.0, "V33": 3.3, "VCC": 5.0, "VSW": 3.3}
 NETS = ("GND", "VIN", "VF", "SW", "FB", "VCC", "BST", "V33", "IO1", "VSW")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from tests.small_board import small_board, two
+from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.diagnosis import Level, diagnose, not_cured, posterior_of
@@ -17,7 +17,6 @@ from ohmwright.facts import (
     HANDHELD,
     Act,
     Deed,
-    EntryFact,
     Facts,
     Look,
     LookFinding,
@@ -33,7 +32,6 @@ from ohmwright.planning.foresight import foresee
 from ohmwright.planning.scene import scene_of
 from ohmwright.planning.worth import repairs_of, weigh_all
 
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
 LEAD = HANDHELD.lead_resistance
 
 

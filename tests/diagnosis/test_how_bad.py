@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.small_board import small_board, two
+from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, Net
 from ohmwright.diagnosis import Diagnosis, diagnose
-from ohmwright.facts import EntryFact, Facts, Quantity, Reading
-
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
+from ohmwright.facts import Facts, Quantity, Reading
 
 
 def after(board: Board, *readings: Reading) -> Diagnosis:

@@ -6,17 +6,15 @@ import sys
 from dataclasses import replace
 
 import pytest
-from tests.small_board import small_board, two
+from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.diagnosis import Level, diagnose
 from ohmwright.evidence import Column, Electrical
-from ohmwright.facts import Act, Deed, EntryFact, Facts, Quantity, Reading
+from ohmwright.facts import Act, Deed, Facts, Quantity, Reading
 from ohmwright.operation import volts_at_least
 from ohmwright.planning import advise
 from ohmwright.planning.advice import TestKind
-
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
 
 
 def with_net(board: Board, net: Net, *parts: Part) -> Board:
@@ -95,10 +93,14 @@ def test_a_rail_of_many_chips_lies_lower_than_one_of_few() -> None:
     assert usual(12) < 0.7 * usual(1)
 
 
+ELSEWHERE = (("SW", 0.022), ("VSW", 0.5), ("VIN", 0.6), ("VF", 0.6), ("VCC", 0.6), ("FB", 0.6), ("BST", 0.6))
+"""The other nets, once each: nothing is left to be read for the first time."""
+
+
 def test_after_long_reading_power_and_work_tell_parts_of_one_rail_apart(monkeypatch: pytest.MonkeyPatch) -> None:
     """A rail surely bad, its parts all alike: cold reading is over, feeds and taking off are not, nor is the case."""
     module = sys.modules[advise.__module__]
-    monkeypatch.setattr(module, "PATIENCE", 1)
+    monkeypatch.setattr(module, "PATIENCE", 0)
     monkeypatch.setattr(module, "PATIENCE_PER_NET", 0.0)
     caps = [two(f"C{20 + k}", "capacitor", "V33", "GND") for k in range(6)]
     board = replace(small_board(), parts=(*small_board().parts, *caps))
@@ -106,6 +108,7 @@ def test_after_long_reading_power_and_work_tell_parts_of_one_rail_apart(monkeypa
         Reading(Quantity.OHMS, "V33", "GND", 22.0, key="e1"),
         Reading(Quantity.DIODE, "GND", "V33", 0.021, key="e2"),
         Reading(Quantity.DIODE, "GND", "IO1", 0.6, key="e3"),
+        *(Reading(Quantity.DIODE, "GND", net, volts, key=f"e{k}") for k, (net, volts) in enumerate(ELSEWHERE, 4)),
     )
     facts = Facts(readings=readings, entries=ENTRY, acts=(Act(Deed.STILL_DEAD, "", "e9"),))
     advice = advise(board, facts, *diagnose(board, facts))

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.small_board import small_board, two
+from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.diagnosis import diagnose
 from ohmwright.evidence import Column, Forward, probe_of
-from ohmwright.facts import Act, Deed, EntryFact, Facts, Quantity, Reading
+from ohmwright.facts import Act, Deed, Facts, Quantity, Reading
 from ohmwright.faults import Defect, Prior, hypotheses_of
 from ohmwright.operation import wiring_of
 from ohmwright.planning import work
 from ohmwright.planning.scene import scene_of
 from ohmwright.solver import THERMAL_VOLTAGE
 
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
 LINES = ("LANE1", "LANE2", "LANE3", "LANE4")
 
 

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.small_board import small_board, two
+from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState, Part, Pin
 from ohmwright.diagnosis import Level, diagnose
 from ohmwright.diagnosis.joined import hidden_links
-from ohmwright.facts import Act, Deed, EntryFact, Facts, Quantity, Reading
+from ohmwright.facts import Act, Deed, Facts, Quantity, Reading
 from ohmwright.planning import advise
 
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
 LOW = (
     Reading(Quantity.OHMS, "SW", "GND", 1.2, key="e1"),
     Reading(Quantity.OHMS, "V33", "GND", 1.25, key="e2"),

@@ -8,17 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
-from tests.small_board import small_board
+from tests.small_board import ENTRY, small_board
 
 from ohmwright.circuit import Board, BoardState
 from ohmwright.diagnosis import diagnose
 from ohmwright.diagnosis import posterior as kept
 from ohmwright.evidence import Electrical, Stack, joint, roster_of
 from ohmwright.evidence.strays import AGAIN
-from ohmwright.facts import EntryFact, Facts, Quantity, Reading
+from ohmwright.facts import Facts, Quantity, Reading
 from ohmwright.faults import active_defects, hypotheses_of
 
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
 READ = (
     Reading(Quantity.DIODE, "GND", "V33", 0.41, key="e1"),
     Reading(Quantity.OHMS, "VF", "GND", 9_000.0, key="e2"),

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.small_board import small_board, two
+from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState, Feed, Part, Pin, Spread
 from ohmwright.diagnosis import Level, diagnose
-from ohmwright.facts import HANDHELD, Act, Deed, EntryFact, Facts, Look, LookFinding, Meter, Quantity, Reading
+from ohmwright.facts import HANDHELD, Act, Deed, Facts, Look, LookFinding, Meter, Quantity, Reading
 from ohmwright.planning import Advice, TestKind, advise
 
-ENTRY = (EntryFact("VIN", 12.0, True, True, "e0"),)
 FED = BoardState(feed=Feed("V33", "GND", 0.8, 1.0))
 
 

@@ -9,7 +9,7 @@ from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
 from ohmwright.facts import CURES, LOOSE, Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
-from ohmwright.planning.candidates import Candidate, mass_by_net
+from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, Offer, in_order
 from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
@@ -27,7 +27,7 @@ PATIENCE, PATIENCE_PER_NET = 30, 0.15
 """Second looks at nets that were read after which none is expected to tell the suspects apart any more, while none of
 those is more likely than not. [1], [1] estimates"""
 LEFT_UNREAD = 0.02
-"""Belief at nets that nobody read below which giving up does not wait for them. [1]"""
+"""Belief in faults between nets that nobody read below which nothing waits for them to be read. [1]"""
 PATIENCE_PER_WORK = 8
 """How many more each part taken off or mended is worth: what it changes is read again, not all the board. Estimate."""
 ONE_PLACE = 0.35
@@ -66,14 +66,14 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     refused = tuple(
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
-    worn, seen = _worn(scene, view), _seen(belief)
+    worn, seen = _worn(scene, view), _done_with(belief)
     usable = [w for w in open_to if not worn or _goes_on(w.candidate, seen)]
     ranked = _ranked(usable, share_by_part(scene, view, everything=True))
     gates = _coil_gates(scene, usable, ranked)
     permitted = _measured_first(ranked, view)
     new = any(_first_look(w.candidate, seen) for w in permitted)
     hopeless = not gates and worn and not new and (not permitted or _at_one_place(view) < ONE_PLACE)
-    fresh = _first_looks(open_to, belief, seen) if hopeless or not permitted else []
+    fresh = _first_looks(open_to, seen) if hopeless or not permitted else []
     permitted = fresh or permitted
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
     first = (*links_to_check(scene), *rails_to_compare(scene))
@@ -116,20 +116,26 @@ def _seen(belief: Posterior) -> set[str]:
     return {net for line in belief.lines if not line.loose for net in (line.probe.red, line.probe.black)}
 
 
+def _done_with(belief: Posterior) -> set[str]:
+    """Nets that were read; all of them where next to nothing may be wrong between those that were not."""
+    ground, seen = belief.board.ground, _seen(belief)
+    defects = zip(belief.by_defect.tolist(), belief.roster.defects, strict=True)
+    apart = ((p, set(defect.nets) - {ground}) for p, defect in defects)
+    unread = sum(p for p, nets in apart if nets and not nets & seen)
+    return seen | {ground} if unread >= LEFT_UNREAD else set(belief.board.net_by_name)
+
+
 def _first_look(candidate: Candidate, seen: set[str]) -> bool:
     """Whether it reads a net that no reading had an end on: whatever is wrong there would have shown nowhere else."""
     reading = candidate.reading
     return reading is not None and not {reading.red, reading.black} <= seen
 
 
-def _first_looks(open_to: Sequence[Weighed], belief: Posterior, seen: set[str]) -> list[Weighed]:
-    """Nets that nobody read, the likeliest to tell first; none once next to nothing may be wrong there.
+def _first_looks(open_to: Sequence[Weighed], seen: set[str]) -> list[Weighed]:
+    """Nets that nobody read, the likeliest to tell first.
 
     Each by itself promises too little; all of them together are the last that can be read before giving up.
     """
-    mass = mass_by_net(belief)
-    if sum(share for net, share in mass.items() if net not in seen) < LEFT_UNREAD:
-        return []
     looks = [w for w in open_to if w.refusal is None and w.candidate.feed is None and _first_look(w.candidate, seen)]
     return sorted(looks, key=lambda w: (-w.rate, w.candidate.title))
 
