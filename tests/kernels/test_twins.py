@@ -155,7 +155,8 @@ def test_where_classes_come_to_rest(way: Way) -> None:
         plain = once()
     for one, other in zip(once(), plain, strict=True):
         assert np.abs(other.base).max() > 0.5
-        np.testing.assert_allclose(_shown(one), _shown(other), atol=1e-5)
+        # where a class was moved before, what it showed was carried here along slopes that are 1e-5 of themselves off
+        np.testing.assert_allclose(_shown(one), _shown(other), atol=1e-5, rtol=1e-5)
         np.testing.assert_allclose(one.lean, other.lean, atol=1e-5)
         np.testing.assert_allclose(one.base, other.base, atol=1e-5)
 

@@ -14,6 +14,7 @@ from ohmwright.evidence.shelves import Shelves
 from ohmwright.evidence.shelving import LIMITS, raise_unsettled
 from ohmwright.evidence.weighed import Weighed
 from ohmwright.kernels import Compiled
+from ohmwright.kernels.side_by_side import in_parts
 
 
 def move_all(
@@ -53,10 +54,14 @@ def move_all(
         np.ascontiguousarray(before), np.ascontiguousarray(weighed.joint.pull[classes]),
     )  # fmt: skip
     stand = (points.y, points.lean, points.base, points.stale, np.ascontiguousarray(points.bending), volts, touched)
-    worst = compiled.moved(
-        laid.board, lines, laid.table, _figures(weighed.stack), (_odds(weighed.stack), *held), own, stand, rules,
-        LIMITS,
-    )  # fmt: skip
+    board, table, figures, odds = laid.board, laid.table, _figures(weighed.stack), (_odds(weighed.stack), *held)
+    worst = np.zeros(len(classes))
+
+    def move(part: slice) -> None:
+        some, there = tuple(field[part] for field in own), tuple(field[part] for field in stand)
+        worst[part] = compiled.moved(board, lines, table, figures, odds, some, there, rules, LIMITS)
+
+    in_parts(len(classes), move)
     raise_unsettled(worst)
     for k, shelf in enumerate(weighed.shelves):
         n = shelf.forward.network.n_nodes + 1

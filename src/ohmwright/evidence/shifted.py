@@ -13,6 +13,7 @@ from ohmwright.evidence.roster import Index
 from ohmwright.evidence.shelf import Shelf
 from ohmwright.evidence.shelves import Shelves
 from ohmwright.evidence.shelving import LIMITS, raise_unsettled
+from ohmwright.kernels.side_by_side import in_parts
 
 
 def predict_at(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:
@@ -60,8 +61,15 @@ def _asked(
     for k, (shelf, code) in enumerate(asked):
         near = shelf.nearby(code)
         volts[k, : len(near)] = near
-    order = (which, laid.circuits(codes), np.ascontiguousarray(own))
-    y, lean, worst = compiled.asked(laid.board, lines, laid.table, order, np.ascontiguousarray(shift), volts, LIMITS)
+    order, at = (which, laid.circuits(codes), np.ascontiguousarray(own)), np.ascontiguousarray(shift)
+    board, table = laid.board, laid.table
+    y, lean, worst = np.zeros(len(asked)), np.zeros(at.shape), np.zeros(len(asked))
+
+    def ask(part: slice) -> None:
+        of = tuple(field[part] for field in order)
+        y[part], lean[part], worst[part] = compiled.asked(board, lines, table, of, at[part], volts[part], LIMITS)
+
+    in_parts(len(asked), ask)
     raise_unsettled(worst)
     for k, (shelf, code) in enumerate(asked):
         shelf.latest[code] = volts[k, : shelf.volts.shape[1]].astype(np.float32)

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 Index = NDArray[np.intp]
+SCALE = 30.0
+"""Voltage at which twice the tolerance is granted, as figures have no more digits. [V]"""
 LIMIT = 200.0
 """Largest power of e that is taken. [1]"""
 
@@ -172,7 +174,7 @@ def settled(elements: Any, sat: Array, v: Array, source: Any, fixed: Any, work: 
             v[i] = new[i] if turn < rounds // 2 else v[i] + 0.5 * (new[i] - v[i])
         limited, moved = _held_back(v, across, (j_a, j_b), n_vt, v_crit, sat)
         worst = max(change, moved) if np.isfinite(total) else np.inf
-        if np.isfinite(total) and worst <= tolerance + 1e-7 * scale and not limited:
+        if np.isfinite(total) and worst <= tolerance * (1.0 + scale / SCALE) and not limited:
             worst = 0.0
             break
     v[:n] = new[:n]
