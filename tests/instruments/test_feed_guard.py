@@ -6,11 +6,11 @@ import signal
 import socket
 import subprocess
 import sys
-import threading
 import time
 from pathlib import Path
 
 import pytest
+from tests.instruments.paper_supply import PaperSupply, shorted, supplies
 
 from ohmwright.bootstrap import desk_at
 from ohmwright.casebook.events import EntryDescribed
@@ -28,72 +28,10 @@ ROOT = Path(__file__).resolve().parents[2]
 FEED = Feed("3V3", "GND", 1.0, 1.0)
 
 
-class PaperSupply:
-    """A supply over a raw socket with a fault for a load: volts by the clock. It keeps what it was told."""
-
-    def __init__(self, load, silent_after: float = 1e9) -> None:
-        self.on, self.volts, self.limit = False, 0.0, 0.0
-        self.said: list[str] = []
-        self._load, self._silent_after, self._since = load, silent_after, 0.0
-        self._server = socket.create_server(("127.0.0.1", 0))
-        self.address = f"TCPIP0::127.0.0.1::{self._server.getsockname()[1]}::SOCKET"
-        threading.Thread(target=self._serve, daemon=True).start()
-
-    def _serve(self) -> None:
-        while True:
-            try:
-                line, _ = self._server.accept()
-            except OSError:
-                return
-            threading.Thread(target=self._talk, args=(line,), daemon=True).start()
-
-    def _talk(self, line: socket.socket) -> None:
-        with line, line.makefile("rwb") as file:
-            try:
-                for raw in file:
-                    answer = self._answer(raw.decode().strip())
-                    if answer is not None:
-                        file.write(answer.encode() + b"\n")
-                        file.flush()
-            except OSError:
-                return
-
-    def _answer(self, text: str) -> str | None:
-        self.said.append(text)
-        on_for = time.monotonic() - self._since if self.on else 0.0
-        word, _, value = text.partition(" ")
-        if word == "OUTP":
-            self.on, self._since = value == "ON", time.monotonic()
-        elif word == "VOLT":
-            self.volts = float(value)
-        elif word == "CURR":
-            self.limit = float(value)
-        elif word == "MEAS:VOLT?":
-            return None if on_for > self._silent_after else f"{self._load(on_for, self)[0]:.4f}"
-        elif word == "MEAS:CURR?":
-            return f"{self._load(on_for, self)[1]:.4f}"
-        return {"*IDN?": "paper,supply,0,0", "SYST:ERR?": '0,"No error"', "VOLT?": f"{self.volts}",
-                "CURR?": f"{self.limit}"}.get(word)  # fmt: skip
-
-    def close(self) -> None:
-        self._server.close()
-
-
-def shorted(_: float, supply: PaperSupply) -> tuple[float, float]:
-    return (0.1 * supply.limit, supply.limit) if supply.on else (0.0, 0.0)
-
-
 @pytest.fixture
 def paper():
-    made = []
-
-    def make(*words, **more) -> PaperSupply:
-        made.append(PaperSupply(*words, **more))
-        return made[-1]
-
-    yield make
-    for one in made:
-        one.close()
+    with supplies() as make:
+        yield make
 
 
 def run(supply: PaperSupply, rules: StopRules, heat=None):
