@@ -9,6 +9,9 @@ APT := chromium ngspice kicad-demos kicad-symbols kicad-footprints
 PIP := -m pip --disable-pip-version-check --no-input -q
 LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate
 
+# A second start rests on what Python has compiled in the first, also where somebody keeps it from writing that elsewhere.
+unexport PYTHONDONTWRITEBYTECODE
+
 .PHONY: demo ready test slice explore apt lint lock bench clean
 .DELETE_ON_ERROR:
 
