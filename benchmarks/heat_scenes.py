@@ -204,7 +204,8 @@ def scene(seed: int, wishes: Wishes) -> Scene:
         picture = camera.seen(heat, shiny * mirror, steady + warm[k], wishes.noise, chance.normal(0.0, 0.15, 2))
         v, u = np.mgrid[0:ROWS, 0:COLUMNS]
         pictures.append((picture + drift[k] + tilt[k, 0] * u / COLUMNS + tilt[k, 1] * v / ROWS)[None])
-    return Scene(board, *pictures, camera.marks(), hot, drawn, seconds)
+    before, during, after = pictures
+    return Scene(board, before, during, after, camera.marks(), hot, drawn, seconds)
 
 
 def _series(
