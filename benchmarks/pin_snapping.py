@@ -85,9 +85,8 @@ def main() -> int:
     parser.add_argument("--each", action="store_true", help="print every part")
     asked = parser.parse_args()
     random = np.random.default_rng(asked.seed)
-    before: Missed = defaultdict(list)
-    after: Missed = defaultdict(list)
-    kept: Missed = defaultdict(list)
+    tables: tuple[Missed, Missed, Missed] = defaultdict(list), defaultdict(list), defaultdict(list)
+    before, after, kept = tables
     doubts: dict[tuple[str, str], int] = defaultdict(int)
     spent = 0.0
     for n in range(asked.count):
