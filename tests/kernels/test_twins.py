@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -201,6 +202,7 @@ def test_nothing_is_compiled_while_a_case_is_thought_about() -> None:
     """
     script = """
 import sys
+from pathlib import Path
 from tests.small_board import small_board
 from ohmwright import kernels
 from ohmwright.circuit import BoardState
