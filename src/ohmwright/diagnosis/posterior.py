@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from weakref import WeakKeyDictionary
 
@@ -170,14 +170,16 @@ def _singles(electrical: Electrical, prior: Prior, symptom: Symptom) -> Roster:
 def _once(lines: tuple[Line, ...]) -> tuple[Line, ...]:
     """Readings without those that were taken again with the same result.
 
-    A second look rules out a slip, not that the map is wrong there: it must not weigh as another reading.
+    A second look makes a slip unlikely, not that the map is wrong there: it must not weigh as another reading.
     """
     last: dict[object, Line] = {}
     kept: list[Line] = []
     for line in lines:
         key = (line.probe, line.state, line.loose, line.reading.state)
         if key in last and last[key].shows_as(line):
-            kept = [line if other is last[key] else other for other in kept]
+            again = replace(line, twice=True)
+            kept = [again if other is last[key] else other for other in kept]
+            line = again
         else:
             kept.append(line)
         last[key] = line

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ohmwright.circuit import Board
 from ohmwright.evidence.joint import Array, Stack, unread
 from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf, Taken
@@ -20,9 +21,14 @@ STRAY = 0.015
 """Prior probability that a reading is a slip: wrong pad, no contact, misread. [1] estimate"""
 CLIPPED = 0.004
 """The same where a supply shows what it drives: its clips stay where they are, and slip less often than a probe."""
+SLIPS_AGAIN = 0.1
+"""How often who slipped once does so again in just the same way: looks at the same wrong pad. [1] estimate"""
 SHORT_OHMS, SHORT_VOLTS = ((1.35, 3.0), (2.1, 10.0), (1e9, 30.0)), 0.01
 """What no sound net shows to ground, by the volts it has at least, core rails apart, whose loads the map knows: a third
 or less of what rails of those volts show. [V], [Ω]; and in diode mode whatever its volts. [V] common practice"""
+SIGNALS, SIGNAL_OHMS = frozenset({"IO", "EN", "PG"}), 25.0
+"""Roles of pins whose nets, where they feed nothing, show no less than that to ground when sound: half of the lowest
+termination in use, 50 Ω. [Ω] common practice, no source"""
 DAMAGED = 0.02
 """Prior that a loose part was harmed by taking it off, or its contacts slipped. [1] estimate"""
 
@@ -91,7 +97,7 @@ class Electrical(Shelves):
 
     def _off_map(self, lines: Sequence[Line]) -> Array:
         """How likely a stray reading is so as the map is wrong there and not by a slip, shape (n,). [1]"""
-        return np.array([1.0 - STRAY / max(self.stray(line, line.reading), STRAY) for line in lines])
+        return np.array([1.0 - _slip(line) / max(self.stray(line, line.reading), _slip(line)) for line in lines])
 
     def _twins(self, lines: Sequence[Line]) -> Array:
         """The same for pairs of readings of the same points that show the same, shape (n, n). [1]
@@ -122,20 +128,22 @@ class Electrical(Shelves):
         if line.loose:
             return DAMAGED
         if taken is not None and (self._dead_short(line, taken) or _out_of_range(line, taken)):
-            return STRAY
+            return _slip(line)
         nets = {line.probe.red, line.probe.black} - {self.board.ground}
         unexplained = max((self.board.net(net).unexplained_pads for net in nets), default=0)
         hidden = 1.0 - np.exp(-0.3 * unexplained) if unexplained else 0.5 * self.board.unmapped_share
-        slip = CLIPPED if line.probe.quantity in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS) else STRAY
-        return float(min(0.25, slip + 0.3 * hidden))
+        return float(min(0.25, _slip(line) + 0.3 * hidden))
 
     def _dead_short(self, line: Line, taken: Reading) -> bool:
         """Whether a reading to ground is lower than anything sound can be there, on the map or not."""
         ends = {line.probe.red, line.probe.black}
         if self.board.ground not in ends or len(ends) < 2 or taken.value is None:
             return False
-        volts = volts_at_least(self.board, next(iter(ends - {self.board.ground})))
+        net = next(iter(ends - {self.board.ground}))
+        volts = volts_at_least(self.board, net)
         ohms = next(least for limit, least in SHORT_OHMS if (volts or 0.0) <= limit)
+        if volts is None and not self.board.net(net).rail and _is_signal(self.board, net):
+            ohms = SIGNAL_OHMS
         if line.probe.is_diode:
             return taken.value < max(SHORT_VOLTS, ohms * line.probe.meter.diode_current)
         return line.probe.is_ohms and taken.value < ohms
@@ -150,6 +158,17 @@ def _classes(per_line: Sequence[Index], n_hypotheses: int) -> tuple[Index, Index
     _, first, class_of = np.unique(label, return_index=True, return_inverse=True)
     table = np.array([codes[first] for codes in per_line], dtype=np.intp).reshape(len(per_line), len(first))
     return class_of.ravel(), np.ascontiguousarray(table.T)
+
+
+def _is_signal(board: Board, net: str) -> bool:
+    """Whether a pin that only signals is on a net."""
+    return any(pin.role in SIGNALS for _, pin in board.pins_on[net])
+
+
+def _slip(line: Line) -> float:
+    """Prior probability that a reading is a slip; one that was repeated with the same result hardly is. [1]"""
+    slip = CLIPPED if line.probe.quantity in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS) else STRAY
+    return slip * SLIPS_AGAIN if line.twice else slip
 
 
 def _points(line: Line) -> frozenset[str]:

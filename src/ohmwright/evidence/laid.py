@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, TypeAlias
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +36,19 @@ from ohmwright.operation.wiring import WIRE
 Arrays: TypeAlias = tuple[NDArray[Any], ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """Strengths of what stands [S], [A], places of wires; ends, drive, kind and figures of the reading."""
+
+    conductance: NDArray[np.float64]
+    saturation: NDArray[np.float64]
+    wires: Index
+    ends: tuple[int, ...]
+    drive: tuple[float, ...]
+    kind: int
+    figures: tuple[float, ...]
+
+
 class Laid:
     """The networks of a board, the whole and loose parts, one after another; it only ever grows."""
 
@@ -48,6 +63,7 @@ class Laid:
         self._table: tuple[Any, ...] = ()
         self._circuits = np.zeros((0, SLOTS), dtype=np.intp)
         self._last: tuple[Sequence[Shelf], Arrays] | None = None
+        self._asked: WeakKeyDictionary[Shelf, _Asked] = WeakKeyDictionary()
 
     def number(self, shelf: Shelf) -> int:
         """The number of the network of a shelf."""
@@ -78,24 +94,30 @@ class Laid:
         net = np.array([self.number(shelf) for shelf in shelves], dtype=np.intp)
         g = np.zeros((len(shelves), max((len(f.r_index) for f in self._networks), default=0)))
         sat = np.zeros((len(shelves), max((len(f.j_index) for f in self._networks), default=0)))
-        wires: list[int] = []
-        first = [0]
-        for k, shelf in enumerate(shelves):
+        asked = [self._ask(shelf) for shelf in shelves]
+        for k, own in enumerate(asked):
+            g[k, : len(own.conductance)], sat[k, : len(own.saturation)] = own.conductance, own.saturation
+        wires = np.concatenate([np.zeros(0, dtype=np.intp), *(own.wires for own in asked)])
+        first = np.cumsum([0, *(len(own.wires) for own in asked)]).astype(np.intp)
+        return (
+            net, g, sat, first, wires, np.array([1.0 / WIRE]),
+            np.array([own.ends for own in asked], dtype=np.intp).reshape(-1, 4),
+            np.array([own.drive for own in asked], dtype=float).reshape(-1, 3),
+            np.array([own.kind for own in asked], dtype=np.intp),
+            np.array([own.figures for own in asked], dtype=float).reshape(-1, 8),
+        )  # fmt: skip
+
+    def _ask(self, shelf: Shelf) -> _Asked:
+        """What one reading asks of its network, worked out once."""
+        found = self._asked.get(shelf)
+        if found is None:
             conductance, saturation = shelf.forward.standing(shelf.state, shelf.taken)
-            g[k, : len(conductance)], sat[k, : len(saturation)] = conductance, saturation
             node = shelf.forward.network.node_of
             ends = [(node[a], node[b]) for a, b in shelf.forward.wiring.wires(shelf.state) if node[a] != node[b]]
             a, b = np.array(ends, dtype=np.intp).reshape(-1, 2).T
-            wires += shelf.forward.strengths.plan.places(a, b).tolist()
-            first.append(len(wires))
-        probes = [_probe(shelf) for shelf in shelves]
-        return (
-            net, g, sat, np.array(first, dtype=np.intp), np.array(wires, dtype=np.intp), np.array([1.0 / WIRE]),
-            np.array([p[0] for p in probes], dtype=np.intp).reshape(-1, 4),
-            np.array([p[1] for p in probes], dtype=float).reshape(-1, 3),
-            np.array([p[2] for p in probes], dtype=np.intp),
-            np.array([p[3] for p in probes], dtype=float).reshape(-1, 8),
-        )  # fmt: skip
+            wires = np.asarray(shelf.forward.strengths.plan.places(a, b), dtype=np.intp)
+            found = self._asked[shelf] = _Asked(conductance, saturation, wires, *_probe(shelf))
+        return found
 
     @property
     def board(self) -> tuple[Any, ...]:
@@ -111,8 +133,20 @@ class Laid:
                 int(nodes.max()), max(plan.n_edges for plan in plans),
                 max(len(f.r_index) for f in self._networks), max(len(f.j_index) for f in self._networks), nodes,
             )  # fmt: skip
-            self._board = flat, cuts, sizes
+            self._board = flat, cuts, sizes, self._steep()
         return self._board
+
+    def _steep(self) -> NDArray[np.float64]:
+        """How the logarithms of strengths go with the unknowns of the whole board, shape (n_board,).
+
+        An unknown of a loose part is that of its place on the board, and goes alike.
+        """
+        out = np.zeros(max(int(place.max(initial=-1)) for place in self._places) + 1)
+        for forward, place in zip(self._networks, self._places, strict=True):
+            nr, ne, meter = len(forward.r_uncertain), forward.n_elements, forward.meter_at
+            out[place[:meter]] = forward.spread[:meter]
+            out[place[nr:ne]] /= forward.strengths.n_vt[forward.j_uncertain]
+        return out
 
     @property
     def table(self) -> tuple[Any, ...]:

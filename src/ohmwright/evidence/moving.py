@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ohmwright.evidence.joint import Array, Stack, odds_of
 from ohmwright.evidence.points import Points
 from ohmwright.evidence.shelves import Shelves
-from ohmwright.evidence.shifted import LIMITS, raise_unsettled
+from ohmwright.evidence.shelving import LIMITS, raise_unsettled
 from ohmwright.evidence.weighed import Weighed
 from ohmwright.kernels import Compiled
 

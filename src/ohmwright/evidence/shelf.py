@@ -27,6 +27,27 @@ Taken = tuple[tuple[str, str], ...]
 Single = NDArray[np.float32]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """What readings show in some circuits, for a shelf to keep.
+
+    Parameters
+    ----------
+    y, current, doubt : ndarray, shape (n_circuits,)
+        Readings on the scale of comparison; what the source drives [A]; what is unsure besides all unknowns.
+    lean : ndarray, shape (n_circuits, tail + MOST_DEFECTS)
+        Slopes times the spreads, by the unknowns of the board and by the severities of each circuit's own defects.
+    volts : ndarray, shape (n_circuits, n_nodes + 1)
+        [V]
+    """
+
+    y: Array
+    current: Array
+    doubt: Array
+    lean: Single
+    volts: Single
+
+
 @dataclass(eq=False)
 class Shelf:
     """Predictions of one probe in one board state.
@@ -88,30 +109,32 @@ class Shelf:
                 self._rows[code] = row
         return self._rows[codes]
 
-    def put(self, register: Register, codes: list[int], predicted: Predicted) -> None:
-        """Take in what was predicted for circuits that were missing."""
-        forward = self.forward
-        own = forward.severity_at
-        height = self.tail + len(register.examples)
-        scaled = np.zeros((height, len(codes)), dtype=np.float32)
-        scaled[self.place] = predicted.lean[:own] * forward.spread[:own, None]
+    def put(self, register: Register, codes: list[int], found: Found) -> None:
+        """Take in what was found for circuits that were missing."""
+        circuits = [register.circuits[code][:MOST_DEFECTS] for code in codes]
+        row = np.array([k for k, own in enumerate(circuits) for _ in own], dtype=np.intp)
+        slot = np.array([d for own in circuits for d in range(len(own))], dtype=np.intp)
+        number = self.tail + np.array([n for own in circuits for n in own], dtype=np.intp)
+        by_severity = found.lean[row, self.tail + slot]
+        board = np.flatnonzero((np.abs(found.lean[:, : self.tail]) > LEAST_LEAN).any(axis=0))
+        severities = np.unique(number[np.abs(by_severity) > LEAST_LEAN])
+        support = np.union1d(self.support, np.concatenate((board, severities)))
+        n = len(self.y)
+        lean = np.zeros((n + len(codes), len(support)), dtype=np.float32)
+        lean[:n, np.searchsorted(support, self.support)] = self.lean
+        within = int(np.searchsorted(support, self.tail))
+        lean[n:, :within] = found.lean[:, support[:within]]
+        at = np.searchsorted(support, number)
+        there = np.flatnonzero(support[np.minimum(at, len(support) - 1)] == number) if len(support) else at[:0]
+        np.add.at(lean, (n + row[there], at[there]), by_severity[there])
         for k, code in enumerate(codes):
-            for slot, number in enumerate(register.circuits[code][:MOST_DEFECTS]):
-                scaled[self.tail + number, k] += predicted.lean[own + slot, k] * register.log_sds[number]
-        leaned = np.flatnonzero((np.abs(scaled) > LEAST_LEAN).any(axis=1))
-        support = np.union1d(self.support, leaned)
-        lean = np.zeros((len(self.y) + len(codes), len(support)), dtype=np.float32)
-        lean[: len(self.y), np.searchsorted(support, self.support)] = self.lean
-        lean[len(self.y) :] = scaled[support].T
-        for k, code in enumerate(codes):
-            self.row_of[code] = len(self.y) + k
+            self.row_of[code] = n + k
         self.code_at += codes
         self.support, self.lean = support, lean
-        self.y = np.concatenate((self.y, predicted.y))
-        self.current = np.concatenate((self.current, predicted.current))
-        self.doubt = np.concatenate((self.doubt, _doubts(forward, predicted)))
-        volts = predicted.volts.T.astype(np.float32)
-        self.volts = np.concatenate((self.volts, volts)) if len(self.volts) else volts
+        self.y = np.concatenate((self.y, found.y))
+        self.current = np.concatenate((self.current, found.current))
+        self.doubt = np.concatenate((self.doubt, found.doubt))
+        self.volts = np.concatenate((self.volts, found.volts)) if n else found.volts
 
     def felt(self, register: Register, codes: Index, numbers: Index) -> NDArray[np.bool_]:
         """Whether this reading could feel a defect in a circuit that is on the shelf, shape (n,).
@@ -141,6 +164,18 @@ class Shelf:
         least = np.maximum(LEAST_VOLTS, LEAST_SHARE * shown)
         felt = np.where(path, across > least, carried > LEAST_CURRENT * self.current[rows])
         return np.asarray(np.bincount(owner[felt], minlength=len(numbers)) > 0)
+
+
+def found_by(forward: Forward, register: Register, shelf: Shelf, codes: list[int], predicted: Predicted) -> Found:
+    """What was predicted of a network's own unknowns, laid out as a shelf keeps it."""
+    own = forward.severity_at
+    lean = np.zeros((len(codes), shelf.tail + MOST_DEFECTS), dtype=np.float32)
+    lean[:, shelf.place] = (predicted.lean[:own] * forward.spread[:own, None]).T
+    for k, code in enumerate(codes):
+        for slot, number in enumerate(register.circuits[code][:MOST_DEFECTS]):
+            lean[k, shelf.tail + slot] = predicted.lean[own + slot, k] * register.log_sds[number]
+    volts = predicted.volts.T.astype(np.float32)
+    return Found(predicted.y, predicted.current, _doubts(forward, predicted), lean, volts)
 
 
 def _doubts(forward: Forward, predicted: Predicted) -> Array:

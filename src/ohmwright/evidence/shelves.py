@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from ohmwright import kernels
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.evidence.column import Column
 from ohmwright.evidence.forward import Forward
@@ -16,7 +17,8 @@ from ohmwright.evidence.joint import Array
 from ohmwright.evidence.laid import Laid
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
-from ohmwright.evidence.shelf import Shelf, Taken
+from ohmwright.evidence.shelf import Shelf, Taken, found_by
+from ohmwright.evidence.shelving import shelve
 from ohmwright.facts import LOOSE, Reading
 from ohmwright.faults import Defect
 from ohmwright.operation import alone, switched_on, wiring_of
@@ -37,6 +39,8 @@ class Line:
     forward: Forward
     loose: str
     """Name of the part that lies on the bench, or ""."""
+    twice: bool = False
+    """Whether it was taken again with the same result."""
 
     def shows_as(self, other: Line) -> bool:
         """Whether another reading of the same points, in whatever state of the board, shows the same."""
@@ -145,23 +149,29 @@ class Shelves:
 
     def fill(self, wanted: Sequence[tuple[Shelf, Index]]) -> None:
         """Solve, all together, whatever circuits the shelves do not hold yet."""
+        orders = [(shelf, missing) for shelf, codes in wanted if (missing := shelf.missing(codes))]
+        compiled = kernels.ready()
+        if compiled is not None:
+            shelve(compiled, self.laid, orders)
+        else:
+            self._fill(orders)
+        self._tidy()
+
+    def _fill(self, orders: Sequence[tuple[Shelf, list[int]]]) -> None:
+        """The same without compiled code."""
         by_network: dict[int, list[tuple[Shelf, list[int]]]] = {}
-        for shelf, codes in wanted:
-            missing = shelf.missing(codes)
-            if missing:
-                by_network.setdefault(id(shelf.forward), []).append((shelf, missing))
-        for orders in by_network.values():
-            forward = orders[0][0].forward
-            groups = [
-                (shelf.probe, [shelf.column(self.register, code) for code in missing]) for shelf, missing in orders
-            ]
-            start = np.concatenate([_first_guess(shelf, len(missing)) for shelf, missing in orders], axis=1)
+        for shelf, missing in orders:
+            by_network.setdefault(id(shelf.forward), []).append((shelf, missing))
+        for alike in by_network.values():
+            forward = alike[0][0].forward
+            groups = [(shelf.probe, [shelf.column(self.register, code) for code in codes]) for shelf, codes in alike]
+            start = np.concatenate([_first_guess(shelf, len(missing)) for shelf, missing in alike], axis=1)
             predicted = forward.predict_all(groups, None, start)
             done = 0
-            for shelf, missing in orders:
-                shelf.put(self.register, missing, predicted.part(slice(done, done + len(missing))))
+            for shelf, missing in alike:
+                own = predicted.part(slice(done, done + len(missing)))
+                shelf.put(self.register, missing, found_by(forward, self.register, shelf, missing, own))
                 done += len(missing)
-        self._tidy()
 
     def codes(self, lines: Sequence[Line], shelves: Sequence[Shelf], roster: Roster) -> list[Index]:
         """Code of the circuit each line sees under each hypothesis, one array per line."""

@@ -7,16 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from ohmwright import kernels
-from ohmwright.errors import NoConvergenceError
 from ohmwright.evidence.forward import MOST_DEFECTS
 from ohmwright.evidence.joint import Array
 from ohmwright.evidence.roster import Index
 from ohmwright.evidence.shelf import Shelf
 from ohmwright.evidence.shelves import Shelves
-from ohmwright.solver import LEAK, ROUNDS, TOLERANCE
-
-LIMITS = (LEAK, TOLERANCE, ROUNDS)
-"""Leak of every node, largest step of one at rest, rounds. [S], [V], [1]"""
+from ohmwright.evidence.shelving import LIMITS, raise_unsettled
 
 
 def predict_at(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Array, own: Index) -> tuple[Array, Array]:
@@ -95,9 +91,3 @@ def _predict_in(shelves: Shelves, asked: Sequence[tuple[Shelf, int]], shift: Arr
     lean[:, place] = (predicted.lean[:board] * forward.spread[:board, None]).T
     lean[k_, ours] += predicted.lean[theirs, k_] * log_sd
     return predicted.y, lean
-
-
-def raise_unsettled(worst: Array) -> None:
-    """Raise `NoConvergenceError` where the last change of some circuits is not zero."""
-    if worst.any():
-        raise NoConvergenceError(np.flatnonzero(worst).tolist(), worst=float(worst.max()))

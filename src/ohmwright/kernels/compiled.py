@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from ohmwright.kernels.leaning import told
 from ohmwright.kernels.moving import asked, moved
 from ohmwright.kernels.network import settle, through
+from ohmwright.kernels.shelving import shelved
 from ohmwright.kernels.weighing import numbers
 
-__all__ = ["asked", "moved", "numbers", "settle", "through", "told", "tried"]
+__all__ = ["asked", "moved", "numbers", "settle", "shelved", "through", "told", "tried"]
 
 
 def tried() -> None:
@@ -41,7 +42,7 @@ def tried() -> None:
     drop = 0.05 * np.log1p(1e-3 / 1e-12)
     if not (np.allclose(volts, [[1.0 + drop, drop, 0.0]], atol=1e-6) and np.allclose(less, 1.0)
             and np.allclose(weight, -0.5 * np.log(4.0 * np.pi), atol=1e-3)
-            and np.allclose(shown, np.log(1001.0 + np.array([0.05, 0.05])), atol=1e-3)):
+            and np.allclose(shown, np.log(1001.0 + np.array([0.05, 0.05, 0.05])), atol=1e-3)):
         raise ArithmeticError("the compiled code answers wrongly on this machine")
 
 
@@ -56,7 +57,7 @@ def _moved(odds: Any) -> NDArray[np.float64]:
         spread,
     )  # fmt: skip
     cuts = np.array([[0] * len(flat), [len(field) for field in flat]])
-    board = (flat, cuts, (1, 0, 1, 0, np.array([1])))
+    board = (flat, cuts, (1, 0, 1, 0, np.array([1])), np.array([0.1, 0.0, 0.0, 0.0]))
     figures = np.array([[1.0, 1.0, 1e-3, 3000.0, 1.0, 0.05, np.inf, 0.0]])
     lines = (
         end, np.array([[1e-3]]), np.zeros((1, 0)), np.array([0, 0]), none, np.array([1.0]),
@@ -65,6 +66,7 @@ def _moved(odds: Any) -> NDArray[np.float64]:
     table = (np.zeros((1, 1, 5), dtype=np.intp), np.ones(1), np.ones(1), np.zeros((0, 2), dtype=np.intp), 6e-4)
     nothing, at, limits = np.full((1, 3), -1), np.zeros((1, 7)), (1e-12, 3e-6, 120)
     y, lean, _ = asked(board, lines, table, (end, nothing, nothing), at, np.zeros((1, 2)), limits)
+    kept = shelved(board, lines, table, (end, nothing), np.zeros((1, 2)), limits)[0]
     one = np.ones(1)
     stack = (y.copy(), np.array([False]), 9.0 * one, 0.1 * one, 9.0 * one, end)
     rules = (odds, (np.array([-1]), 3.0, 8))
@@ -72,4 +74,4 @@ def _moved(odds: Any) -> NDArray[np.float64]:
     flags = np.ones((1, 1), dtype=bool)
     points = (y[None] - 1.0, lean[None], np.zeros((1, 1, 7)), flags, flags.copy(), np.zeros((1, 1, 2)), flags.copy())
     moved(board, lines, table, stack, (rules, 2.0, 0), own, points, (0.02, 4.0, 1.5, 0.1, 1.0, 3), limits)
-    return np.array([y[0], points[0][0, 0]])
+    return np.array([y[0], points[0][0, 0], kept[0]])

@@ -43,6 +43,9 @@ class Compiled(Protocol):
     def moved(self, *arguments: Any) -> Any:
         """Move classes until they stand still."""
 
+    def shelved(self, *arguments: Any) -> Any:
+        """Readings of circuits at the medians, with all that is kept of them."""
+
 
 _lock = threading.Lock()
 _threads: list[threading.Thread] = []
@@ -124,7 +127,7 @@ class _Interruptible:
     """The compiled code, out of which an exception raised by the handler of a signal comes as itself."""
 
     def __init__(self, compiled: Any) -> None:
-        for name in ("asked", "moved", "numbers", "settle", "through", "told"):
+        for name in ("asked", "moved", "numbers", "settle", "shelved", "through", "told"):
             setattr(self, name, _interruptible(getattr(compiled, name)))
 
 

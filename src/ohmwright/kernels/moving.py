@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from ohmwright.kernels.predicting import of_network, predicted, room_to_predict
+from ohmwright.kernels.predicting import grown, of_network, predicted, room_to_predict
 from ohmwright.kernels.weighing import far, inverted, one, room_for
 
 Array = NDArray[np.float64]
@@ -17,12 +17,22 @@ Index = NDArray[np.intp]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _line(lines: Any, k: int) -> Any:
+def line_of(lines: Any, k: int) -> Any:
+    """One reading of several, as `predicting.predicted` wants it."""
     net, base_g, base_sat, wire_first, wires, wire, ends, drive, kind, figures = lines
     return (
         net[k], base_g[k], base_sat[k], wires[wire_first[k] : wire_first[k + 1]], wire, ends[k], drive[k], kind[k],
         figures[k],
     )  # fmt: skip
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _differ(a: Array, b: Array, n: int) -> int:
+    """How many of the first unknowns differ."""
+    count = 0
+    for i in range(n):
+        count += a[i] != b[i]
+    return count
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -32,7 +42,8 @@ def asked(board: Any, lines: Any, table: Any, of: Any, at: Array, volts: Any, li
     Parameters
     ----------
     board : tuple
-        Networks one after another, where each begins, and the sizes of the largest.
+        Networks one after another, where each begins, the sizes of the largest, and how steep strengths go with the
+        unknowns of the board.
     lines, table, limits : tuple
         As for `predicting.predicted`, for all lines.
     of : tuple of ndarray
@@ -46,16 +57,20 @@ def asked(board: Any, lines: Any, table: Any, of: Any, at: Array, volts: Any, li
     tuple of ndarray
         Readings (n,), slopes (n, n_own), last changes where circuits did not settle (n,).
     """
-    flat, cuts, sizes = board
+    flat, cuts, sizes, steep = board
     which, numbers, own = of
     y, lean, worst = np.zeros(len(which)), np.zeros(at.shape), np.zeros(len(which))
-    room = room_to_predict(sizes)
+    room, factor = room_to_predict(sizes), np.zeros(len(steep))
     for i in range(len(which)):
-        line = _line(lines, which[i])
+        if i == 0 or _differ(at[i], at[i - 1], len(steep)) > 0:
+            grown(at[i], steep, factor)
+        line = line_of(lines, which[i])
         network = of_network(flat, cuts, line[0])
         n = sizes[4][line[0]] + 1
         defects = (numbers[i], own[i])
-        y[i], worst[i] = predicted(network, line, table, defects, at[i], room, volts[i, :n], lean[i], limits)
+        y[i], worst[i], _ = predicted(
+            network, line, table, defects, at[i], factor, room, volts[i, :n], lean[i], limits
+        )  # fmt: skip
     return y, lean, worst
 
 
@@ -169,20 +184,24 @@ def _covered(lean: Array, doubt: Array, fresh: Flags, covariance: Array) -> None
 @njit(cache=True, nogil=True, error_model="numpy")
 def _moved(board: Any, lines: Any, table: Any, own: Any, point: Any, at: Array, rooms: Any, rules: Any) -> float:
     """Linearise anew every reading of a class that the way there may have bent."""
-    flat, cuts, sizes = board
+    flat, cuts, sizes, steep = board
     numbers, severities, spreads = own
     y, lean, base, stale, bending, fresh, volts, touched = point
     straight, limits = rules
+    room, factor = rooms
     worst = 0.0
+    grown(at, steep, factor)
     for k in range(len(y)):
         fresh[k] = bending[k] and (stale[k] or bends(lean[k], base[k], at, spreads, straight))
         stale[k] = False
         if not fresh[k]:
             continue
-        line = _line(lines, k)
+        line = line_of(lines, k)
         network = of_network(flat, cuts, line[0])
         v = volts[k, : sizes[4][line[0]] + 1]
-        shown, left = predicted(network, line, table, (numbers[k], severities), at, rooms, v, lean[k], limits)
+        shown, left, _ = predicted(
+            network, line, table, (numbers[k], severities), at, factor, room, v, lean[k], limits
+        )  # fmt: skip
         worst = max(worst, left)
         base[k] = at
         y[k] = shown - np.dot(lean[k], at)
@@ -210,7 +229,7 @@ def _room(board: Any, stack: Any, n: int, n_own: int) -> Any:
     inner = (np.empty((m, m)), np.empty(m), np.empty(m), np.empty(m), room_for(m), far())
     ways = (np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n_own), np.empty(n))
     place = (np.empty(n), np.empty((n, n_own)), np.empty((n, n_own)), np.zeros(n, dtype=np.bool_), np.zeros((n, n)))
-    return room_to_predict(board[2]), inner, ways, place
+    return (room_to_predict(board[2]), np.empty(len(board[3]))), inner, ways, place
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -64,19 +64,25 @@ def put(places: Index, values: Array, edges: Array, grounds: Array) -> None:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _linearised(
-    order: Any, j_place: Index, j_a: Index, j_b: Index, n_vt: Array, sat: Array, across: Array, fixed: Any, work: Any
-) -> None:
-    """Factor the network with its junctions as straight lines; what they drive into the nodes goes into `idle`."""
+    order: Any, j_place: Index, j_a: Index, j_b: Index, n_vt: Array, sat: Array, across: Array, fixed: Any, work: Any,
+    carried: Array,
+) -> None:  # fmt: skip
+    """Factor the network with its junctions as straight lines; what they drive into the nodes goes into `idle`.
+
+    What they carry there goes into `carried`. [A]
+    """
     edges, grounds, sums, idle = work
     edges[:] = fixed[0]
     grounds[:] = fixed[1]
     idle[:] = 0.0
     for i in range(len(sat)):
+        carried[i] = 0.0
         if sat[i] == 0.0:
             continue
         grown = sat[i] * np.exp(min(across[i] / n_vt[i], LIMIT))
         g = grown / n_vt[i]
-        offset = (grown - sat[i]) - g * across[i]
+        carried[i] = grown - sat[i]
+        offset = carried[i] - g * across[i]
         if j_place[i] >= 0:
             edges[j_place[i]] += g
         else:
@@ -104,12 +110,17 @@ def _met(linear: Any, source: Any, unit: Array, new: Array) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _held_back(v: Array, across: Array, ends: Any, n_vt: Array, v_crit: Array, sat: Array) -> bool:
-    """Voltages across junctions after a step, held back where the exponential would run away; whether any was."""
+def _held_back(v: Array, across: Array, ends: Any, n_vt: Array, v_crit: Array, sat: Array) -> Any:
+    """Voltages across junctions after a step, held back where the exponential would run away.
+
+    Whether any was, and by how much one that conducts has moved at most from where it was made a straight line.
+    """
     a, b = ends
-    limited = False
+    limited, moved = False, 0.0
     for i in range(len(n_vt)):
         now, was, vt = v[a[i]] - v[b[i]], across[i], n_vt[i]
+        if sat[i] > 0.0:
+            moved = max(moved, abs(now - was))
         if now > v_crit[i] and abs(now - was) > 2.0 * vt and sat[i] > 0.0:
             limited = True
             if was <= 0.0:
@@ -119,7 +130,7 @@ def _held_back(v: Array, across: Array, ends: Any, n_vt: Array, v_crit: Array, s
             else:
                 now = v_crit[i]
         across[i] = now
-    return limited
+    return limited, moved
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -138,37 +149,47 @@ def _fixed(column: int, strength: Any, r_place: Index, leak: float, edges: Array
 def settled(elements: Any, sat: Array, v: Array, source: Any, fixed: Any, work: Any, room: Any, limits: Any) -> Any:
     """Solve one column until it settles; its voltages, the first guess at first, are overwritten.
 
-    The network is left factored in `work` as it is where it settled, with the voltages for one ampere through the
-    source's ends in the `unit` of the room. Current, slope and, where it did not settle, the last change come back.
+    The network is left factored in `work` as it was made straight lines last, which is where it settled but for the
+    last change, with the voltages for one ampere through the source's ends in the `unit` of the room and what junctions
+    carry in its last. Current, slope and, where it did not settle, the last change come back.
     """
     order, j_place, j_a, j_b, n_vt, v_crit = elements
     edges, _, sums, driven = work
-    injected, idle_volts, unit, new, across = room
+    injected, idle_volts, unit, new, across, carried = room
     tolerance, rounds = limits
     linear = (order, edges, sums, driven, injected, idle_volts)
-    n, worst = len(v) - 1, 0.0
+    n, worst, current, slope = len(v) - 1, 0.0, 0.0, 0.0
     for i in range(len(n_vt)):
         across[i] = min(v[j_a[i]] - v[j_b[i]], v_crit[i])
     for turn in range(rounds):
-        _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
-        _met(linear, source, unit, new)
+        _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work, carried)
+        current, slope = _met(linear, source, unit, new)
         change = scale = total = 0.0
         for i in range(n):
             total += new[i]
             change = max(change, abs(new[i] - v[i]))
             scale = max(scale, abs(new[i]))
             v[i] = new[i] if turn < rounds // 2 else v[i] + 0.5 * (new[i] - v[i])
-        limited = _held_back(v, across, (j_a, j_b), n_vt, v_crit, sat)
-        worst = change if np.isfinite(total) else np.inf
-        if np.isfinite(total) and change <= tolerance + 1e-7 * scale and not limited:
+        limited, moved = _held_back(v, across, (j_a, j_b), n_vt, v_crit, sat)
+        worst = max(change, moved) if np.isfinite(total) else np.inf
+        if np.isfinite(total) and worst <= tolerance + 1e-7 * scale and not limited:
             worst = 0.0
             break
-    for i in range(len(n_vt)):
-        across[i] = v[j_a[i]] - v[j_b[i]]
-    _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work)
-    current, slope = _met(linear, source, unit, new)
     v[:n] = new[:n]
     return current, slope, worst
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _once_more(elements: Any, sat: Array, v: Array, source: Any, fixed: Any, work: Any, room: Any) -> Any:
+    """One step on from where it settled, so that slopes are those of the very place; current and slope."""
+    order, j_place, j_a, j_b, n_vt, _ = elements
+    injected, idle_volts, unit, new, across, carried = room
+    for i in range(len(n_vt)):
+        across[i] = v[j_a[i]] - v[j_b[i]]
+    _linearised(order, j_place, j_a, j_b, n_vt, sat, across, fixed, work, carried)
+    current, slope = _met((order, work[0], work[2], work[3], injected, idle_volts), source, unit, new)
+    v[: len(v) - 1] = new[: len(v) - 1]
+    return current, slope
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -203,14 +224,16 @@ def settle(network: Any, v_crit: Array, sources: Any, strength: Any, volts: Arra
     current, slope, worst = np.zeros(columns), np.zeros(columns), np.zeros(columns)
     work = (np.zeros(n_edges), np.zeros(n + 1), np.zeros(n), np.zeros(n + 1))
     fixed = (np.zeros(n_edges), np.zeros(n + 1))
-    injected, idle_volts, new, across = np.zeros(n + 1), np.zeros(n + 1), np.zeros(n + 1), np.zeros(len(n_vt))
+    injected, idle_volts, new = np.zeros(n + 1), np.zeros(n + 1), np.zeros(n + 1)
+    across, carried = np.zeros(len(n_vt)), np.zeros(len(n_vt))
     elements = (order, j_place, j_a, j_b, n_vt, v_crit)
     for k in range(columns):
         _fixed(k, strength, r_place, leak, fixed[0], fixed[1])
         source = (plus[k], minus[k], most[k], open_volts[k], knee[k])
-        room = (injected, idle_volts, unit[k], new, across)
+        room = (injected, idle_volts, unit[k], new, across, carried)
         told = settled(elements, strength[1][k], volts[k], source, fixed, work, room, (tolerance, rounds))
-        current[k], slope[k], worst[k] = told
+        worst[k] = told[2]
+        current[k], slope[k] = _once_more(elements, strength[1][k], volts[k], source, fixed, work, room)
     return unit, current, slope, worst
 
 
@@ -224,12 +247,12 @@ def through(network: Any, ends: Any, strength: Any, volts: Array, n_edges: int, 
     out = np.zeros((columns, n + 1))
     work = (np.zeros(n_edges), np.zeros(n + 1), np.zeros(n), np.zeros(n + 1))
     fixed = (np.zeros(n_edges), np.zeros(n + 1))
-    injected, across = np.zeros(n + 1), np.zeros(len(n_vt))
+    injected, across, carried = np.zeros(n + 1), np.zeros(len(n_vt)), np.zeros(len(n_vt))
     for k in range(columns):
         _fixed(k, strength, r_place, leak, fixed[0], fixed[1])
         for i in range(len(n_vt)):
             across[i] = volts[k, j_a[i]] - volts[k, j_b[i]]
-        _linearised(order, j_place, j_a, j_b, n_vt, saturation[k], across, fixed, work)
+        _linearised(order, j_place, j_a, j_b, n_vt, saturation[k], across, fixed, work, carried)
         injected[:] = 0.0
         injected[plus[k]] += 1.0
         injected[minus[k]] -= 1.0

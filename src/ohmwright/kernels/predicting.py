@@ -42,29 +42,34 @@ def room_to_predict(sizes: Any) -> Any:
     nodes, edges, n_r, n_j, _ = sizes
     n = nodes + 1
     network = (np.zeros(edges), np.zeros(n), np.zeros(edges), np.zeros(n), np.zeros(nodes), np.zeros(n))
-    columns = (np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n_j))
+    columns = (np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n), np.zeros(n_j), np.zeros(n_j))
     defects = (np.zeros(3), np.zeros(3), np.zeros(3, dtype=np.intp))
     return np.zeros(n_r), np.zeros(n_j), network, columns, defects
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _shifted(unknown: Any, n_vt: Array, at: Array, g: Array, sat: Array) -> None:
+def grown(at: Array, steep: Array, out: Array) -> None:
+    """By what shifts multiply the strengths of their elements, shape (n_board,); `steep` are the spreads.
+
+    For junctions, whose unknown is a drop, `steep` is the spread over what multiplies the current by e.
+    """
+    for u in range(len(steep)):
+        out[u] = np.exp(-at[u] * steep[u]) if at[u] != 0.0 else 1.0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _shifted(unknown: Any, factor: Array, g: Array, sat: Array) -> None:
     """Bring the strengths of elements to where their unknowns are shifted."""
-    r_unsure, j_unsure, rail_rows, rail_starts, place, spread = unknown
+    r_unsure, j_unsure, rail_rows, rail_starts, place, _ = unknown
     nr, nj = len(r_unsure), len(j_unsure)
     for i in range(nr):
-        offset = at[place[i]] * spread[i]
-        if offset != 0.0:
-            g[r_unsure[i]] *= np.exp(-offset)
+        g[r_unsure[i]] *= factor[place[i]]
     for i in range(nj):
-        offset = at[place[nr + i]] * spread[nr + i]
-        if offset != 0.0:
-            sat[j_unsure[i]] *= np.exp(-offset / n_vt[j_unsure[i]])
+        sat[j_unsure[i]] *= factor[place[nr + i]]
     for rail in range(len(rail_starts) - 1):
-        offset = at[place[nr + nj + rail]] * spread[nr + nj + rail]
-        if offset != 0.0:
-            for i in range(rail_starts[rail], rail_starts[rail + 1]):
-                g[rail_rows[i]] *= np.exp(-offset)
+        own = factor[place[nr + nj + rail]]
+        for i in range(rail_starts[rail], rail_starts[rail + 1]):
+            g[rail_rows[i]] *= own
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -175,15 +180,19 @@ def _seen_from(network: Any, ends: Any, work: Any, room: Any, slope: float, adjo
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _leaned(network: Any, v: Array, adjoint: Array, g: Array, sat: Array, factor: float, lean: Array) -> None:
-    """Slopes by the elements and by what rails share, times their spreads."""
+def _leaned(
+    network: Any, v: Array, adjoint: Array, g: Array, carried: Array, factor: float, lean: Array
+) -> None:
+    """Slopes by the elements and by what rails share, times their spreads; `carried` by the junctions. [A]"""
     _, r, j, unknown = network
     r_unsure, j_unsure, rail_rows, rail_starts, place, spread = unknown
     nr, nj = len(r_unsure), len(j_unsure)
     for i in range(nr):
         lean[place[i]] = _lean_r(r, r_unsure[i], v, adjoint, g) * factor * spread[i]
     for i in range(nj):
-        lean[place[nr + i]] = _lean_j(j, j_unsure[i], v, adjoint, sat) * factor * spread[nr + i]
+        row = j_unsure[i]
+        own = carried[row] * (adjoint[j[1][row]] - adjoint[j[2][row]]) / j[3][row]
+        lean[place[nr + i]] = own * factor * spread[nr + i]
     for rail in range(len(rail_starts) - 1):
         total = 0.0
         for i in range(rail_starts[rail], rail_starts[rail + 1]):
@@ -192,14 +201,16 @@ def _leaned(network: Any, v: Array, adjoint: Array, g: Array, sat: Array, factor
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _stood(network: Any, line: Any, table: Any, defects: Any, at: Array, room: Any, leak: float) -> None:
+def _stood(
+    network: Any, line: Any, table: Any, defects: Any, at: Array, factor: Array, room: Any, leak: float
+) -> None:
     """Put the circuit together: strengths of its elements, and what stays as it is while it is solved."""
     f, base_g, base_sat, wires, wire, _, _, _, _ = line
     _, r, j, unknown = network
     numbers, own = defects
     g, sat, fixed_edges, fixed_grounds, strengths, shifts, slots = room
     g[:], sat[:] = base_g[: len(g)], base_sat[: len(sat)]
-    _shifted(unknown, j[3], at, g, sat)
+    _shifted(unknown, factor, g, sat)
     fixed_edges[:], fixed_grounds[:] = 0.0, leak
     strengths[:], shifts[:], slots[:] = 0.0, 0.0, -1
     tail = len(at) - len(own)
@@ -224,8 +235,9 @@ def _stood(network: Any, line: Any, table: Any, defects: Any, at: Array, room: A
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def predicted(
-    network: Any, line: Any, table: Any, defects: Any, at: Array, room: Any, v: Array, lean: Array, limits: Any
-) -> Any:
+    network: Any, line: Any, table: Any, defects: Any, at: Array, factor: Array, room: Any, v: Array, lean: Array,
+    limits: Any,
+) -> Any:  # fmt: skip
     """What one reading shows with the unknowns shifted; its slopes times the spreads go into `lean`.
 
     Parameters
@@ -240,13 +252,15 @@ def predicted(
     defects : tuple of ndarray
         Electrical numbers of the circuit, and of the class's own severities; -1 for none.
     at : ndarray, shape (n_own,)
+    factor : ndarray, shape (n_board,)
+        From `grown`, of the same shifts.
     v : ndarray, shape (n_nodes + 1,)
         First guess of the voltages; overwritten. [V]
 
     Returns
     -------
-    float, float
-        The reading, and the last change where the circuit did not settle, else zero.
+    float, float, float
+        The reading; the last change where the circuit did not settle, else zero [V]; what the source drives [A].
     """
     ends, drive, kind = line[5], line[6], line[7]
     order, r, j, unknown = network
@@ -255,27 +269,29 @@ def predicted(
     fixed_edges, fixed_grounds, edges, grounds, sums, driven = room[2]
     fixed = (fixed_edges, fixed_grounds[:n])
     work = (edges, grounds[:n], sums[: n - 1], driven[:n])
-    injected, idle_volts, unit, new, adjoint, across = room[3]
-    inner = (injected[:n], idle_volts[:n], unit[:n], new[:n], across[: len(sat)])
+    injected, idle_volts, unit, new, adjoint, across, carried = room[3]
+    inner = (injected[:n], idle_volts[:n], unit[:n], new[:n], across[: len(sat)], carried[: len(sat)])
     # a larger network before this one has left its voltages where this one has its ground
     idle_volts[n - 1], unit[n - 1], new[n - 1] = 0.0, 0.0, 0.0
     circuit = (g, sat, fixed[0], fixed[1], *room[4])
-    _stood(network, line, table, defects, at, circuit, limits[0])
+    _stood(network, line, table, defects, at, factor, circuit, limits[0])
     meter = len(place) - 3
     most = drive[0] * np.exp(at[place[meter + 1]] * spread[meter + 1]) if kind == DIODE else drive[0]
     source = (ends[0], ends[1], most, drive[1], drive[2])
     elements = (order, j[0], j[1], j[2], j[3], j[4])
     current, slope, worst = settled(elements, sat, v, source, fixed, work, inner, limits[1:])
     _seen_from(network, ends, work, inner, slope, adjoint[:n])
-    return _told(network, line, table, defects, at, circuit, v, adjoint[:n], current, lean), worst
+    told = _told(network, line, table, defects, at, circuit, v, adjoint[:n], (current, inner[5]), lean)
+    return told, worst, current
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def _told(
     network: Any, line: Any, table: Any, defects: Any, at: Array, circuit: Any, v: Array, adjoint: Array,
-    current: float, lean: Array,
+    flow: Any, lean: Array,
 ) -> float:  # fmt: skip
-    """The reading of a circuit that is solved, and its slopes."""
+    """The reading of a circuit that is solved, and its slopes; `flow` through the source and through junctions."""
+    current, carried = flow
     ends, kind, figures = line[5], line[7], line[8]
     g, sat, _, _, strengths, shifts, slots = circuit
     numbers, own = defects
@@ -287,7 +303,7 @@ def _told(
     y, steep = _compared(kind, figures[5], value)
     factor = by_volts * steep
     lean[:] = 0.0
-    _leaned(network, v, adjoint, g, sat, factor, lean)
+    _leaned(network, v, adjoint, g, carried, factor, lean)
     lean[place[meter]] = by_lead * steep * spread[meter]
     through = by_lead * (figures[0] + leads) if kind == DIODE else 0.0
     lean[place[meter + 1]] = (by_volts * by_current * seen + through) * steep * spread[meter + 1]

@@ -9,7 +9,7 @@ from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
 from ohmwright.facts import CURES, LOOSE, Deed, Facts, Quantity, Reading
 from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
-from ohmwright.planning.candidates import Candidate
+from ohmwright.planning.candidates import Candidate, mass_by_net
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, Offer, in_order
 from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
@@ -23,9 +23,11 @@ SHOWN = 6
 WORK = (TestKind.TAKE_OFF, TestKind.REPLACE)
 TELLING, QUICK = 0.1, 0.1
 """A reading of as much information that takes no more than that share of the time of work goes before it. [bit], [1]"""
-PATIENCE, PATIENCE_PER_NET = 40, 0.15
-"""Readings of a board after which no reading is expected to tell the suspects apart any more, while none is more likely
-than not. [1], [1] estimates"""
+PATIENCE, PATIENCE_PER_NET = 30, 0.15
+"""Second looks at nets that were read after which none is expected to tell the suspects apart any more, while none of
+those is more likely than not. [1], [1] estimates"""
+LEFT_UNREAD = 0.02
+"""Belief at nets that nobody read below which giving up does not wait for them. [1]"""
 PATIENCE_PER_WORK = 8
 """How many more each part taken off or mended is worth: what it changes is read again, not all the board. Estimate."""
 ONE_PLACE = 0.35
@@ -64,11 +66,15 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     refused = tuple(
         dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
     )
-    worn = _worn(scene, view)
-    usable = [w for w in open_to if not worn or w.candidate.kind in WORK or w.candidate.feed is not None]
+    worn, seen = _worn(scene, view), _seen(belief)
+    usable = [w for w in open_to if not worn or _goes_on(w.candidate, seen)]
     ranked = _ranked(usable, share_by_part(scene, view, everything=True))
     gates = _coil_gates(scene, usable, ranked)
     permitted = _measured_first(ranked, view)
+    new = any(_first_look(w.candidate, seen) for w in permitted)
+    hopeless = not gates and worn and not new and (not permitted or _at_one_place(view) < ONE_PLACE)
+    fresh = _first_looks(open_to, belief, seen) if hopeless or not permitted else []
+    permitted = fresh or permitted
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
     first = (*links_to_check(scene), *rails_to_compare(scene))
     tests = [t for t in first if t.title not in skipped] + tests
@@ -77,7 +83,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         tests.insert(0, doubt)
     if not tests and not gates:
         return Advice((), *_undecided(view, diagnosis, facts), refused[:5])
-    if not gates and worn and (not permitted or _at_one_place(view) < ONE_PLACE):
+    if hopeless and not fresh:
         return Advice(tuple(tests), *_undecided(view, diagnosis, facts), refused[:5])
     return Advice((*gates, *tests), refused=refused[:5])
 
@@ -94,14 +100,43 @@ def _working(facts: Facts) -> tuple[str, str]:
 
 
 def _worn(scene: Scene, view: Foresight) -> bool:
-    """Whether so much was read without one suspect standing out that reading on is not worth it.
+    """Whether so much was read again without one suspect standing out that reading on is not worth it.
 
     What one more reading is expected to save rests on a map and on strengths that so many readings did not bear out.
     """
     read = sum(reading.quantity not in LOOSE for reading in scene.facts.readings)
+    second = read - len(_seen(view.posterior) - {scene.board.ground})
     worked = sum(act.deed in (Deed.TOOK_OFF, *CURES) for act in scene.facts.acts)
     most = PATIENCE + PATIENCE_PER_NET * len(scene.board.nets) + PATIENCE_PER_WORK * worked
-    return read > most and float(view.belief.probabilities.max()) < 0.5
+    return second > most and float(view.belief.probabilities.max()) < 0.5
+
+
+def _seen(belief: Posterior) -> set[str]:
+    """Nets that some reading on the board has an end on."""
+    return {net for line in belief.lines if not line.loose for net in (line.probe.red, line.probe.black)}
+
+
+def _first_look(candidate: Candidate, seen: set[str]) -> bool:
+    """Whether it reads a net that no reading had an end on: whatever is wrong there would have shown nowhere else."""
+    reading = candidate.reading
+    return reading is not None and not {reading.red, reading.black} <= seen
+
+
+def _first_looks(open_to: Sequence[Weighed], belief: Posterior, seen: set[str]) -> list[Weighed]:
+    """Nets that nobody read, the likeliest to tell first; none once next to nothing may be wrong there.
+
+    Each by itself promises too little; all of them together are the last that can be read before giving up.
+    """
+    mass = mass_by_net(belief)
+    if sum(share for net, share in mass.items() if net not in seen) < LEFT_UNREAD:
+        return []
+    looks = [w for w in open_to if w.refusal is None and w.candidate.feed is None and _first_look(w.candidate, seen)]
+    return sorted(looks, key=lambda w: (-w.rate, w.candidate.title))
+
+
+def _goes_on(candidate: Candidate, seen: set[str]) -> bool:
+    """Whether it may tell something when second looks do not any more: work, another feed, a net not read yet."""
+    return candidate.kind in WORK or candidate.feed is not None or _first_look(candidate, seen)
 
 
 def _measured_first(permitted: list[Weighed], view: Foresight) -> list[Weighed]:
