@@ -21,6 +21,9 @@ from typing import Any, Protocol, cast
 WITHOUT = "OHMWRIGHT_WITHOUT_COMPILED"
 """Environment variable that, when set to anything, leaves the compiled code out."""
 
+NAMES = ("asked", "moved", "numbers", "settle", "shelved", "through", "told")
+"""What `Compiled` offers."""
+
 
 class Compiled(Protocol):
     """What `compiled` offers."""
@@ -102,7 +105,7 @@ def compiled_before() -> bool:
     here = Path(__file__).parent
     kept = list((here / "__pycache__").glob("*.nbi"))
     made = {path.name.split("-")[0].split(".")[-1] for path in kept}
-    if not {"asked", "moved", "numbers", "settle", "through", "told"} <= made:
+    if not set(NAMES) <= made:
         return False
     return min(path.stat().st_mtime for path in kept) >= max(path.stat().st_mtime for path in here.glob("*.py"))
 
@@ -127,7 +130,7 @@ class _Interruptible:
     """The compiled code, out of which an exception raised by the handler of a signal comes as itself."""
 
     def __init__(self, compiled: Any) -> None:
-        for name in ("asked", "moved", "numbers", "settle", "shelved", "through", "told"):
+        for name in NAMES:
             setattr(self, name, _interruptible(getattr(compiled, name)))
 
 
