@@ -1,8 +1,8 @@
 """Whether the compiled code is there yet.
 
 It is compiled on a machine once and kept; reading it back takes a second. Nobody waits for that: a process that has
-begun to load it goes on without until it is there. Compiling takes a minute or two of one core and would hold up everything
-else in this process, so a process of its own does it.
+begun to load it goes on without until it is there. Compiling takes a minute or two of one core and would hold up
+everything else in this process, so a process of its own does it.
 """
 
 from __future__ import annotations
