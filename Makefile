@@ -6,26 +6,32 @@ TEST_VENV := .venv-test
 PAGE_VENV := .venv-page
 CHECK ?=
 APT := chromium ngspice kicad-demos kicad-symbols kicad-footprints
-SOURCES := $(shell find src -type f -not -name '*.pyc' -not -path '*/web/static/*' 2>/dev/null) pyproject.toml
 PIP := -m pip --disable-pip-version-check --no-input -q
 LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate
 
-.PHONY: demo test slice explore apt lint lock bench clean
+# A second start rests on what Python has compiled in the first, also where somebody keeps it from writing that elsewhere.
+unexport PYTHONDONTWRITEBYTECODE
+
+.PHONY: demo ready test slice explore apt lint lock bench clean
 .DELETE_ON_ERROR:
 
-demo: $(VENV)/installed
+# The program's environment and the page are made side by side. What is compiled on this machine is not waited for: the
+# page compiles it beside itself the first time, in a process that gives way, and goes on without until it is there.
+demo:
+	@$(MAKE) --no-print-directory -j2 ready
 ifneq ($(CHECK),)
-	$(VENV)/bin/ohmwright demo --check --seed 16
-	$(VENV)/bin/ohmwright page --check
+	OHMWRIGHT_WITHOUT_COMPILED=1 $(VENV)/bin/ohmwright demo --check --seed 16
+	OHMWRIGHT_WITHOUT_COMPILED=1 $(VENV)/bin/ohmwright page --check
 else
 	$(VENV)/bin/ohmwright page
 endif
 
-# Stamps: a second start does no network and no install.
+# Stamps: a second start does no network and no install. Python's own compiling is left to the first use of each module,
+# which spares most of it: half of what the lock brings is never imported.
 $(VENV)/locked: locks/demo.txt
 	rm -rf $(VENV)
 	$(PYTHON) -m venv $(VENV)
-	$(VENV)/bin/python $(PIP) install --require-hashes -r locks/demo.txt
+	$(VENV)/bin/python $(PIP) install --no-compile --require-hashes -r locks/demo.txt
 	touch $@
 
 # The page is built with the Node that a lock brings along; the machine needs none. Node and what it fetches take more room
@@ -38,20 +44,22 @@ PAGE_SOURCES := $(shell find page -type f -not -path '*/node_modules/*' 2>/dev/n
 src/ohmwright/web/static/.built: locks/page.txt $(PAGE_SOURCES)
 	rm -rf $(PAGE_VENV)
 	$(PYTHON) -m venv $(PAGE_VENV)
-	$(PAGE_VENV)/bin/python $(PIP) install --require-hashes -r locks/page.txt
+	$(PAGE_VENV)/bin/python $(PIP) install --no-compile --require-hashes -r locks/page.txt
 	$(PAGE_VENV)/bin/python scripts/build_page.py
 	rm -rf $(PAGE_VENV) page/node_modules
 	touch $@
 
-$(VENV)/installed: $(PAGE) $(VENV)/locked $(SOURCES)
-	$(VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index --force-reinstall .
-	-$(VENV)/bin/python -m ohmwright.kernels
+# The program runs from where it lies, so that what is pulled later needs no second installation.
+$(VENV)/installed: $(VENV)/locked pyproject.toml
+	$(VENV)/bin/python $(PIP) install --no-deps --no-build-isolation --no-index -e .
 	touch $@
+
+ready: $(VENV)/installed $(PAGE)
 
 $(TEST_VENV)/locked: locks/test.txt
 	rm -rf $(TEST_VENV)
 	$(PYTHON) -m venv $(TEST_VENV)
-	$(TEST_VENV)/bin/python $(PIP) install --require-hashes -r locks/test.txt
+	$(TEST_VENV)/bin/python $(PIP) install --no-compile --require-hashes -r locks/test.txt
 	touch $@
 
 $(TEST_VENV)/installed: $(TEST_VENV)/locked pyproject.toml

@@ -10,9 +10,9 @@ mark are not the truth; asked is no answer at all.
 from __future__ import annotations
 
 import argparse
-import collections
 import json
 import time
+from collections import Counter, defaultdict
 
 from tests.displays.rendered import Burst, burst
 
@@ -27,7 +27,8 @@ def truth_of(one: Burst) -> tuple[str, str, bool]:
 
 def answer(one: Burst) -> tuple[tuple[str, str, bool] | None, str, bool]:
     """What is believed, why not, and whether any single picture was certain of wrong figures."""
-    state, why, wrong_once = Agreement(), collections.Counter(), False
+    state, wrong_once = Agreement(), False
+    why: Counter[str] = Counter()
     believed = None
     for picture, corners in one.frames:
         read: DisplayRead = read_display(picture, corners)
@@ -48,8 +49,10 @@ def canonical(text: str) -> str:
 
 
 def judged(count: int, *, apart: bool, first: int = 0, show: bool = False) -> dict[str, object]:
-    tally, reasons, wrong = collections.Counter(), collections.Counter(), []
-    kinds: dict[str, collections.Counter] = collections.defaultdict(collections.Counter)
+    tally: Counter[str] = Counter()
+    reasons: Counter[str] = Counter()
+    kinds: dict[str, Counter[str]] = defaultdict(Counter)
+    wrong = []
     began = time.monotonic()
     for seed in range(first, first + count):
         one = burst(seed, apart=apart)

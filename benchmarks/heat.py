@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from benchmarks.heat_scenes import Scene, Wishes, scene
 
+from benchmarks.heat_scenes import Scene, Wishes, scene
 from ohmwright.circuit import BoardState, Feed
 from ohmwright.errors import DataError
 from ohmwright.facts import Facts
@@ -42,9 +42,11 @@ class Told:
 def looked(one: Scene, third: bool = True) -> HeatSeen:
     """The pictures read as a user's are."""
     if one.frames is not None:
-        rise = heat_rise(one.frames, one.frames, hertz=one.hertz, rate=one.rate)
+        series = one.frames.astype(np.float32)
+        rise = heat_rise(series, series, hertz=one.hertz, rate=one.rate)
     else:
-        rise = heat_rise(one.before, one.during, one.after if third else None)
+        before, during, after = (taken.astype(np.float32) for taken in (one.before, one.during, one.after))
+        rise = heat_rise(before, during, after if third else None)
     return heat_seen(one.board, FED, rise, one.pairs, "top", one.watts)
 
 

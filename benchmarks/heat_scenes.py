@@ -204,7 +204,8 @@ def scene(seed: int, wishes: Wishes) -> Scene:
         picture = camera.seen(heat, shiny * mirror, steady + warm[k], wishes.noise, chance.normal(0.0, 0.15, 2))
         v, u = np.mgrid[0:ROWS, 0:COLUMNS]
         pictures.append((picture + drift[k] + tilt[k, 0] * u / COLUMNS + tilt[k, 1] * v / ROWS)[None])
-    return Scene(board, *pictures, camera.marks(), hot, drawn, seconds)
+    before, during, after = pictures
+    return Scene(board, before, during, after, camera.marks(), hot, drawn, seconds)
 
 
 def _series(
@@ -218,9 +219,13 @@ def _series(
     fed: Array,
     shine: tuple[Array, float],
 ) -> Scene:
-    hertz, rate, periods = 0.25, 3.0, 6
-    feed = (((np.arange(round((4 + periods) / hertz * rate)) + 0.5) / rate * hertz) % 1.0 < 0.5).astype(float)
-    rise = Plate2(*plate, 1.0 / rate).frames(fed, feed)[round(4 / hertz * rate) :]
+    hertz, rate, periods, steps = 0.25, 3.0, 6, 8
+    # Backward Euler turns a wave by half a step: with eight steps a frame that is 2°. Nobody starts the camera with the
+    # feed, so it begins anywhere in the period. A stream of its own leaves all else of a seed as it was.
+    late = chance.spawn(1)[0].random()
+    at = (np.arange(round((4 + periods) / hertz * rate) * steps) + 0.5) / (rate * steps)
+    feed = ((at * hertz + late) % 1.0 < 0.5).astype(float)
+    rise = Plate2(*plate, 1.0 / (rate * steps)).frames(fed, feed)[steps - 1 :: steps][round(4 / hertz * rate) :]
     tilt, drift, walk = chance.normal(0.0, 0.3, 2), chance.normal(0.0, 1.0), chance.uniform(0.5, 2.5)
     glare = _mirrored(chance, chance.random() < wishes.reflections)
     v, u = np.mgrid[0:ROWS, 0:COLUMNS]

@@ -14,7 +14,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from ohmwright.casebook import CaseOpened, Event, Undone, casebook_after, casebook_of
+from ohmwright.casebook import CaseOpened, Event, Happening, Undone, casebook_after, casebook_of
 from ohmwright.casebook import events as happened
 from ohmwright.circuit import Board, Net, Part, Pin
 from ohmwright.geometry import Pad
@@ -23,7 +23,7 @@ SIZES = (50, 250, 1000)
 KINDS = ("capacitor",) * 5 + ("resistor",) * 3 + ("coil", "fuse", "ic", "ic")
 
 
-def drawn(parts: int, seed: int = 1) -> Iterator[object]:
+def drawn(parts: int, seed: int = 1) -> Iterator[Happening]:
     """A map as it grows under the hand: each part laid, its pads joined to earlier ones or to ground, some silences."""
     chance = random.Random(seed)
     pads: list[str] = []
@@ -46,7 +46,7 @@ def drawn(parts: int, seed: int = 1) -> Iterator[object]:
 
 
 def milliseconds(parts: int) -> dict[str, float]:
-    told = [CaseOpened(Board("made", "GND", (Net("GND"),), ())), *drawn(parts)]
+    told: list[Happening] = [CaseOpened(Board("made", "GND", (Net("GND"),), ())), *drawn(parts)]
     events = [Event(n + 1, "2026-01-01T00:00:00.000+00:00", "me", what) for n, what in enumerate(told)]
     book, costs = casebook_of(events[:1]), []
     for event in events[1:]:
@@ -83,6 +83,7 @@ def main() -> None:
             f"{row['full_over_edit']:.0f} times dearer"
         )
     out = Path(__file__).parent / "results" / "map_edits.json"
+    out.parent.mkdir(exist_ok=True)
     out.write_text(json.dumps([{k: round(v, 3) for k, v in row.items()} for row in rows], indent=1) + "\n")
 
 

@@ -9,18 +9,24 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 
+from benchmarks.pin_snapping import scene  # noqa: E402 (after the path is set)
 from ohmwright.boardmap import Chart, Layer, far_land  # noqa: E402 (after the path is set)
-from ohmwright.geometry import pad_centres, part_pattern  # noqa: E402 (after the path is set)
+from ohmwright.geometry import Homography, pad_centres, part_pattern  # noqa: E402 (after the path is set)
+from ohmwright.geometry.lands import LandPattern  # noqa: E402 (after the path is set)
+from ohmwright.geometry.packages import Pad  # noqa: E402 (after the path is set)
+from ohmwright.pictures.sheets import Sheet  # noqa: E402 (after the path is set)
 from ohmwright.pictures.snapping import snapped  # noqa: E402 (after the path is set)
-from ohmwright.usecases.lay_parts import guessed, pattern_guessed  # noqa: E402 (after the path is set)
-from pin_snapping import scene  # noqa: E402 (after the path is set)
+from ohmwright.usecases.lay_parts import Guess, guessed, pattern_guessed  # noqa: E402 (after the path is set)
+from ohmwright.usecases.picture_ports import Eyes, Snapped  # noqa: E402 (after the path is set)
 
 SHOWN = 4
 """Guesses the page shows. [1]"""
@@ -31,14 +37,23 @@ ALIKE_MM = 0.1
 class Sight:
     """What the guess asks of the program's eyes, on one picture that is in memory."""
 
-    def __init__(self, picture) -> None:
+    def __init__(self, picture: Sheet) -> None:
         self._picture = picture
 
-    def snapped(self, _layer, pattern, on, *, scale_known, clicks=2, taken=()):
-        return snapped(self._picture, pattern, on, scale_known=scale_known, clicks=clicks)
+    def snapped(
+        self,
+        layer: Layer,
+        pattern: LandPattern,
+        on_picture: Homography,
+        *,
+        scale_known: bool,
+        clicks: int = 2,
+        taken: Sequence[Pad] = (),
+    ) -> Snapped:
+        return snapped(self._picture, pattern, on_picture, scale_known=scale_known, clicks=clicks)
 
 
-def alike(guess, pattern) -> bool:
+def alike(guess: Guess, pattern: LandPattern) -> bool:
     """Whether a guess has the pads of that pattern."""
     ours = {land.number: (land.x_mm, land.y_mm) for land in pattern_guessed(guess).lands}
     true = {land.number: (land.x_mm, land.y_mm) for land in pattern.lands}
@@ -62,6 +77,7 @@ def main() -> int:
         width, height = picture.size_px
         layer = Layer("picture", "top", width, height, view.plane.inverse)
         chart = Chart((layer,), (), "dpi")
+        eyes = cast(Eyes, Sight(picture))  # a guess asks for nothing else
         for part in board:
             pattern = part_pattern(part)
             if part.place is None or part.place.side != "top" or len(pattern.lands) < 3:
@@ -71,7 +87,7 @@ def main() -> int:
             if first.number not in truth or far.number not in truth:
                 continue
             at = [truth[land.number] + random.normal(0, asked.sd / layer.mm_per_px, 2) for land in (first, far)]
-            found = guessed(chart, Sight(picture), layer.key, tuple(at[0]), tuple(at[1]), 3)[:SHOWN]
+            found = guessed(chart, eyes, layer.key, tuple(at[0]), tuple(at[1]), 3)[:SHOWN]
             right = [alike(guess, pattern) for guess in found]
             name = part.package.split("-")[0]
             for what in (name, "all"):

@@ -23,13 +23,15 @@ from playwright.async_api import Page, async_playwright
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src")]
 
-from ohmwright.boardmap import PAIR, seated  # noqa: E402 (after the path is set)
+from ohmwright.boardmap import PAIR, Layer, seated  # noqa: E402 (after the path is set)
 from ohmwright.bootstrap import desk_at, picture_shelf  # noqa: E402 (after the path is set)
 from ohmwright.casebook.events import PartMapped  # noqa: E402 (after the path is set)
 from ohmwright.geometry import PicturePoint  # noqa: E402 (after the path is set)
+from ohmwright.geometry.lands import LandPattern  # noqa: E402 (after the path is set)
 from ohmwright.usecases import map_board, open_case  # noqa: E402 (after the path is set)
 from ohmwright.usecases.desk import book_of, record  # noqa: E402 (after the path is set)
 
+Corner = tuple[float, float]
 SIZE = (6400, 4800)
 """Of the picture. [px]"""
 CHIPS, LEADS = 400, 48
@@ -64,7 +66,7 @@ def photo(path: Path) -> None:
     rng = np.random.default_rng(3)
     width, height = SIZE
     base = cv2.resize(rng.integers(40, 110, (height // 8, width // 8, 3), dtype=np.uint8), SIZE)
-    base = cv2.add(base, rng.integers(0, 18, base.shape, dtype=np.uint8))
+    base = base + rng.integers(0, 18, base.shape, dtype=np.uint8)  # 127 at most
     for x, y in rng.integers(0, (width, height), (3000, 2)):
         cv2.rectangle(base, (int(x), int(y)), (int(x) + 40, int(y) + 22), (170, 175, 180), -1)
     cv2.imwrite(str(path), base, [cv2.IMWRITE_JPEG_QUALITY, 92])
@@ -94,7 +96,9 @@ def case(home: Path) -> None:
     print(f"{CHIPS * (LEADS + 1) + 2 * PAIRS} pins on the map, {len(desk.store.events(name))} events")
 
 
-def mapped(name: str, kind: str, package: str, pattern, sheet, first, far):
+def mapped(
+    name: str, kind: str, package: str, pattern: LandPattern, sheet: Layer, first: Corner, far: Corner
+) -> PartMapped:
     """The event that lays a part. [px]"""
     seating = seated(name, pattern, sheet, PicturePoint(*first), PicturePoint(*far))
     return PartMapped(map_board.mapped_part(name, kind, package, len(pattern.lands), "", seating), seating.pads)
@@ -126,6 +130,7 @@ def _ours(process: int, parents: dict[int, int]) -> bool:
 async def measured(page: Page, what: str, notches: int, *, drawing: bool) -> float:
     """Pan to and fro at a zoom for a while. [1/s]"""
     box = await page.locator("canvas").bounding_box()
+    assert box is not None, "the board is not in sight"
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     await page.get_by_role("button", name="Whole board").click()
     await page.mouse.move(x, y)
@@ -142,7 +147,7 @@ async def measured(page: Page, what: str, notches: int, *, drawing: bool) -> flo
         moves.append(asyncio.ensure_future(page.mouse.move(x + 150 * np.sin(3 * at), y + 90 * np.cos(2.4 * at))))
         await asyncio.sleep(1 / HAND)
     spent, busy = time.monotonic() - began, browser_seconds() - before
-    painted = await page.evaluate("window.painted") / spent
+    painted = float(await page.evaluate("window.painted")) / spent
     beats = await page.evaluate("window.frames") / spent
     await asyncio.gather(*moves)
     await page.mouse.up()
@@ -185,8 +190,10 @@ def main() -> int:
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
             try:
-                address = re.search(r"http://\S+", server.stdout.readline())[0]
-                whole, near = asyncio.run(watched(address, asked.picture))
+                assert server.stdout is not None
+                address = re.search(r"http://\S+", server.stdout.readline())
+                assert address is not None, "the page did not start"
+                whole, near = asyncio.run(watched(address[0], asked.picture))
             finally:
                 server.terminate()
     good = near >= WANTED and whole >= WANTED_WHOLE

@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 
+from benchmarks.pin_snapping import scene  # noqa: E402 (after the path is set)
 from ohmwright.geometry import pad_centres, part_pattern, similarity_from_pairs  # noqa: E402 (after the path is set)
 from ohmwright.pictures.pairs import pair_found  # noqa: E402 (after the path is set)
 from ohmwright.usecases.lay_parts import LEAST_PX  # noqa: E402 (after the path is set)
-from pin_snapping import scene  # noqa: E402 (after the path is set)
 
 FAR = 0.2
 """Of the distance of the two true pads, from which a pad lies far off. [1]"""

@@ -15,18 +15,18 @@ from pathlib import Path
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 
+from benchmarks.registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
 from ohmwright.errors import DataError  # noqa: E402 (after the path is set)
 from ohmwright.geometry import affine  # noqa: E402 (after the path is set)
-from ohmwright.pictures.difference import changes  # noqa: E402 (after the path is set)
+from ohmwright.pictures.difference import Change, changes  # noqa: E402 (after the path is set)
 from ohmwright.pictures.matching import matched  # noqa: E402 (after the path is set)
 from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
 from ohmwright.pictures.render import ScanRequest, board_outline, board_picture, part_box  # noqa: E402 (after the path is set)
-from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
 
 
-def overlap(change, box) -> bool:
+def overlap(change: Change, box: tuple[float, float, float, float]) -> bool:
     return not (
         change.x_mm > box[2] or box[0] > change.x_mm + change.width_mm
         or change.y_mm > box[3] or box[1] > change.y_mm + change.height_mm
@@ -39,7 +39,7 @@ def main() -> int:
     parser.add_argument("--each", type=int, default=3, help="parts missing, moved and new in each pair")
     asked = parser.parse_args()
     random = np.random.default_rng(3)
-    hits = {"missing": [0, 0], "new": [0, 0], "moved": [0, 0]}
+    hits: dict[str, list[int]] = {"missing": [0, 0], "new": [0, 0], "moved": [0, 0]}
     false = alarms = area = 0.0
     for n in range(asked.count):
         board = any_board(n)
@@ -49,7 +49,7 @@ def main() -> int:
         missing, new, moved = (chosen[k :: 3] for k in range(3))
         there = []
         for part in board:
-            if part in moved:
+            if part in moved and part.place is not None:
                 turn = random.uniform(0, 2 * np.pi)
                 far = random.uniform(0.4, 0.8)
                 x, y = part.place.x_mm + far * np.cos(turn), part.place.y_mm + far * np.sin(turn)
@@ -75,8 +75,8 @@ def main() -> int:
         spent = time.monotonic() - began
         area += edge.width_mm * edge.height_mm
         true_boxes = [part_box(p) for p in chosen] + [part_box(p) for p in there if p.name in {m.name for m in moved}]
-        for kind, parts in (("missing", missing), ("new", new), ("moved", moved)):
-            for part in parts:
+        for kind, lot in (("missing", missing), ("new", new), ("moved", moved)):
+            for part in lot:
                 got = any(overlap(c, part_box(part)) for c in found)
                 hits[kind][0] += got
                 hits[kind][1] += 1
@@ -87,8 +87,8 @@ def main() -> int:
         false += len(wrong)
         told = [f"{c.x_mm:.1f},{c.y_mm:.1f} {c.width_mm:.1f}x{c.height_mm:.1f} {c.strength:.2f}" for c in wrong]
         print(f"  {n} {board.name}: {len(found)} places, {len(wrong)} of them false, {spent:.1f} s", told[:6])
-    for kind, (got, n) in hits.items():
-        print(f"{kind:8} {got} of {n} stand out")
+    for kind, (hit, n) in hits.items():
+        print(f"{kind:8} {hit} of {n} stand out")
     print(f"false alarms {false:.0f} of {alarms:.0f} places, {false / max(area / 2500, 1e-9):.2f} on 50 x 50 mm")
     return 0
 

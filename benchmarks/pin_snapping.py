@@ -10,27 +10,42 @@ import argparse
 import sys
 import time
 from collections import defaultdict
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT), str(ROOT / "benchmarks")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 
+from benchmarks.registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
 from ohmwright.boardmap.seating import far_land  # noqa: E402 (after the path is set)
-from ohmwright.geometry import View, affine, pad_centres, part_pattern, similarity_from_pairs  # noqa: E402 (after the path is set)
+from ohmwright.circuit import Board  # noqa: E402 (after the path is set)
+from ohmwright.geometry import (  # noqa: E402 (after the path is set)
+    Homography,
+    View,
+    affine,
+    pad_centres,
+    part_pattern,
+    similarity_from_pairs,
+)
+from ohmwright.geometry.lands import Land  # noqa: E402 (after the path is set)
 from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
 from ohmwright.pictures.render import ScanRequest, board_picture  # noqa: E402 (after the path is set)
+from ohmwright.pictures.sheets import Sheet  # noqa: E402 (after the path is set)
 from ohmwright.pictures.snapping import pitch_of, sized, snapped  # noqa: E402 (after the path is set)
-from registration import any_board, photo_of, sheet  # noqa: E402 (after the path is set)
+
+Array = NDArray[np.float64]
+Missed = dict[str, list[float]]
 
 
-def misses(on, lands, truth, unit: float) -> list[float]:
+def misses(on: Homography, lands: Sequence[Land], truth: dict[str, Array], unit: float) -> list[float]:
     """How far each pad lies from the true one, in that unit. [px]"""
     return [float(np.hypot(*(np.array(on.at(n.x_mm, n.y_mm)) - truth[n.number]))) / unit for n in lands]
 
 
-def scene(asked, n: int, random):
+def scene(asked: argparse.Namespace, n: int, random: np.random.Generator) -> tuple[Board, Sheet, View]:
     """A board, its picture, and how that sees it."""
     board = any_board(n)
     scan = board_picture(board, ScanRequest(dots_per_inch=asked.dpi, seed=n))
@@ -44,13 +59,15 @@ def scene(asked, n: int, random):
     return board, picture, view
 
 
-def tell(asked, before, after, kept, doubts) -> None:
+def tell(
+    asked: argparse.Namespace, before: Missed, after: Missed, kept: Missed, doubts: dict[tuple[str, str], int]
+) -> None:
     """The table, in pitches."""
     print(f"clicks off by sd {asked.sd} mm, {asked.dpi:g} dpi{', photographs' if asked.photo else ''}")
     for what in sorted(after):
         b, a, k = (np.array(v or [np.nan]) for v in (before[what], after[what], kept[what]))
         print(
-            f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what]:3}"
+            f"{what:26} pins {len(a):5} parts {doubts[what, 'n']:4} doubted {doubts[what, 'doubted']:3}"
             f"  as clicked median {np.median(b):.3f} 95 % {np.quantile(b, 0.95):.3f}"
             f"  laid median {np.median(a):.3f} 95 % {np.quantile(a, 0.95):.3f}"
             f"  not doubted {np.median(k):.3f} {np.quantile(k, 0.95):.3f} [pitches]"
@@ -68,11 +85,13 @@ def main() -> int:
     parser.add_argument("--each", action="store_true", help="print every part")
     asked = parser.parse_args()
     random = np.random.default_rng(asked.seed)
-    before, after, doubts, kept = defaultdict(list), defaultdict(list), defaultdict(int), defaultdict(list)
+    tables: tuple[Missed, Missed, Missed] = defaultdict(list), defaultdict(list), defaultdict(list)
+    before, after, kept = tables
+    doubts: dict[tuple[str, str], int] = defaultdict(int)
     spent = 0.0
     for n in range(asked.count):
         board, picture, view = scene(asked, n, random)
-        taken: list[np.ndarray] = []
+        taken: list[Array] = []
         for part in board:
             pattern = part_pattern(part)
             few = pattern.family == "no-lead" and len(part.pins) < len(pattern.lands) - 1
@@ -106,7 +125,7 @@ def main() -> int:
                 after[what] += as_laid
                 kept[what] += as_laid if not snap.doubt else []
                 doubts[what, "n"] += 1
-                doubts[what] += bool(snap.doubt)
+                doubts[what, "doubted"] += bool(snap.doubt)
             if asked.each and max(as_laid) > 0.2:
                 print(
                     f"    {board.name} {part.name} {part.package} {part.place.angle_deg:.0f} score {snap.score:.2f}"

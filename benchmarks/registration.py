@@ -19,6 +19,7 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 
 from tests.pictures.made_boards import made_board  # noqa: E402 (after the path is set)
 
+from ohmwright.circuit import Board  # noqa: E402 (after the path is set)
 from ohmwright.errors import DataError  # noqa: E402 (after the path is set)
 from ohmwright.formats.board_json import read_board_json  # noqa: E402 (after the path is set)
 from ohmwright.geometry import View  # noqa: E402 (after the path is set)
@@ -30,7 +31,7 @@ from ohmwright.pictures.sheets import Sheet  # noqa: E402 (after the path is set
 from ohmwright.practice.choice import boards  # noqa: E402 (after the path is set)
 
 
-def any_board(n: int):
+def any_board(n: int) -> Board:
     """The practice boards first, then made ones."""
     known = [read_board_json(path) for path in boards().values()]
     return known[n] if n < len(known) else made_board(n)
@@ -68,10 +69,10 @@ def close_up(scan: BoardPicture, random: np.random.Generator, magnify: float) ->
     turned = similarity(scale, angle, 0.0, 0.0)
     x, y = turned.at(*at)
     view = View("top", similarity(scale, angle, out / 2 - x, out * 0.375 - y))
-    pixels = np.stack(np.meshgrid(np.arange(out), np.arange(out * 3 // 4)), -1).reshape(-1, 2)
+    pixels = np.stack(np.meshgrid(np.arange(out), np.arange(out * 3 // 4)), -1).reshape(-1, 2).astype(float)
     there = scan.view.pixels(view.millimetres(pixels))
     grid = there.reshape(out * 3 // 4, out, 2).astype(np.float32)
-    seen = cv2.remap(scan.pixels, grid, None, cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT)
+    seen = cv2.remap(scan.pixels, grid[..., 0], grid[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT)
     lit = cv2.GaussianBlur(seen, (0, 0), 1.2).astype(np.float32) * random.uniform(0.75, 1.2)
     return np.clip(lit + random.standard_normal(lit.shape) * 3, 0, 255).astype(np.uint8), view
 
@@ -82,7 +83,7 @@ def errors(found: View, true: View, scan: BoardPicture, size: tuple[int, int]) -
     grid = np.column_stack([x.ravel(), y.ravel()])
     there = true.pixels(grid)
     inside = (there > 0).all(axis=1) & (there < np.array(size)).all(axis=1)
-    return np.hypot(*(found.millimetres(there[inside]) - grid[inside]).T)
+    return np.asarray(np.hypot(*(found.millimetres(there[inside]) - grid[inside]).T))
 
 
 def _laid(scan: BoardPicture, pixels: np.ndarray, side: str) -> Match:

@@ -11,17 +11,18 @@ together, so the mean over sittings and its standard error are given too).
 from __future__ import annotations
 
 import argparse
-import collections
 import json
 import math
 import statistics
 import time
+from collections import Counter
 
-from benchmarks.displays import canonical
 from tests.displays.sittings import CONDITIONS, Look, sitting
 
+from benchmarks.displays import canonical
 from ohmwright.pictures.display.eye import DisplayEye
 
+Wrong = tuple[int, int, str, str, tuple[str, ...], tuple[str, str, bool]]
 SPANS = {"1-10": (0, 10), "11-20": (10, 20), "21-40": (20, 40)}
 
 
@@ -37,9 +38,12 @@ def answered(eye: DisplayEye, look: Look, at: float) -> tuple[tuple[str, str, bo
     return None, why
 
 
-def one_sitting(seed: int, condition: str, *, apart: bool) -> tuple[list[str], list[str], list[object]]:
+def one_sitting(seed: int, condition: str, *, apart: bool) -> tuple[list[str], list[str], list[Wrong]]:
     """Of each reading: read, asked or wrong; why asked; and the wrong ones."""
-    eye, results, reasons, wrong = DisplayEye(), [], [], []
+    eye = DisplayEye()
+    results: list[str] = []
+    reasons: list[str] = []
+    wrong: list[Wrong] = []
     for number, look in enumerate(sitting(seed, condition, apart=apart, readings=40)):
         said, why = answered(eye, look, 100.0 * number)
         text = "OL" if "L" in look.truth.text else look.truth.text
@@ -69,9 +73,11 @@ def wilson(hits: int, n: int) -> tuple[float, float]:
 
 def judged(condition: str, first: int, count: int, *, apart: bool, seconds: float = 1e9) -> dict[str, object]:
     """Sittings of one condition."""
-    spans: dict[str, collections.Counter] = {span: collections.Counter() for span in SPANS}
+    spans: dict[str, Counter[str]] = {span: Counter() for span in SPANS}
     each: dict[str, list[float]] = {span: [] for span in SPANS}
-    reasons, wrong, began, done = collections.Counter(), [], time.monotonic(), 0
+    reasons: Counter[str] = Counter()
+    wrong: list[Wrong] = []
+    began, done = time.monotonic(), 0
     for seed in range(first, first + count):
         if time.monotonic() - began > seconds:
             break

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -56,8 +57,8 @@ def main() -> None:
         port = Port(network.nets[0], network.ground, AMPS, 1e9, 1.0)
         first, reference = solve(network, port).voltage(network.nets[0]), dense(network)
         assert abs(first - reference) < 1e-6 * reference, "a fast wrong answer is no answer"
-        ours = best_seconds(lambda n=network, p=port: solve(n, p))
-        theirs = best_seconds(lambda n=network: dense(n))
+        ours = best_seconds(partial(solve, network, port))
+        theirs = best_seconds(partial(dense, network))
         rows.append({"nets": side * side, "ours_s": ours, "dense_s": theirs, "ratio": ours / theirs})
         print(
             f"{side * side:5d} nets   ours {ours * 1e3:8.2f} ms   dense {theirs * 1e3:8.2f} ms   x{ours / theirs:.2f}"

@@ -11,6 +11,7 @@ from ohmwright.errors import DataError
 from ohmwright.fields.plate import Plate
 from ohmwright.fields.rise import difference, lock_in
 from ohmwright.fields.spots import spots_of, watts_of
+from ohmwright.fields.wave import disc_wave
 
 MM = 0.6
 ROWS, COLUMNS = 90, 120
@@ -130,11 +131,63 @@ def test_lock_in_finds_what_one_picture_cannot(series):
 def test_lock_in_amplitude_and_phase_follow_the_thermal_wave(series):
     """K0 of the complex length, its amplitude 2/pi of the feed's height."""
     times = (np.arange(len(series)) + 1.0) / 3.0
-    rise = lock_in(series, times, 0.25)
+    rise = lock_in(series, times, 0.25, start=0.0)
     r = np.array([3, 4, 5, 6]) * MM * 1e-3
     wave = PLATE.swing(0.06 * 2.0 / math.pi, r, 0.25)
     assert rise.kelvin[30, 43:47] == pytest.approx(np.abs(wave), rel=0.1)
     assert rise.phase[30, 43:47] == pytest.approx(np.degrees(np.angle(wave)), abs=8.0)
+
+
+def disc(x, y, radius, watts):
+    """Watts spread over the pixels of a disc. [px]"""
+    v, u = np.mgrid[0:ROWS, 0:COLUMNS]
+    under = np.argwhere(np.hypot(u - x, v - y) <= radius)
+    return {(int(c), int(r)): watts / len(under) for r, c in under}
+
+
+def switched(power, late):
+    """A feed of 0.25 Hz that was on its way when the first frame was taken; 6 periods after 4, 3 frames a second."""
+    frames = heated(power, 40.0, 1.0 / 24.0, lambda t: 1.0 if (t * 0.25 + late) % 1.0 < 0.5 else 0.0)
+    return frames[384 + 7 :: 8]
+
+
+@pytest.mark.parametrize("late", [0.0, 0.3, 0.71])
+def test_watts_of_a_series_are_those_fed_whatever_the_size_and_the_moment_it_began(late):
+    """Finite differences: an 0402's worth and a coil of 5 mm, neither of which is a point to a wave of 2 mm."""
+    series = switched({(40, 30): 0.02, **disc(85, 60, 4.2, 0.05)}, late)
+    times = np.arange(len(series)) / 3.0
+    rise = lock_in(noisy(25.0 + series, 8, 0.05), times, 0.25)
+    near = [
+        sum(w for s, w in zip(spots, watts_of(rise, spots, MM, PLATE), strict=True) if math.hypot(s.x - x, s.y - y) < 6)
+        for spots in (spots_of(rise),)
+        for x, y in ((40, 30), (85, 60))
+    ]
+    # The fundamental of an even on-off feed is 2/pi of its height (Fourier).
+    assert near == pytest.approx((0.02 * 2.0 / math.pi, 0.05 * 2.0 / math.pi), rel=0.15)
+
+
+def test_the_whole_plate_takes_what_is_fed_however_it_spreads():
+    """Energy: the wave of a watt, summed over the plate, is 1 / (h + i w C), for a dot and for a large coil."""
+    r = np.linspace(0.0, 40e-3, 400_001)
+    for radius in (0.4e-3, 4.8e-3):
+        whole = np.trapezoid(2.0 * math.pi * r * disc_wave(PLATE, r, 0.25, radius), r)
+        assert whole == pytest.approx(1.0 / (PLATE.loss + 2j * math.pi * 0.25 * PLATE.capacity), rel=1e-3)
+
+
+def test_what_brightens_all_at_once_with_the_feed_has_no_watts():
+    """A lamp in the mirror of a shield that goes on with the supply, twice as strong as the part."""
+    series = switched({(40, 30): 0.04}, 0.2)
+    times = np.arange(len(series)) / 3.0
+    on = ((times + 1.0 / 3.0) * 0.25 + 0.2) % 1.0 < 0.5
+    v, u = np.mgrid[0:ROWS, 0:COLUMNS]
+    glare = np.exp(-((u - 90) ** 2 + (v - 60) ** 2) / (2.0 * 6.0**2))
+    rise = lock_in(noisy(25.0 + series + 2.0 * glare * on[:, None, None], 9, 0.05), times, 0.25)
+    spots = spots_of(rise)
+    watts = watts_of(rise, spots, MM, PLATE)
+    assert any(math.hypot(s.x - 90, s.y - 60) < 6 for s in spots)
+    assert sum(w for s, w in zip(spots, watts, strict=True) if math.hypot(s.x - 90, s.y - 60) < 25) == 0.0
+    own = sum(w for s, w in zip(spots, watts, strict=True) if math.hypot(s.x - 40, s.y - 30) < 3)
+    assert own == pytest.approx(0.04 * 2.0 / math.pi, rel=0.15)
 
 
 def test_frames_need_not_come_evenly(series):

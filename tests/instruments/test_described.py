@@ -223,6 +223,7 @@ def test_users_add_theirs(tmp_path: Path):
         ('read = "READ?"', 'raed = "READ?"', "raed"),
         ("diode_current = 1e-3", 'diode_current = "much"', "diode_current"),
         ("identity = 'ohmwright,practice meter,'", "identity = '(a+)+$'", "identity"),
+        ("identity = 'ohmwright,practice meter,'", "identity = '(a|a)+$'", "identity"),
         ("[line]", "[line", "TOML"),
     ],
 )
@@ -234,6 +235,17 @@ def test_a_wrong_description_says_where(tmp_path: Path, old: str, new: str, word
         read_family(tmp_path / "bad.toml")
     assert words in str(caught.value)
     assert "bad.toml" in caught.value.where
+
+
+@pytest.mark.parametrize("data", [None, b"a = " + b"9" * 5000, b"a = " + b"[" * 5000, b"\xff\xfe\x00", b"x" * 70_000])
+def test_what_is_no_description_is_an_error_with_its_name(tmp_path: Path, data: bytes | None):
+    path = tmp_path / "bad.toml"
+    if data is not None:
+        path.write_bytes(data)
+    with pytest.raises(FileFormatError) as caught:
+        read_family(path)
+    assert "bad.toml" in caught.value.where
+    assert caught.value.hint
 
 
 @pytest.mark.parametrize(

@@ -1,16 +1,15 @@
 """The guard of a supply between processes: it switches off by rule, by order, and when the program is killed."""
 
-import json
 import os
 import signal
-import socket
 import subprocess
 import sys
-import threading
 import time
 from pathlib import Path
 
 import pytest
+from tests.instruments.paper_supply import PaperSupply, shorted, supplies
+from tests.page.bench import Bench
 
 from ohmwright.bootstrap import desk_at
 from ohmwright.casebook.events import EntryDescribed
@@ -28,72 +27,10 @@ ROOT = Path(__file__).resolve().parents[2]
 FEED = Feed("3V3", "GND", 1.0, 1.0)
 
 
-class PaperSupply:
-    """A supply over a raw socket with a fault for a load: volts by the clock. It keeps what it was told."""
-
-    def __init__(self, load, silent_after: float = 1e9) -> None:
-        self.on, self.volts, self.limit = False, 0.0, 0.0
-        self.said: list[str] = []
-        self._load, self._silent_after, self._since = load, silent_after, 0.0
-        self._server = socket.create_server(("127.0.0.1", 0))
-        self.address = f"TCPIP0::127.0.0.1::{self._server.getsockname()[1]}::SOCKET"
-        threading.Thread(target=self._serve, daemon=True).start()
-
-    def _serve(self) -> None:
-        while True:
-            try:
-                line, _ = self._server.accept()
-            except OSError:
-                return
-            threading.Thread(target=self._talk, args=(line,), daemon=True).start()
-
-    def _talk(self, line: socket.socket) -> None:
-        with line, line.makefile("rwb") as file:
-            try:
-                for raw in file:
-                    answer = self._answer(raw.decode().strip())
-                    if answer is not None:
-                        file.write(answer.encode() + b"\n")
-                        file.flush()
-            except OSError:
-                return
-
-    def _answer(self, text: str) -> str | None:
-        self.said.append(text)
-        on_for = time.monotonic() - self._since if self.on else 0.0
-        word, _, value = text.partition(" ")
-        if word == "OUTP":
-            self.on, self._since = value == "ON", time.monotonic()
-        elif word == "VOLT":
-            self.volts = float(value)
-        elif word == "CURR":
-            self.limit = float(value)
-        elif word == "MEAS:VOLT?":
-            return None if on_for > self._silent_after else f"{self._load(on_for, self)[0]:.4f}"
-        elif word == "MEAS:CURR?":
-            return f"{self._load(on_for, self)[1]:.4f}"
-        return {"*IDN?": "paper,supply,0,0", "SYST:ERR?": '0,"No error"', "VOLT?": f"{self.volts}",
-                "CURR?": f"{self.limit}"}.get(word)  # fmt: skip
-
-    def close(self) -> None:
-        self._server.close()
-
-
-def shorted(_: float, supply: PaperSupply) -> tuple[float, float]:
-    return (0.1 * supply.limit, supply.limit) if supply.on else (0.0, 0.0)
-
-
 @pytest.fixture
 def paper():
-    made = []
-
-    def make(*words, **more) -> PaperSupply:
-        made.append(PaperSupply(*words, **more))
-        return made[-1]
-
-    yield make
-    for one in made:
-        one.close()
+    with supplies() as make:
+        yield make
 
 
 def run(supply: PaperSupply, rules: StopRules, heat=None):
@@ -181,64 +118,38 @@ for seen in guard.watched():
 def test_killing_the_program_switches_a_practice_supply_off():
     """Three processes: the practice bench, a program that feeds it, and the guard between. kill -9 to the second."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-    bench = subprocess.Popen(
-        [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core", "--seed", "5"],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment,
-    )  # fmt: skip
-    program = None
+    bench, program = Bench("logger", "logger-no-core", 5, resting=False), None
     try:
-        ports = json.loads(bench.stdout.readline())
-        with socket.create_connection(("127.0.0.1", ports["hands"]), 20) as hands, hands.makefile("rwb") as file:
-            file.write(json.dumps({"do": "clip", "plus": "SYS", "minus": "GND"}).encode() + b"\n")
-            file.flush()
-            file.readline()
-        address = f"TCPIP0::127.0.0.1::{ports['supply']}::SOCKET"
-        program = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM, address, "SYS"], stdout=subprocess.PIPE, text=True, env=environment
-        )
+        bench.do("clip", plus="SYS", minus="GND")
+        words = [sys.executable, "-c", PROGRAM, bench.address("supply"), "SYS"]
+        program = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, env=environment)
         assert program.stdout.readline().strip() == "on"
-        assert output(ports["supply"]) == "1"
+        assert bench.output() == "1"
         program.send_signal(signal.SIGKILL)
         program.wait(10)
         began = time.monotonic()
-        while output(ports["supply"]) == "1" and time.monotonic() - began < 10:
+        while bench.output() == "1" and time.monotonic() - began < 10:
             time.sleep(0.05)
         print(f"off {time.monotonic() - began:.2f} s after the kill")
-        assert output(ports["supply"]) == "0"
+        assert bench.output() == "0"
     finally:
         if program is not None:
             program.stdout.close()
-        bench.stdin.close()
-        bench.wait(15)
-        bench.stdout.close()
-
-
-def output(port: int) -> str:
-    with socket.create_connection(("127.0.0.1", port), 20) as line, line.makefile("rwb") as file:
-        file.write(b"OUTP?\n")
-        file.flush()
-        return file.readline().decode().strip()
+        bench.close()
 
 
 @pytest.mark.slow
 def test_a_planned_feed_is_held_and_put_on_record_by_the_command_line(tmp_path):
     """``ohmwright supply hold`` on the practice bench: guarded, ended by its own time, readings entered, output off."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-    words = [sys.executable, "-m", "ohmwright.practice", "--board", "logger", "--fault", "logger-no-core"]
-    words += ["--seed", "5"]
-    bench = subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment)
+    bench = Bench("logger", "logger-no-core", 5, resting=False)
     try:
-        ports = json.loads(bench.stdout.readline())
-        with socket.create_connection(("127.0.0.1", ports["hands"]), 20) as hands, hands.makefile("rwb") as file:
-            file.write(json.dumps({"do": "clip", "plus": "V12", "minus": "GND"}).encode() + b"\n")
-            file.flush()
-            file.readline()
+        bench.do("clip", plus="V12", minus="GND")
         board = read_board_json(boards()["logger"])
         desk = desk_at(tmp_path / "cases.sqlite")
         open_case(desk, "bench", board)
         record(desk, "bench", EntryDescribed("V5IN", 5.0, True, True))
-        address = f"TCPIP0::127.0.0.1::{ports['supply']}::SOCKET"
-        order = ["supply", "hold", "V12", "--supply", address, "--seconds", "0.5"]
+        order = ["supply", "hold", "V12", "--supply", bench.address("supply"), "--seconds", "0.5"]
         order += ["--cases", str(tmp_path / "cases.sqlite")]
         done = subprocess.run(
             [sys.executable, "-m", "ohmwright.cli", *order],
@@ -247,11 +158,9 @@ def test_a_planned_feed_is_held_and_put_on_record_by_the_command_line(tmp_path):
         assert done.returncode == 0, done.stderr
         assert "off: held for 0.5 s" in done.stdout
         assert "Local rules" in done.stdout
-        assert output(ports["supply"]) == "0"
+        assert bench.output() == "0"
         facts = book_of(desk, "bench").facts
         assert {r.quantity.value for r in facts.readings} == {"supply volts", "supply amps"}
         assert facts.state.feed is None
     finally:
-        bench.stdin.close()
-        bench.wait(15)
-        bench.stdout.close()
+        bench.close()

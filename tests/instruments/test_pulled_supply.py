@@ -6,14 +6,13 @@ word of the talk, before the supply acted on it or after it did and before it an
 
 import os
 import signal
-import socket
 import subprocess
 import sys
-import threading
 import time
 from pathlib import Path
 
 import pytest
+from tests.instruments.paper_supply import Pull, supplies
 from tests.small_board import small_board
 
 from ohmwright.bootstrap import desk_at
@@ -33,82 +32,10 @@ FEED, RULES = Feed("3V3", "GND", 1.0, 1.0), StopRules(1.0, 1.0)
 WORDS = ("OUTP OFF", "VOLT 1", "CURR 1", "VOLT?", "CURR?", "OUTP ON", "MEAS:VOLT?", "MEAS:CURR?")
 
 
-class Pulled:
-    """A supply whose cable comes off at a word, once, and is back after a while or never. [s]
-
-    Parameters
-    ----------
-    acted : bool
-        Whether it acted on that word before the cable came off.
-    """
-
-    def __init__(self, word: str, *, acted: bool, back: float) -> None:
-        self.on, self.volts, self.limit, self.cut = False, 0.0, 0.0, False
-        self.reached = threading.Event()
-        self._word, self._acted, self._back = word, acted, back
-        self._server = socket.create_server(("127.0.0.1", 0))
-        self.port = self._server.getsockname()[1]
-        self.address = f"TCPIP0::127.0.0.1::{self.port}::SOCKET"
-        threading.Thread(target=self._serve, daemon=True).start()
-
-    def _serve(self) -> None:
-        while True:
-            try:
-                line, _ = self._server.accept()
-            except OSError:
-                return
-            self._talk(line)
-            if self.cut and self._back == float("inf"):
-                self._server.close()
-                return
-            if self.cut and self._back > 0:
-                self._server.close()
-                time.sleep(self._back)
-                self._server = socket.create_server(("127.0.0.1", self.port))
-                self._back = 0.0
-
-    def _talk(self, line: socket.socket) -> None:
-        with line, line.makefile("rwb") as file:
-            for raw in file:
-                text = raw.decode().strip()
-                pulled = not self.cut and text.startswith(self._word)
-                if not pulled or self._acted:
-                    answer = self._answer(text)
-                if pulled:
-                    self.cut = True
-                    self.reached.set()
-                    return
-                if answer is not None:
-                    file.write(answer.encode() + b"\n")
-                    file.flush()
-
-    def _answer(self, text: str) -> str | None:
-        word, _, value = text.partition(" ")
-        if word == "OUTP":
-            self.on = value == "ON"
-        elif word == "VOLT":
-            self.volts = float(value)
-        elif word == "CURR":
-            self.limit = float(value)
-        shown = f"{0.1 * self.limit if self.on else 0.0}", f"{self.limit if self.on else 0.0}"
-        return {"*IDN?": "paper,supply,0,0", "SYST:ERR?": '0,"No error"', "VOLT?": f"{self.volts}",
-                "CURR?": f"{self.limit}", "MEAS:VOLT?": shown[0], "MEAS:CURR?": shown[1]}.get(word)  # fmt: skip
-
-    def close(self) -> None:
-        self._server.close()
-
-
 @pytest.fixture
 def pulled():
-    made = []
-
-    def make(word: str, *, acted: bool, back: float) -> Pulled:
-        made.append(Pulled(word, acted=acted, back=back))
-        return made[-1]
-
-    yield make
-    for one in made:
-        one.close()
+    with supplies() as make:
+        yield lambda word, *, acted, back: make(pull=Pull(word, acted, back))
 
 
 def fed(guard: FeedGuard) -> tuple[str, bool]:

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -207,6 +208,7 @@ def test_nothing_is_compiled_while_a_case_is_thought_about() -> None:
     """
     script = """
 import sys
+from pathlib import Path
 from tests.small_board import small_board
 from ohmwright import kernels
 from ohmwright.circuit import BoardState
@@ -273,3 +275,18 @@ def test_what_interrupts_comes_out_as_itself() -> None:
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0.0)
         signal.signal(signal.SIGALRM, before)
+
+
+def test_what_is_compiled_already_is_not_compiled_again_beside():
+    """A process that only wants it done ends at once and leaves what is there."""
+    from ohmwright.kernels import loading
+
+    kept = sorted((Path(loading.__file__).parent / "__pycache__").glob("*.nb[ic]"))
+    before = [path.stat().st_mtime_ns for path in kept]
+    assert loading.compiled_before() is True
+    words = [sys.executable, "-m", "ohmwright.kernels", "--beside"]
+    environment = {**os.environ, "PYTHONPATH": str(Path(loading.__file__).parents[2])}
+    assert subprocess.run(words, env=environment, check=False, timeout=60).returncode == 0
+    assert [path.stat().st_mtime_ns for path in kept] == before
+    left_out = {**environment, loading.WITHOUT: "1"}
+    assert subprocess.run(words, env=left_out, check=False, timeout=60, stderr=subprocess.DEVNULL).returncode == 1

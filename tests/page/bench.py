@@ -37,9 +37,9 @@ class Line:
 class Bench:
     """What lies on the table. Names here are the board's true ones."""
 
-    def __init__(self, board: str, fault: str, seed: int) -> None:
+    def __init__(self, board: str, fault: str, seed: int, *, resting: bool = True) -> None:
         command = [sys.executable, "-m", "ohmwright.practice", "--board", board, "--fault", fault]
-        command += ["--seed", str(seed), "--resting"]
+        command += ["--seed", str(seed), *(["--resting"] if resting else [])]
         environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
         self._process = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment
@@ -69,9 +69,16 @@ class Bench:
         self._supply.say("OUTP ON")
         assert self._supply.ask("OUTP?") == "1"
 
+    def address(self, name: str) -> str:
+        """Of the meter or the supply, for VISA."""
+        return f"TCPIP0::127.0.0.1::{self.ports[name]}::SOCKET"
+
+    def output(self) -> str:
+        return self._supply.ask("OUTP?")
+
     def feed_off(self) -> None:
         self._supply.say("OUTP OFF")
-        assert self._supply.ask("OUTP?") == "0"
+        assert self.output() == "0"
 
     def kill(self) -> None:
         """As if the plug was pulled."""

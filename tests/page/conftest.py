@@ -57,11 +57,17 @@ def serve(built_page, tmp_path):
 
 
 @pytest.fixture(scope="session")
-def browser():
+def browsers():
+    """Starts browsers; a process can hold only one of these, so whoever wants a browser of its own asks it."""
     with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-        yield chromium
-        chromium.close()
+        yield playwright.chromium
+
+
+@pytest.fixture(scope="session")
+def browser(browsers):
+    chromium = browsers.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
+    yield chromium
+    chromium.close()
 
 
 class Visit:

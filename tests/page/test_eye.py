@@ -5,7 +5,7 @@ import re
 import cv2
 import numpy as np
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 from tests.casebook.boards import two_capacitors
 from tests.displays.rendered import Light, Panel, Shown, drawn, photographed
 from tests.page.conftest import Visit
@@ -55,7 +55,7 @@ def own_case(file) -> str:
 
 
 @pytest.mark.slow
-def test_the_display_is_found_read_and_taken_with_one_key(serve, tmp_path):
+def test_the_display_is_found_read_and_taken_with_one_key(serve, browsers, tmp_path):
     quantity = own_case(tmp_path / "cases.sqlite")
     assert quantity in SHOWN, "the first thing to do on this board is a reading"
     film(tmp_path / "display.y4m", quantity)
@@ -64,33 +64,32 @@ def test_the_display_is_found_read_and_taken_with_one_key(serve, tmp_path):
         "--no-sandbox", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
         f"--use-file-for-fake-video-capture={tmp_path / 'display.y4m'}",
     ]  # fmt: skip
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=flags)
-        seen = Visit(chromium, served.address, permissions=["camera"])
-        page = seen.page
-        expect(page.locator(".do")).to_contain_text("Probe", timeout=90_000)
-        page.get_by_role("button", name="Settings").click()
-        page.get_by_role("button", name="Camera at the meter").click()
-        page.get_by_role("button", name="Use the camera").click()
-        said = page.locator("[data-believed]")
-        expect(said).to_have_attribute("data-believed", "yes", timeout=20_000)
-        text, unit, _ = SHOWN[quantity]
-        expect(said).to_contain_text(f"{text} {unit}")
-        page.screenshot(path=str(tmp_path / "eye.png"))
-        page.set_viewport_size({"width": 1920, "height": 1080})
-        page.screenshot(path=str(tmp_path / "eye-large.png"))
-        before = page.locator(".known li").count()
-        page.locator("body").click(position={"x": 5, "y": 5})
-        page.keyboard.press(" ")
-        expect(page.locator(".known li")).not_to_have_count(before, timeout=20_000)
-        assert re.search(r"0\.512|512|4\.231|4231", page.locator(".known").inner_text())
-        assert not [c for c in seen.complaints if "Permissions" in c or "Content Security" in c]
-        assert not seen.abroad
-        chromium.close()
+    chromium = browsers.launch(executable_path="/usr/bin/chromium", args=flags)
+    seen = Visit(chromium, served.address, permissions=["camera"])
+    page = seen.page
+    expect(page.locator(".do")).to_contain_text("Probe", timeout=90_000)
+    page.get_by_role("button", name="Settings").click()
+    page.get_by_role("button", name="Camera at the meter").click()
+    page.get_by_role("button", name="Use the camera").click()
+    said = page.locator("[data-believed]")
+    expect(said).to_have_attribute("data-believed", "yes", timeout=20_000)
+    text, unit, _ = SHOWN[quantity]
+    expect(said).to_contain_text(f"{text} {unit}")
+    page.screenshot(path=str(tmp_path / "eye.png"))
+    page.set_viewport_size({"width": 1920, "height": 1080})
+    page.screenshot(path=str(tmp_path / "eye-large.png"))
+    before = page.locator(".known li").count()
+    page.locator("body").click(position={"x": 5, "y": 5})
+    page.keyboard.press(" ")
+    expect(page.locator(".known li")).not_to_have_count(before, timeout=20_000)
+    assert re.search(r"0\.512|512|4\.231|4231", page.locator(".known").inner_text())
+    assert not [c for c in seen.complaints if "Permissions" in c or "Content Security" in c]
+    assert not seen.abroad
+    chromium.close()
 
 
 @pytest.mark.slow
-def test_what_it_cannot_read_is_told_once_and_believed_while_it_stands(serve, tmp_path):
+def test_what_it_cannot_read_is_told_once_and_believed_while_it_stands(serve, browsers, tmp_path):
     quantity = own_case(tmp_path / "cases.sqlite")
     film(tmp_path / "display.y4m", quantity, ODD)
     served = serve("--resume")
@@ -98,25 +97,24 @@ def test_what_it_cannot_read_is_told_once_and_believed_while_it_stands(serve, tm
         "--no-sandbox", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
         f"--use-file-for-fake-video-capture={tmp_path / 'display.y4m'}",
     ]  # fmt: skip
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=flags)
-        page = Visit(chromium, served.address, permissions=["camera"]).page
-        expect(page.locator(".do")).to_contain_text("Probe", timeout=90_000)
-        page.get_by_role("button", name="Settings").click()
-        page.get_by_role("button", name="Camera at the meter").click()
-        page.get_by_role("button", name="Use the camera").click()
-        said = page.locator("[data-believed]")
-        page.get_by_role("button", name="Tell it what it shows").click(timeout=20_000)
-        assert said.get_attribute("data-believed") == "no"
-        text, unit, words = SHOWN[quantity]
-        page.get_by_label("Figures as they stand").fill("12.3.4")
-        page.get_by_label("Unit").select_option(label="diode, V" if "diode" in words else unit)
-        page.screenshot(path=str(tmp_path / "telling.png"))
-        page.get_by_role("button", name="It shows that").click()
-        expect(page.get_by_text("Type the figures as they stand")).to_be_visible()
-        page.get_by_label("Figures as they stand").fill(text)
-        page.get_by_role("button", name="It shows that").click()
-        expect(said).to_have_attribute("data-believed", "yes", timeout=20_000)
-        expect(said).to_contain_text(f"{text} {unit}")
-        page.screenshot(path=str(tmp_path / "told.png"))
-        chromium.close()
+    chromium = browsers.launch(executable_path="/usr/bin/chromium", args=flags)
+    page = Visit(chromium, served.address, permissions=["camera"]).page
+    expect(page.locator(".do")).to_contain_text("Probe", timeout=90_000)
+    page.get_by_role("button", name="Settings").click()
+    page.get_by_role("button", name="Camera at the meter").click()
+    page.get_by_role("button", name="Use the camera").click()
+    said = page.locator("[data-believed]")
+    page.get_by_role("button", name="Tell it what it shows").click(timeout=20_000)
+    assert said.get_attribute("data-believed") == "no"
+    text, unit, words = SHOWN[quantity]
+    page.get_by_label("Figures as they stand").fill("12.3.4")
+    page.get_by_label("Unit").select_option(label="diode, V" if "diode" in words else unit)
+    page.screenshot(path=str(tmp_path / "telling.png"))
+    page.get_by_role("button", name="It shows that").click()
+    expect(page.get_by_text("Type the figures as they stand")).to_be_visible()
+    page.get_by_label("Figures as they stand").fill(text)
+    page.get_by_role("button", name="It shows that").click()
+    expect(said).to_have_attribute("data-believed", "yes", timeout=20_000)
+    expect(said).to_contain_text(f"{text} {unit}")
+    page.screenshot(path=str(tmp_path / "told.png"))
+    chromium.close()

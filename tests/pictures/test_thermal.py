@@ -109,5 +109,19 @@ def test_hostile_files_are_refused(tmp_path, data):
         thermal_frames(tmp_path / "x")
 
 
+def test_a_wrong_table_says_which_line(tmp_path):
+    rows = table(",").decode().splitlines()
+    for lines, words in (
+        (["Camera 1", "", *rows[:12], "here it ends"], "Line 15 is no row"),
+        ([*rows[:12], "20.0," * 9 + "20.0"], "Line 13 has 10 numbers"),
+    ):
+        (tmp_path / "x.csv").write_text("\n".join(lines))
+        with pytest.raises(FileFormatError) as caught:
+            thermal_frames(tmp_path / "x.csv")
+        assert words in caught.value.why
+    (tmp_path / "wide.csv").write_bytes("\n".join(rows).encode("utf-16"))
+    assert thermal_frames(tmp_path / "wide.csv")[0].shape[0] == 1
+
+
 def test_a_preview_is_a_png():
     assert preview_png(KELVIN.astype(np.float32)).startswith(b"\x89PNG")

@@ -116,6 +116,20 @@ def test_a_spot_may_always_be_a_mirror():
     assert much.spots[0].elsewhere < 0.1
 
 
+def test_what_may_be_mirrored_goes_on_record_for_every_part_alike():
+    """A mirror says nothing of which part is warm, nor that it is none on the map: by the law of total probability."""
+    desk, found = seen({"C4": 0.05})
+    spot = found.spots[0]
+    take_heat(desk, "x", found, 0)
+    (heat,) = view_of(desk, "x").facts.heats
+    shares, parts = dict(heat.shares), view_of(desk, "x").board.parts
+    alike = spot.mirrored / len(parts)
+    assert set(shares) == {part.name for part in parts}
+    assert shares["C4"] == pytest.approx(spot.parts[0].probability + alike)
+    assert min(shares.values()) == pytest.approx(alike, abs=0.01)
+    assert 1.0 - sum(shares.values()) == pytest.approx(spot.elsewhere - spot.mirrored, abs=0.01)
+
+
 def test_marks_that_turn_the_picture_over_are_told():
     desk = case()
     rise = heat_rise(frames({}, 1), frames({"C4": 0.38}, 2), frames({}, 3))

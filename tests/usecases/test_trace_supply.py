@@ -72,6 +72,29 @@ def test_a_log_file_is_read_with_and_without_heading_and_volts():
     assert trace_from_csv(headed, FEED).volts[0] == 0.79
 
 
+def test_decimal_commas_stand_between_semicolons_or_tabs():
+    """As spreadsheets of half of Europe write them; taken for four columns they had been a trace of other numbers."""
+    for between in (";", "\t"):
+        lines = [f"0,{k:02}{between}0,25{between}0,8" for k in range(20)]
+        trace = trace_from_csv("\ufeffs;A;V\n" + "\n".join(lines), FEED)
+        assert (trace.times[3], trace.amps[3], trace.volts[3]) == (0.03, 0.25, 0.8)
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ("\n".join(f"0.{k:02},0.1" for k in range(20)) + "\n0.3,1e300", "line 21"),
+        ("words\n" * 100, "line 41"),
+        ("0,0.1\n0.1," + "1" * 200_000, "line 2"),
+    ],
+)
+def test_a_hostile_log_is_refused_by_its_line(text, where):
+    with pytest.raises(FileFormatError) as caught:
+        trace_from_csv(text, FEED)
+    assert caught.value.where == where
+    assert len(str(caught.value)) < 400
+
+
 @pytest.mark.parametrize("text", ["", "0,1\n", "0.0,0.1\n" * 20, "0,0.1\n1,no\n", "0\n1\n2\n"])
 def test_what_is_no_log_is_refused(text):
     with pytest.raises((DataError, FileFormatError)):

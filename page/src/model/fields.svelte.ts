@@ -1,4 +1,5 @@
 /** Heat pictures and millivolts along copper, while they are worked on. It knows nothing of the network. */
+import { percent } from "./case";
 import type { Spot } from "./map";
 
 export type Field = "" | "heat" | "millivolts" | "supply";
@@ -97,7 +98,7 @@ export class Fields {
       if (this.seen) {
         const first = this.seen.spots[0], part = first?.parts[0];
         if (!first) return "Nothing got warm that stands out.";
-        return part && part.probability > 0.3 ? `Warmest: ${part.name}, ${Math.min(Math.floor(100 * part.probability), 99)} %.` : "Warmest: a place where the map knows no part.";
+        return part && part.probability > 0.3 ? `Warmest: ${part.name}, ${percent(part.probability)}.` : "Warmest: a place where the map knows no part.";
       }
       return this.pairs.length < 3 ? `Click a place you know in the thermal picture: ${3 - this.pairs.length} more.` : "See what the feed warmed.";
     }
@@ -108,7 +109,7 @@ export class Fields {
       case "source": return "Click where plus is clipped on.";
       case "black": return "Click where black stays.";
       default: if (this.points.some((p) => p.shown.trim() && figure(p.shown) === null)) return "One value is no figure: millivolts, like -1.2.";
-        if (this.traced?.parts[0] && this.traced.fits >= 0.01 && this.traced.parts[0].probability > 0.5) return `It leads to ${this.traced.parts[0].name}, ${Math.min(Math.floor(100 * this.traced.parts[0].probability), 99)} %.`;
+        if (this.traced?.parts[0] && this.traced.fits >= 0.01 && this.traced.parts[0].probability > 0.5) return `It leads to ${this.traced.parts[0].name}, ${percent(this.traced.parts[0].probability)}.`;
         return "Click where red is, and type what the meter shows.";
     }
   }

@@ -20,6 +20,9 @@ DOUBT = 5.0
 """Changes beyond so many standard deviations while the supply did not change are not heat of the board. [1]"""
 EARLIEST, LATEST = 15.0, -170.0
 """Heat follows its power by up to half a turn where it has far to go; nothing of it comes before. [deg]"""
+STRONGEST_LAG, UNSURE = -55.0, 45.0
+"""Lag of the strongest heat, and how far that may be off: 40° over an 0402 to 75° over a coil (`wave.disc_wave`, 0.1 to
+1 Hz), more where a mirror is stronger. Where nobody has said when the feed went on, it is set by that. [deg]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +39,8 @@ class Rise:
         Where something changed that does not follow the feed.
     phase : ndarray, shape (h, w), or None
         Lag behind the feed, negative. [deg]
+    swing : ndarray of complex, shape (h, w), or None
+        Of a series what swings with the feed, noise and all, with that lag. [K]
     checked : bool
         Whether reflections could be told apart at all.
     drift : float
@@ -51,6 +56,7 @@ class Rise:
     checked: bool = False
     drift: float = 0.0
     hertz: float | None = None
+    swing: NDArray[np.complex128] | None = None
 
 
 def difference(before: Array, during: Array, after: Array | None = None) -> Rise:
@@ -73,7 +79,7 @@ def difference(before: Array, during: Array, after: Array | None = None) -> Rise
     return Rise(change, noise, doubtful, None, after is not None, drift)
 
 
-def lock_in(frames: Array, times: Array, hertz: float, start: float = 0.0) -> Rise:
+def lock_in(frames: Array, times: Array, hertz: float, start: float | None = None) -> Rise:
     """What swings with a feed that is switched on and off evenly.
 
     Parameters
@@ -84,8 +90,9 @@ def lock_in(frames: Array, times: Array, hertz: float, start: float = 0.0) -> Ri
         [s]
     hertz : float
         Of the feed.
-    start : float
-        When the feed went on first. [s]
+    start : float, optional
+        When the feed went on first. A camera is seldom started with the feed to a fraction of a period: without it
+        the lag is counted from the strongest heat. [s]
     """
     n = len(frames)
     span = float(times[-1] - times[0]) if n > 1 else 0.0
@@ -96,7 +103,7 @@ def lock_in(frames: Array, times: Array, hertz: float, start: float = 0.0) -> Ri
         )
     if float(np.diff(times).max()) * hertz > 0.45:
         raise DataError("The frames are too far apart for this feed.", hint="switch the feed more slowly")
-    turn = 2.0 * math.pi * hertz * (times - start)
+    turn = 2.0 * math.pi * hertz * (times - (start or 0.0))
     along = (times - times.mean()) / max(span, 1e-9)
     # Of an even on-off feed the fundamental counts; drift is taken as a bend of the third degree.
     columns = [np.ones(n), along, along**2, along**3, np.sin(turn), np.cos(turn)]
@@ -109,15 +116,30 @@ def lock_in(frames: Array, times: Array, hertz: float, start: float = 0.0) -> Ri
     spare = max(n - design.shape[1], 1)
     residual = np.sqrt((left**2).sum(axis=0) / spare)
     noise = float(np.median(residual) * math.sqrt(inverse[4, 4]))
-    swing = solved[4] + 1j * solved[5]
-    phase = np.degrees(np.angle(swing)).reshape(shape)
-    amplitude = np.abs(swing).reshape(shape)
-    strong = amplitude > DOUBT * noise
-    odd = strong & ((phase > EARLIEST) | (phase < LATEST))
+    swing = (solved[4] + 1j * solved[5]).reshape(shape)
     own = (residual * math.sqrt(inverse[4, 4])).reshape(shape)
+    amplitude = np.abs(swing)
     restless = (own > 4.0 * noise) & (amplitude < DOUBT * own)
+    strong = amplitude > DOUBT * noise
+    slack = 0.0
+    if start is None:
+        swing, slack = _turned(swing, strong & ~restless), UNSURE
+    phase = np.degrees(np.angle(swing))
+    # counted from half way between what is too early and too late, so that no turn is lost at ±180°
+    middle = (EARLIEST + LATEST) / 2.0
+    odd = strong & (np.abs((phase - middle + 180.0) % 360.0 - 180.0) > (EARLIEST - LATEST) / 2.0 + slack)
     amplitude = np.where(amplitude > 2.0 * noise, np.sqrt(np.maximum(amplitude**2 - noise**2, 0.0)), 0.0)
-    return Rise(amplitude, noise, _grown(odd | restless), phase, True, float(np.ptp(frames.mean(axis=(1, 2)))), hertz)
+    drift = float(np.ptp(frames.mean(axis=(1, 2))))
+    return Rise(amplitude, noise, _grown(odd | restless), phase, True, drift, hertz, swing)
+
+
+def _turned(swing: NDArray[np.complex128], strong: Mask) -> NDArray[np.complex128]:
+    """What swings, counted from when the feed must have gone on for the strongest heat to lag as it does."""
+    heat = swing[strong]
+    together = complex((heat * np.abs(heat)).sum())
+    if not abs(together) > 0.0:
+        return swing
+    return np.asarray(swing * (together.conjugate() / abs(together)) * np.exp(1j * math.radians(STRONGEST_LAG)))
 
 
 def pixel_noise(picture: Array) -> float:

@@ -6,7 +6,7 @@ Sources are taken out one after the other, the hottest first, so that a weaker o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -16,6 +16,7 @@ from scipy.special import kv
 
 from ohmwright.fields.plate import Plate
 from ohmwright.fields.rise import Rise
+from ohmwright.fields.wave import wave_watts
 
 Array = NDArray[np.float64]
 MOST = 6
@@ -23,6 +24,8 @@ CLEAR = 6.0
 """A spot is one if it stands out by so many standard deviations. [1]"""
 LENGTHS, RADII = (2.0, 4.0, 8.0, 16.0, 32.0), (0.7, 1.5, 3.0)
 """Over how many pixels heat spreads, and how large a source is: all are tried. [px]"""
+MIRROR_MM = 4.0
+"""So far about its middle a mirrored place is left out of the picture. [mm] estimate"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,9 @@ def watts_of(rise: Rise, spots: tuple[Spot, ...], mm_per_px: float, plate: Plate
     """
     if not spots:
         return ()
+    if rise.hertz is not None and rise.swing is not None:
+        at = [(spot.x, spot.y) for spot in spots]
+        return wave_watts(rise.swing, ~rise.doubtful, at, rise.hertz, plate, mm_per_px * 1e-3, rise.noise)
     rows, columns = np.mgrid[0 : rise.kelvin.shape[0], 0 : rise.kelvin.shape[1]]
     use = ~rise.doubtful
     metre = mm_per_px * 1e-3
@@ -98,16 +104,37 @@ def watts_of(rise: Rise, spots: tuple[Spot, ...], mm_per_px: float, plate: Plate
     for spot in spots:
         r = np.hypot(columns - spot.x, rows - spot.y) * metre
         near |= r < 1.2e-3
-        shapes.append(plate.rise(1.0, r) if rise.hertz is None else plate.swing(1.0, r, rise.hertz))
+        shapes.append(plate.rise(1.0, r))
     keep = use & ~near
     seen = rise.kelvin[keep]
-    if rise.hertz is None or rise.phase is None:
-        level = [np.ones(seen.shape), columns[keep] - columns.mean(), rows[keep] - rows.mean()]
-        solved, *_ = np.linalg.lstsq(np.stack([*(s[keep] for s in shapes), *level], axis=1), seen, rcond=None)
-    else:
-        turned = seen * np.exp(1j * np.radians(rise.phase[keep]))
-        solved, *_ = np.linalg.lstsq(np.stack([s[keep] for s in shapes], axis=1), turned, rcond=None)
-    return tuple(float(max(np.real(w), 0.0)) for w in solved[: len(spots)])
+    level = [np.ones(seen.shape), columns[keep] - columns.mean(), rows[keep] - rows.mean()]
+    solved, *_ = np.linalg.lstsq(np.stack([*(s[keep] for s in shapes), *level], axis=1), seen, rcond=None)
+    return tuple(float(max(w, 0.0)) for w in solved[: len(spots)])
+
+
+def sources_of(
+    rise: Rise, mm_per_px: float, plate: Plate
+) -> tuple[tuple[Spot, ...], tuple[float, ...], int]:
+    """Spots with their watts, and how many places of a series are mirrored.
+
+    What swings everywhere at once is no wave of heat, however warm it is. It may outshine what is: where there is such
+    a place it is looked for the rest once more without it.
+    """
+    mirrors = 0
+    for _ in range(3):
+        spots = spots_of(rise)
+        powers = watts_of(rise, spots, mm_per_px, plate)
+        if rise.hertz is None:
+            return spots, powers, 0
+        no_heat = [spot for spot, power in zip(spots, powers, strict=True) if not power > 0.0]
+        if not no_heat:
+            break
+        mirrors += len(no_heat)
+        rows, columns = np.mgrid[0 : rise.kelvin.shape[0], 0 : rise.kelvin.shape[1]]
+        near = [np.hypot(columns - spot.x, rows - spot.y) * mm_per_px < MIRROR_MM for spot in no_heat]
+        rise = replace(rise, doubtful=rise.doubtful | np.any(near, axis=0))
+    kept = [(spot, power) for spot, power in zip(spots, powers, strict=True) if power > 0.0]
+    return tuple(spot for spot, _ in kept), tuple(power for _, power in kept), mirrors
 
 
 def _fitted(picture: Array, good: NDArray[np.bool_], x: int, y: int, noise: float) -> tuple[Spot, Array]:

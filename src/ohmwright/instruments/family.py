@@ -101,12 +101,21 @@ def read_family(path: Path) -> Family:
     FileFormatError
         Naming the field, the value it has and what it may be.
     """
-    if path.stat().st_size > LARGEST:
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+    except OSError as error:
+        raise FileFormatError(
+            "This description cannot be read.", where=str(path), why=str(error.strerror), hint="check its name"
+        ) from error
+    if len(data) > LARGEST:
         raise FileFormatError("This description is too long.", where=str(path), hint=f"at most {LARGEST} bytes")
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise FileFormatError("This is not TOML.", where=str(path), why=str(error)) from error
+        told = tomllib.loads(data.decode("utf-8"))
+    except (ValueError, RecursionError) as error:  # of TOML, of UTF-8, of a figure with thousands of digits
+        raise FileFormatError(
+            "This is not TOML.", where=str(path), why=str(error), hint="begin with a copy of one that is shipped"
+        ) from error
     return _Reader(str(path)).family(told)
 
 
@@ -137,7 +146,7 @@ class _Reader:
             re.compile(pattern)
         except re.error as error:
             raise self._wrong("identity", pattern, f"a pattern ({error})") from error
-        if len(pattern) > LONGEST_PATTERN or re.search(r"[*+}]\)?[*+{]", pattern):
+        if len(pattern) > LONGEST_PATTERN or re.search(r"[*+}][*+{]|\)[*+{]", pattern):
             raise self._wrong("identity", pattern, f"a plain pattern of at most {LONGEST_PATTERN} characters")
         return pattern
 

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
+from importlib import import_module
 from typing import IO
 
 from ohmwright.circuit import Board
@@ -169,6 +170,8 @@ def open_bench(
     process = subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
     )
+    # The line to it is loaded while it starts: either takes half a second.
+    import_module("pyvisa_py")
     try:
         return LocalBench(process, _ports(process))
     except BaseException:

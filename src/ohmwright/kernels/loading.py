@@ -1,21 +1,28 @@
 """Whether the compiled code is there yet.
 
 It is compiled on a machine once and kept; reading it back takes a second. Nobody waits for that: a process that has
-begun to load it goes on without until it is there.
+begun to load it goes on without until it is there. Compiling takes a minute or two of one core and would hold up
+everything else in this process, so a process of its own does it.
 """
 
 from __future__ import annotations
 
 import logging
 import os
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib import import_module
+from pathlib import Path
 from typing import Any, Protocol, cast
 
 WITHOUT = "OHMWRIGHT_WITHOUT_COMPILED"
 """Environment variable that, when set to anything, leaves the compiled code out."""
+
+NAMES = ("asked", "moved", "numbers", "settle", "shelved", "through", "told")
+"""What `Compiled` offers."""
 
 
 class Compiled(Protocol):
@@ -75,8 +82,14 @@ def left_out() -> Iterator[None]:
 
 
 def _load() -> None:
-    if os.environ.get(WITHOUT):
-        return
+    if not os.environ.get(WITHOUT):
+        if not compiled_before():
+            _compile_beside()
+        load_here()
+
+
+def load_here() -> None:
+    """Read it back, or compile it in this process."""
     try:
         compiled: Any = import_module("ohmwright.kernels.compiled")
         compiled.tried()
@@ -87,11 +100,37 @@ def _load() -> None:
     _found.append(cast(Compiled, _Interruptible(compiled)))
 
 
+def compiled_before() -> bool:
+    """Whether what was compiled is newer than everything it was compiled from."""
+    here = Path(__file__).parent
+    kept = list((here / "__pycache__").glob("*.nbi"))
+    made = {path.name.split("-")[0].split(".")[-1] for path in kept}
+    if not set(NAMES) <= made:
+        return False
+    return min(path.stat().st_mtime for path in kept) >= max(path.stat().st_mtime for path in here.glob("*.py"))
+
+
+def _compile_beside() -> None:
+    """Compile in a process of its own, and wait for it; what goes wrong there is told when it is loaded here."""
+    found = os.pathsep.join(filter(None, (str(Path(__file__).parents[2]), os.environ.get("PYTHONPATH"))))
+    try:
+        subprocess.run(
+            [sys.executable, "-m", "ohmwright.kernels", "--beside"],
+            env={**os.environ, "PYTHONPATH": found},
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            check=False,
+        )
+    except OSError:
+        logging.getLogger(__name__).info("no process of its own for compiling", exc_info=True)
+
+
 class _Interruptible:
     """The compiled code, out of which an exception raised by the handler of a signal comes as itself."""
 
     def __init__(self, compiled: Any) -> None:
-        for name in ("asked", "moved", "numbers", "settle", "shelved", "through", "told"):
+        for name in NAMES:
             setattr(self, name, _interruptible(getattr(compiled, name)))
 
 

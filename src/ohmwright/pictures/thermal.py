@@ -90,5 +90,5 @@ def _refused(why: str) -> FileFormatError:
     return FileFormatError(
         "This thermal file cannot be taken.",
         why=why,
-        hint=f"{why} Export a temperature table (CSV) or a 16-bit TIFF and say what a count is.",
+        hint="export a table of temperatures (CSV) or a TIFF, and say what a count is; what was taken before is kept",
     )

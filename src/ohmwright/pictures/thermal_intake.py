@@ -102,8 +102,10 @@ def _pages(source: Path) -> list[Any]:
 
     try:
         count = cv2.imcount(str(source), cv2.IMREAD_UNCHANGED)
-        if not 1 <= count <= MOST_FRAMES:
-            raise _Wrong(f"It holds {count} pictures.")
+        if count < 1:
+            raise _Wrong("It begins as a picture, and none can be read: it is damaged, or was cut short.")
+        if count > MOST_FRAMES:
+            raise _Wrong(f"It holds {count} pictures: more than {MOST_FRAMES}.")
         ok, pages = cv2.imreadmulti(str(source), flags=cv2.IMREAD_UNCHANGED)
     except cv2.error as error:
         raise _Wrong("It is damaged, or not what it says it is.") from error
@@ -160,20 +162,23 @@ def _table(source: Path) -> Any:
     import numpy as np
 
     text = source.read_bytes()
-    if b"\x00" in text[:4096]:
+    wide = text.startswith((b"\xff\xfe", b"\xfe\xff"))
+    if b"\x00" in text[:4096] and not wide:
         raise _Wrong("It is neither a picture nor a table of numbers.")
     rows: list[list[float]] = []
     total = 0
-    for line in text.decode("utf-8-sig", "replace").splitlines():
+    for number, line in enumerate(text.decode("utf-16" if wide else "utf-8-sig", "replace").splitlines(), 1):
         values = _numbers(line)
         if values is None:
-            if rows:
-                raise _Wrong(f"Line {len(rows) + 1} of its table is no row of numbers.")
+            if rows and line.strip():
+                raise _Wrong(f"Line {number} is no row of numbers.")
             continue
         rows.append(values)
         total += len(values)
-        if len(values) != len(rows[0]) or total > MOST_VALUES:
-            raise _Wrong("Its rows differ in length, or it is too large.")
+        if len(values) != len(rows[0]):
+            raise _Wrong(f"Line {number} has {len(values)} numbers, those before it {len(rows[0])}: it was cut short.")
+        if total > MOST_VALUES:
+            raise _Wrong(f"It holds more than {MOST_VALUES:,} values.")
     if len(rows) < LEAST_EDGE or len(rows[0]) < LEAST_EDGE:
         raise _Wrong("It is neither a picture nor a table of temperatures.")
     return np.array(rows, dtype=np.float64)[None]

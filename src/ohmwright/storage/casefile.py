@@ -14,8 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from alembic import command
-from alembic.config import Config
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 from sqlalchemy.pool import NullPool
 
@@ -71,6 +69,10 @@ class CaseFile:
         self._upgrade()
 
     def _upgrade(self) -> None:
+        # only a store of another shape pays for loading it
+        from alembic import command
+        from alembic.config import Config
+
         config = Config()
         config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
         with self._engine.begin() as connection:

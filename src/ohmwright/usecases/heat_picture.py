@@ -15,7 +15,7 @@ from ohmwright.evidence.heat_picture import Standing, part_shares, standing_of
 from ohmwright.facts import Facts, HeatFinding, Quantity
 from ohmwright.fields.plate import Plate
 from ohmwright.fields.rise import Rise, difference, lock_in
-from ohmwright.fields.spots import Spot, spots_of, watts_of
+from ohmwright.fields.spots import Spot, sources_of
 from ohmwright.geometry import Homography, affine_from_pairs, homography_from_pairs
 from ohmwright.quantities import format_quantity
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
@@ -69,6 +69,8 @@ class HotSpot:
         Its rise [K] and, if the board spreads heat as most do, its power [W].
     elsewhere : float
         That it is nothing on the map, or no heat of the board at all. [1]
+    mirrored : float
+        The latter alone. [1]
     """
 
     x_px: float
@@ -81,6 +83,7 @@ class HotSpot:
     parts: tuple[HotPart, ...]
     elsewhere: float
     lag_deg: float | None = None
+    mirrored: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,11 +201,9 @@ def heat_seen(
     if side not in ("top", "bottom"):
         raise DataError(f"There is no side {side!r}.", hint="top or bottom")
     way, off = laid(pairs)
-    spots = spots_of(rise)
     rows, columns = rise.kelvin.shape
     _, mm_per_px = _placed_sd(pairs, columns / 2, rows / 2)
-    plate = Plate()
-    powers = watts_of(rise, spots, mm_per_px, plate)
+    spots, powers, mirrors = sources_of(rise, mm_per_px, Plate())
     fed = _fed(facts, watts)
     amps = _amps(facts)
     real = [1.0 - _mirrored(rise, spot) for spot in spots]
@@ -217,8 +218,16 @@ def heat_seen(
         seen,
         fed,
         _balance(seen, fed, bool(spots)),
-        (*_turned_over(way, side), *_notes(rise, off, mm_per_px)),
+        (*_turned_over(way, side), *_at_once(mirrors), *_notes(rise, off, mm_per_px)),
     )
+
+
+def _at_once(count: int) -> tuple[str, ...]:
+    """What was left out because it does not spread as heat does."""
+    if not count:
+        return ()
+    places = "One place swings" if count == 1 else f"{count} places swing"
+    return (f"{places} with the feed all at once, where heat lags the more the farther it goes: mirrored, left out.",)
 
 
 def _fed(facts: Facts, watts: float | None) -> float:
@@ -244,7 +253,7 @@ def _spot(
     shares = [(name, real * share) for name, share in part_shares(board, x, y, sd, side)]
     parts = tuple(_hot_part(board, name, share, power, amps) for name, share in shares[:8])
     nothing = max(1.0 - sum(share for _, share in shares), 0.0)
-    return HotSpot(spot.x, spot.y, x, y, sd, spot.kelvin, power, parts, nothing, spot.lag)
+    return HotSpot(spot.x, spot.y, x, y, sd, spot.kelvin, power, parts, nothing, spot.lag, 1.0 - real)
 
 
 def _mirrored(rise: Rise, spot: Spot) -> float:
@@ -338,7 +347,7 @@ def take_heat(desk: Desk, case: str, seen: HeatSeen, spot: int | None, *, expect
     """Put a spot on record, with how likely each part is the one; None: nothing got warm. [1]"""
     from ohmwright.casebook.events import HeatRecorded
 
-    book_of(desk, case)
+    board = book_of(desk, case).board
     if spot is None:
         entry = HeatRecorded(HeatFinding.NOTHING, (), seen.fed_watts, "camera")
     else:
@@ -352,6 +361,18 @@ def take_heat(desk: Desk, case: str, seen: HeatSeen, spot: int | None, *, expect
                 hint="map what lies there first, then look at the pictures again",
             )
         sure = chosen.parts[0].probability >= 0.6
-        shares = tuple((part.name, part.probability) for part in chosen.parts)
+        shares = _recorded(board, chosen)
         entry = HeatRecorded(HeatFinding.PART if sure else HeatFinding.AREA, named, seen.fed_watts, "camera", shares)
     return thought_through(desk, case, record(desk, case, entry, expected=expected))
+
+
+def _recorded(board: Board, spot: HotSpot) -> tuple[tuple[str, float], ...]:
+    """How likely a spot like this one is where each part is the warm one, up to a factor common to all. [1]
+
+    A mirrored spot lies anywhere, whatever is warm, so its share goes to every part alike. Left out of all, it would
+    count as heat of something that is not on the map; and what the belief keeps besides for pictures laid wrongly
+    does not hold it. What is missing to one is then only what is not on the map.
+    """
+    named = {part.name: part.probability for part in spot.parts}
+    alike = spot.mirrored / max(len(board.parts), 1)
+    return tuple((part.name, named.get(part.name, 0.0) + alike) for part in board.parts)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ohmwright.casebook.events import TraceRecorded
@@ -34,6 +32,8 @@ BEHAVIOURS = {
     Stage.TRAINING: Behaviour.RUNS, Stage.RUNNING: Behaviour.RUNS,
 }  # fmt: skip
 """What the belief is told of a stage; the rest says too little."""
+HEADING, BEYOND = 40, 1000.0
+"""Lines of words before the first numbers [1]; amperes and volts beyond this are none of a bench supply. [A], [V]"""
 LEAST_SURE = 0.6
 """Probability of a stage below which the belief is told nothing certain. [1]"""
 
@@ -91,23 +91,39 @@ def trace_from_csv(text: str, feed: Feed, step: float = 1e-3) -> SupplyTrace:
     if len(text) > 8_000_000:
         raise FileFormatError("The log is too long.", hint="at most 200000 lines")
     columns: list[list[float]] = [[], [], []]
-    for number, row in enumerate(csv.reader(io.StringIO(text.replace(";", ","))), 1):
-        if not row or not "".join(row).strip():
-            continue
+    for number, row in _rows(text):
         try:
             found = [float(cell) for cell in row[:3]]
         except ValueError:
-            if not columns[0]:
+            if not columns[0] and number <= HEADING:
                 continue
             raise FileFormatError(
-                "A line that is not numbers.", where=f"line {number}", hint="seconds,amps,volts with points as decimals"
-            ) from None
+                "A line that is not numbers.", where=f"line {number}", why=f"it reads {','.join(row)[:60]!r}",
+                hint="seconds,amps,volts; where semicolons stand between them commas are decimals",
+            ) from None  # fmt: skip
         if len(found) < 2:
             where = f"line {number}"
             raise FileFormatError("A line with fewer than two numbers.", where=where, hint="seconds,amps[,volts]")
+        if max(abs(value) for value in found[1:]) > BEYOND:
+            raise FileFormatError(
+                "A line with more than a bench supply gives.", where=f"line {number}",
+                why=f"it reads {','.join(row)[:60]!r}", hint="amperes and volts, in this order after the seconds",
+            )  # fmt: skip
         for column, value in zip(columns, [*found, feed.volts][:3], strict=True):
             column.append(value)
     return trace_of(columns[0], columns[1], columns[2], feed.volts, feed.limit, step)
+
+
+def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Lines that hold something, with their number; where semicolons or tabs stand between, commas are decimals."""
+    for number, line in enumerate(text.removeprefix("\ufeff").splitlines(), 1):
+        apart = line.replace("\t", ";")
+        words = apart.replace(",", ".").split(";") if ";" in apart else line.split(",")
+        cells = [word.strip().strip('"') for word in words]
+        while cells and not cells[-1]:
+            cells.pop()
+        if cells:
+            yield number, cells
 
 
 def judged_trace(desk: Desk, case: str, trace: SupplyTrace) -> TraceRead:

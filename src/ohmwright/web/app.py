@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager, suppress
 from importlib.resources import files
@@ -207,6 +208,13 @@ def _trouble(status: int, code: str, what: str, hint: str, where: str = "") -> J
     return JSONResponse({"code": code, "message": what, "hint": hint, "where": where}, status)
 
 
+def _why_and_what_to_try(error: OhmwrightError) -> str:
+    """In sentences; a line or a field of a file is named with them, as the page shows no place of its own for it."""
+    place = "" if re.search(r"[/\\]|::", error.where) else error.where  # a file of this server's own, an address
+    said = (words.strip().rstrip(".") for words in (place, error.why, error.hint))
+    return " ".join(f"{words[0].upper()}{words[1:]}." for words in said if words)
+
+
 def _errors(app: FastAPI) -> None:
     @app.exception_handler(OhmwrightError)
     async def ours(_: Request, error: Exception) -> Response:
@@ -214,7 +222,7 @@ def _errors(app: FastAPI) -> None:
             raise error
         kinds = ((CaseConflictError, 409), (RefusedError, 403), (InstrumentError, 503))
         status = next((number for kind, number in kinds if isinstance(error, kind)), 422)
-        return _trouble(status, error.code, error.what, error.hint or error.why, error.where)
+        return _trouble(status, error.code, error.what, _why_and_what_to_try(error), error.where)
 
     @app.exception_handler(RequestValidationError)
     async def unreadable(_: Request, error: Exception) -> Response:

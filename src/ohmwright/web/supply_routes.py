@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import FastAPI, Query, Request
+from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, ConfigDict, Field
 
 from ohmwright.bootstrap import found_instruments, known_families, who_is
@@ -129,8 +130,13 @@ def _traces(app: FastAPI, session: CaseSession) -> None:
         if not body:
             raise DataError("The log is empty.", hint="lines of seconds,amps[,volts]")
         feed = present_feed(session.view.facts.state)
-        taken = trace_from_csv(body.decode("utf-8", "replace"), feed)
-        session.enter(None, lambda desk, case: record_trace(desk, case, taken, good=good))
+
+        def take() -> None:
+            taken = trace_from_csv(body.decode("utf-8", "replace"), feed)
+            session.enter(None, lambda desk, case: record_trace(desk, case, taken, good=good))
+
+        # On the server's own loop it would hold up everybody, who stops a feed too.
+        await run_in_threadpool(take)
         return {"ok": True, "sequence": session.view.sequence}
 
     @app.post("/api/sweep/pairs")

@@ -1,0 +1,1 @@
+"""Measurements: each prints its figures, with the seeds it was given."""
