@@ -41,15 +41,20 @@ class TurnDoubt:
     turn: str
 
 
-def orientation_doubts(board: Board, to_ground: Readings) -> tuple[TurnDoubt, ...]:
+def orientation_doubts(
+    board: Board, to_ground: Readings, silent: frozenset[str] = frozenset()
+) -> tuple[TurnDoubt, ...]:
     """Parts that may lie the wrong way round, in the order of the board.
 
     Parameters
     ----------
     to_ground : mapping of str to float
         Resistance from pads to ground, where it was read. [ohm]
+    silent : frozenset of str
+        Pads that did not beep with ground.
     """
-    found = [_by_ground(board, part, to_ground) for part in board.parts if len(part.pins) > 2]
+    known = {**to_ground, **dict.fromkeys(silent - to_ground.keys(), math.inf)}
+    found = [_by_ground(board, part, known) for part in board.parts if len(part.pins) > 2]
     told = {doubt.part for doubt in found if doubt is not None}
     twins = [doubt for doubt in _by_twins(board, to_ground) if doubt.part not in told]
     return (*(doubt for doubt in found if doubt is not None), *twins)
@@ -86,6 +91,22 @@ def _by_ground(board: Board, part: Part, to_ground: Readings) -> TurnDoubt | Non
     else:
         said = f"{names} should be ground by its name and is not: see its package, its pin names and the side it is on"
     return TurnDoubt(part.name, said, best)
+
+
+def called_ground(board: Board, to_ground: Readings) -> tuple[str, ...]:
+    """Pads of pins that are ground by their name, of which nothing else says yet whether they are.
+
+    Parameters
+    ----------
+    to_ground : mapping of str to float
+        Resistance from pads to ground, where it was read. [ohm]
+    """
+    out = []
+    for part in board.parts:
+        for pin in part.pins if len(part.pins) > 2 else ():
+            if _called_ground(pin) and pin.net != board.ground and _is_ground(board, part, pin, to_ground) is None:
+                out.append(f"{part.name}.{pin.number}")
+    return tuple(out)
 
 
 def _called_ground(pin: Pin) -> bool:

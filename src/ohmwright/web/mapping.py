@@ -25,6 +25,7 @@ from ohmwright.web.wire import (
     PracticePhoto,
     ReadPins,
     SetScale,
+    TellGrounds,
     TellKind,
     TellNet,
 )  # fmt: skip
@@ -89,11 +90,12 @@ class Mapping:
             "scale_from": chart.scale_from,
         }  # fmt: skip
 
-    def add_picture(self, file: Path, side: str, name: str) -> None:
-        """Take a picture in and lay it under the map."""
+    def add_picture(self, file: Path, side: str, name: str) -> str:
+        """Take a picture in and lay it under the map; its key."""
         kept = self.shelf.take(file)
         size = (kept.width_px, kept.height_px)
         self.session.enter(None, lambda desk, case: map_board.add_picture(desk, case, kept.key, side, size, name))
+        return kept.key
 
     def add_practice_photo(self, side: str) -> None:
         """Lay the photo of the practice board under the map."""
@@ -134,8 +136,8 @@ def _pictures(app: FastAPI, mapping: Mapping) -> None:
             async for chunk in request.stream():
                 await run_in_threadpool(file.write, chunk)
             file.flush()
-            await run_in_threadpool(mapping.add_picture, Path(file.name), side, name)
-        return _done(mapping)
+            key = await run_in_threadpool(mapping.add_picture, Path(file.name), side, name)
+        return {**_done(mapping), "key": key}
 
     @app.post("/api/map/photo")
     def photo(o: PracticePhoto) -> dict[str, Any]:
@@ -204,6 +206,11 @@ def _nets(app: FastAPI, mapping: Mapping) -> None:
         enter(o.seen, lambda desk, case: map_board.tell_net(
             desk, case, o.pad, o.name, ground=o.ground, entry=o.entry, nominal=o.nominal
         ))  # fmt: skip
+        return _done(mapping)
+
+    @app.post("/api/map/grounds")
+    def grounds(o: TellGrounds) -> dict[str, Any]:
+        enter(o.seen, lambda desk, case: map_board.tell_grounds(desk, case, o.pads))
         return _done(mapping)
 
     @app.post("/api/map/scale")

@@ -132,6 +132,12 @@ class TellNet(Order):
     nominal: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
 
 
+class TellGrounds(Order):
+    """Pads whose copper is ground."""
+
+    pads: Annotated[list[Name], Field(min_length=1, max_length=200)]
+
+
 class SetScale(Order):
     """How far apart two points of a picture are. [px], [mm]"""
 
