@@ -1,5 +1,6 @@
 """Fields of a lens over a board: how many there are, in which order they come, and what counts as seen."""
 
+import itertools
 import math
 
 import pytest
@@ -22,7 +23,7 @@ def test_fields_cover_the_board_and_follow_each_other_side_by_side():
     assert [one.name for one in fields] == ["A1", "A2", "A3", "A4", "B4", "B3", "B2", "B1", "C1", "C2", "C3", "C4"]
     assert sum(one.box[2] * one.box[3] for one in fields) == pytest.approx(2400.0)
     assert all(max(one.box[2:]) <= field_mm(10.0) + 1e-9 for one in fields)
-    for one, after in zip(fields, fields[1:], strict=False):
+    for one, after in itertools.pairwise(fields):
         away = math.dist(one.box[:2], after.box[:2])
         assert away == pytest.approx(max(one.box[2], one.box[3]), rel=0.2)
     assert all(one.seen == 0.0 for one in fields)

@@ -82,7 +82,7 @@ class Person:
     @property
     def _box(self) -> dict[str, float]:
         """Where the picture is on the screen at this moment: on a tablet the page can be pushed."""
-        return self.page.locator("canvas").bounding_box()
+        return self.page.locator("section.ground canvas").first.bounding_box()
 
     def _fit(self) -> None:
         """The whole picture is in sight, in the middle, as the page first shows it and keeps it until it is moved."""

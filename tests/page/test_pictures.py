@@ -53,15 +53,17 @@ def test_a_photo_held_askew_is_laid_on_the_scan_and_what_is_missing_stands_out(s
     page = seen.page
     page.keyboard.press("k")
     page.get_by_label("Add a picture of the upper side").set_input_files(file)
-    row = page.get_by_role("button", name="askew.jpg").first
-    expect(row).to_contain_text("not registered yet", timeout=30_000)
+    expect(page.get_by_text("lies in its place")).to_be_visible(timeout=60_000)
+    row = page.get_by_role("group", name="Pictures").get_by_role("button", name="askew.jpg").first
+    expect(row).to_contain_text("by a guessed scale")
     page.get_by_label("A scan at").fill("500")
     page.get_by_role("button", name="scan.jpg").first.click()
     page.get_by_role("button", name="Set", exact=True).click()
     expect(page.get_by_text("Scale: a scan at 500 dpi")).to_be_visible()
     row.click()
     page.get_by_role("button", name="Find where askew.jpg lies").click()
-    expect(row).to_contain_text("matched to scan.jpg", timeout=60_000)
+    expect(row).not_to_contain_text("by a guessed scale", timeout=60_000)
+    expect(row).to_contain_text("matched to scan.jpg")
     told = float(re.search(r"([\d.]+) mm off at the median", row.inner_text())[1])
     assert told < 0.1
     # The straightened picture lies on the scan: a place of the board is at one place of the map in both.

@@ -11,7 +11,7 @@ export interface Doubt { words: string; entries: number[]; cures: number[]; pads
 export interface Field { side: string; x_mm: number; y_mm: number; width_mm: number; height_mm: number; magnification: number }
 export interface Agreement { words: string; belongs: number; agree: number[]; disagree: number[] }
 export interface NetsView {
-  names: Record<string, string>; doubts: Doubt[]; next: Join[]; ground: [string, string]; agreement: Agreement | null; fields: Field[];
+  names: Record<string, string>; doubts: Doubt[]; next: Join[]; ground: [string, string]; called_ground: string[]; agreement: Agreement | null; fields: Field[];
   looks: { parts: string[]; finding: string }[];
 }
 export interface Offer { name: string; kind: string; parts: number; nets: number; pads: number; mark: [string, string][]; drawn: number; notes: string[]; same: number; other: number; which: string[] }
@@ -28,7 +28,6 @@ export class Nets {
   marks = $state.raw<{ pad: string; layer: string; at: Spot }[]>([]);
   fit = $state.raw<{ fits: boolean; words: string } | null>(null);
   marking = $state("");
-  magnification = $state(10);
   /** The part of the board in sight, as the picture last said. [mm] */
   sight = $state.raw<{ side: string; x: number; y: number; width: number; height: number } | null>(null);
 

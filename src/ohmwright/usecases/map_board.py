@@ -184,10 +184,11 @@ def tell_net(
 
 
 def tell_grounds(desk: Desk, case: str, pads: Sequence[str], *, expected: int | None = None) -> CaseView:
-    """Say that the copper under each of these pads is ground."""
+    """Say that the copper under each of these pads is ground, because their pins are called so."""
     if not pads:
         raise DataError("No pad is told.", hint="name the pads that are ground")
-    entries = [NetTold(pad, ground=True) for pad in dict.fromkeys(pads)]
+    ground = book_of(desk, case).board.ground
+    entries = [PadsJoined(pad, ground, "name") for pad in dict.fromkeys(pads)]
     return thought_through(desk, case, record(desk, case, *entries, expected=expected))
 
 

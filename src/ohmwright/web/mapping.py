@@ -19,6 +19,7 @@ from ohmwright.web.session import CaseSession
 from ohmwright.web.wire import (
     ErasePart,
     JoinPads,
+    LayHeld,
     LayPart,
     MovePart,
     NamePins,
@@ -72,6 +73,7 @@ class Mapping:
     def __init__(self, session: CaseSession, shelf: Shelf) -> None:
         self.session = session
         self.shelf = shelf
+        self._held: dict[str, KeptPicture] = {}
 
     def plain(self) -> dict[str, Any]:
         """Pictures, and pads in board millimetres. [mm]"""
@@ -90,12 +92,25 @@ class Mapping:
             "scale_from": chart.scale_from,
         }  # fmt: skip
 
-    def add_picture(self, file: Path, side: str, name: str) -> str:
-        """Take a picture in and lay it under the map; its key."""
+    def hold_picture(self, file: Path) -> str:
+        """Take a picture in without laying it under the map yet, which may take long; its key."""
+        kept = self.shelf.take(file)
+        self._held[kept.key] = kept
+        return kept.key
+
+    def lay_held(self, o: LayHeld) -> None:
+        """Lay a picture under the map that was taken in before."""
+        kept = self._held.get(o.key)
+        if kept is None:
+            raise DataError("This picture was not handed over.", hint="choose the file again")
+        size = (kept.width_px, kept.height_px)
+        self.session.enter(o.seen, lambda desk, case: map_board.add_picture(desk, case, kept.key, o.side, size, o.name))
+
+    def add_picture(self, file: Path, side: str, name: str) -> None:
+        """Take a picture in and lay it under the map."""
         kept = self.shelf.take(file)
         size = (kept.width_px, kept.height_px)
         self.session.enter(None, lambda desk, case: map_board.add_picture(desk, case, kept.key, side, size, name))
-        return kept.key
 
     def add_practice_photo(self, side: str) -> None:
         """Lay the photo of the practice board under the map."""
@@ -128,7 +143,10 @@ def _done(mapping: Mapping) -> dict[str, Any]:
 def _pictures(app: FastAPI, mapping: Mapping) -> None:
     @app.post("/api/picture")
     async def picture(
-        request: Request, side: str = Query("top", max_length=8), name: str = Query("", max_length=200)
+        request: Request,
+        side: str = Query("top", max_length=8),
+        name: str = Query("", max_length=200),
+        hold: bool = Query(False),
     ) -> dict[str, Any]:
         if side not in SIDES:
             raise DataError(f"There is no side {side!r}.", hint="top or bottom")
@@ -136,8 +154,15 @@ def _pictures(app: FastAPI, mapping: Mapping) -> None:
             async for chunk in request.stream():
                 await run_in_threadpool(file.write, chunk)
             file.flush()
-            key = await run_in_threadpool(mapping.add_picture, Path(file.name), side, name)
-        return {**_done(mapping), "key": key}
+            if hold:
+                return {**_done(mapping), "key": await run_in_threadpool(mapping.hold_picture, Path(file.name))}
+            await run_in_threadpool(mapping.add_picture, Path(file.name), side, name)
+        return _done(mapping)
+
+    @app.post("/api/map/picture")
+    def lay_held(o: LayHeld) -> dict[str, Any]:
+        mapping.lay_held(o)
+        return {**_done(mapping), "first": len(mapping.session.view.book.chart.layers) == 1}
 
     @app.post("/api/map/photo")
     def photo(o: PracticePhoto) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from ohmwright.usecases.check_turns import turns_checked
 from ohmwright.usecases.desk import Desk
 from ohmwright.usecases.lay_parts import Laid, Laying
 from ohmwright.usecases.picture_ports import Eyes
+from ohmwright.usecases.right_part import right_part
 from ohmwright.usecases.seek_place import PlaceFound, place_sought, settle_place
 from ohmwright.web.picture_wire import (
     ComparePictures,
@@ -25,7 +26,7 @@ from ohmwright.web.picture_wire import (
 )  # fmt: skip
 from ohmwright.web.plain import plain
 from ohmwright.web.session import CaseSession
-from ohmwright.web.wire import LayPart
+from ohmwright.web.wire import LayPart, RightPart
 
 
 class PictureDesk:
@@ -140,6 +141,11 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
     @app.post("/api/map/row")
     def row(o: LayRow) -> dict[str, Any]:
         return here.done(here.lay(o, _spot(o.last), o.how_many))
+
+    @app.post("/api/map/right")
+    def right(o: RightPart) -> dict[str, Any]:
+        here.session.enter(o.seen, lambda desk, case: right_part(desk, case, o.part))
+        return here.done()
 
     @app.get("/api/map/turned")
     def turned() -> dict[str, Any]:

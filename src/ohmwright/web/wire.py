@@ -78,6 +78,14 @@ class PracticePhoto(Order):
     side: Literal["top", "bottom"] = "top"
 
 
+class LayHeld(Order):
+    """Lay a picture under the map that was handed over to be held."""
+
+    key: Name
+    side: Literal["top", "bottom"]
+    name: Annotated[str, Field(max_length=200)] = ""
+
+
 class LayPart(Order):
     """Lay a part on a picture: where pin 1 and the pin farthest from it are. [px]"""
 
@@ -107,6 +115,12 @@ class TellKind(Order):
     part: Name
     kind: Name
     value: Short = ""
+
+
+class RightPart(Order):
+    """Bring a part that may lie the wrong way round to lie right."""
+
+    part: Name
 
 
 class ErasePart(Order):
