@@ -14,6 +14,7 @@ export class Lens {
   /** A part of the board that the picture should show as large as it can. [mm] */
   wish = $state.raw<Box | null>(null);
   #asked = "";
+  #wanted = false;
 
   get now(): LensField | null { return this.view?.fields.find((one) => one.name === this.at) ?? null; }
   seen(one: LensField): boolean { return one.seen >= this.magnification; }
@@ -29,6 +30,7 @@ export class Lens {
     if (key !== this.#asked || !got) return;
     if (this.view && (this.view.side !== got.side || this.view.magnification !== got.magnification)) this.at = "";
     this.view = got;
+    if (this.#wanted) { this.#wanted = false; this.next(); }
   }
   get sentence(): string {
     if (!this.all) return "Add a picture of this side first.";
@@ -39,6 +41,8 @@ export class Lens {
   go(one: LensField): void { this.at = one.name; this.wish = one.box; }
   /** The next field in order that this lens has not seen yet, from the one that is looked at; null where all are. */
   next(): LensField | null {
+    this.#wanted = this.view?.magnification !== this.magnification; // they are on their way
+    if (this.#wanted) return null;
     const all = this.view?.fields ?? [], from = all.findIndex((one) => one.name === this.at);
     for (let n = 1; n <= all.length; n++) {
       const one = all[(from + n + all.length) % all.length]!;

@@ -36,7 +36,11 @@ export class Pictures {
   static id(layer: Layer): string { return `${layer.key} ${layer.side}`; }
   seen(layer: Layer): number {
     if (this.laying) { const due = this.laying.half ? this.laying.layer : this.laying.onto; return Pictures.id(due) === Pictures.id(layer) ? 1 : 0; }
-    return this.shade[Pictures.id(layer)] ?? 1;
+    return this.shade[Pictures.id(layer)] ?? (this.loose(layer) ? 0 : 1);
+  }
+  /** One that lies anyhow would only cover what is drawn on: it is out of sight until somebody asks for it. */
+  loose(layer: Layer): boolean {
+    return !layer.how && this.layers.some((l) => l.side === layer.side && l.key !== layer.key && (l.how || l === this.layers[0]));
   }
   /** What is drawn, the chosen one last, so on top. */
   arranged(layers: Layer[]): Layer[] {

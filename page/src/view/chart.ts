@@ -167,7 +167,7 @@ function pinOnes(c: CanvasRenderingContext2D, eye: Affine, s: MapScene, all: Box
     const ways = [[b.ax, b.ay], [-b.ax, -b.ay], [b.bx, b.by], [-b.bx, -b.by]] as const;
     const reach = (w: readonly [number, number]): number => (w[0] * dx + w[1] * dy) / Math.hypot(w[0], w[1]);
     const [x, y] = ways.reduce((best, one) => (reach(one) > reach(best) + 1e-6 ? one : best));
-    wedge(c, b.x + x, b.y + y, x / Math.hypot(x, y), y / Math.hypot(x, y), Math.min(11, Math.max(7, b.size * 0.6)));
+    wedge(c, b.x + x, b.y + y, x / Math.hypot(x, y), y / Math.hypot(x, y), Math.min(14, Math.max(10, b.size * 0.6)));
   }
   c.setLineDash([]); c.lineJoin = "round";
   c.strokeStyle = DARK; c.lineWidth = 4; c.stroke();
@@ -188,6 +188,7 @@ function labels(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, 
   const numbered = large.filter((b) => b.size >= NUMBERED && b.p.net !== s.ground);
   for (const b of numbered.length > MOST_LABELS ? [] : numbered) word(c, b.x, b.y, b.p.name.slice(b.p.name.lastIndexOf(".") + 1));
   let count = 0;
+  const taken: { x: number; y: number; half: number }[] = [];
   for (const part of s.parts) {
     const place = part.place;
     if (!place || place.side !== s.side || Math.max(place.width_mm, place.height_mm) * eye[4]! < 26 || count > MOST_LABELS) continue;
@@ -195,7 +196,10 @@ function labels(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, 
     if (p.x < -40 || p.y < -20 || p.x > w + 40 || p.y > h + 20) continue;
     count++;
     // Beside a two-terminal part, in the middle of a larger one.
-    word(c, p.x, part.pins.length > 2 ? p.y : p.y - Math.min(place.width_mm, place.height_mm) * 0.5 * eye[4]! - 10, part.name);
+    const y = part.pins.length > 2 ? p.y : p.y - Math.min(place.width_mm, place.height_mm) * 0.5 * eye[4]! - 10, half = c.measureText(part.name).width / 2 + 3;
+    if (taken.some((t) => Math.abs(t.x - p.x) < t.half + half && Math.abs(t.y - y) < 14)) continue;
+    taken.push({ x: p.x, y, half });
+    word(c, p.x, y, part.name);
   }
 }
 
@@ -237,6 +241,6 @@ function ghost(c: CanvasRenderingContext2D, pattern: Pattern, from: Spot, to: Sp
   const edges = one.corners.map((a, i) => mid([a, one.corners[(i + 1) % 4]!]));
   const out = edges.reduce((best, e) => { const way = (q: Spot): number => ((q.x - p.x) * (p.x - m.x) + (q.y - p.y) * (p.y - m.y)) / (Math.hypot(q.x - p.x, q.y - p.y) || 1); return way(e) > way(best) + 1e-6 ? e : best; });
   const far = Math.hypot(out.x - p.x, out.y - p.y) || 1;
-  c.beginPath(); wedge(c, out.x, out.y, (out.x - p.x) / far, (out.y - p.y) / far, 9);
+  c.beginPath(); wedge(c, out.x, out.y, (out.x - p.x) / far, (out.y - p.y) / far, 11);
   c.strokeStyle = DARK; c.lineWidth = 4; c.stroke(); c.fillStyle = "#ffd37a"; c.fill();
 }
