@@ -17,6 +17,8 @@ export interface NetsView {
 export interface Offer { name: string; kind: string; parts: number; nets: number; pads: number; mark: [string, string][]; drawn: number; notes: string[]; same: number; other: number; which: string[] }
 export type Leaf = "" | "nets" | "look" | "file" | "pictures";
 
+const pair = (join: Join): string => `${join.pad} ${join.other}`;
+
 export class Nets {
   leaf = $state<Leaf>("");
   view = $state.raw<NetsView | null>(null);
@@ -31,17 +33,44 @@ export class Nets {
   /** The part of the board in sight, as the picture last said. [mm] */
   sight = $state.raw<{ side: string; x: number; y: number; width: number; height: number } | null>(null);
 
+  /** Pairs that were answered and whose entry has not come back yet. */
+  #answered = $state.raw<string[]>([]);
+  /** The pair that was asked about last: it stays until it is answered, whatever else turns out to be worth more. */
+  #held = $state("");
+  #sequence = 0;
   get due(): Join | null {
-    return (this.view?.next ?? []).find((j) => !this.passed.includes(`${j.pad} ${j.other}`)) ?? null;
+    const open = (this.view?.next ?? []).filter((j) => !this.passed.includes(pair(j)) && !this.#answered.includes(pair(j)));
+    return open.find((j) => pair(j) === this.#held) ?? open[0] ?? null;
+  }
+  #hold(): void { const due = this.due; this.#held = due ? pair(due) : ""; }
+  /** The answer to what is asked now goes on record; the next question stands there at once. */
+  async answer(beeps: boolean, send: (name: string, body: object) => Promise<boolean>): Promise<void> {
+    const due = this.due;
+    if (!due) return;
+    this.#answered = [...this.#answered, pair(due)];
+    this.#hold();
+    if (!(await send("map/heard", { a: due.pad, b: due.other, beeps }))) this.#answered = this.#answered.filter((one) => one !== pair(due));
+  }
+  pass(): void {
+    const due = this.due;
+    if (due) { this.passed = [...this.passed, pair(due)]; this.#hold(); }
+  }
+  /** A thought that comes in late re-orders what is worth asking; the hand is on its way already and finds its question. */
+  #came(view: NetsView, sequence: number): void {
+    const was = this.due, same = sequence === this.#sequence;
+    this.view = was && same && !view.next.some((j) => pair(j) === pair(was)) ? { ...view, next: [was, ...view.next] } : view;
+    if (!same) this.#answered = [];
+    this.#sequence = sequence;
+    this.#hold();
   }
   #asked = "";
-  async refresh(pad: string, news: string): Promise<void> {
-    const key = `${pad} ${news}`;
+  async refresh(pad: string, sequence: number, news: string): Promise<void> {
+    const key = `${pad} ${sequence} ${news}`;
     if (key === this.#asked) return;
     this.#asked = key;
     const [view, story] = await Promise.all([ask<NetsView>("map/nets"), pad ? ask<Story>(`map/pad?pad=${encodeURIComponent(pad)}`) : Promise.resolve(null)]);
     if (key !== this.#asked) return; // something newer was asked meanwhile
-    if (view) this.view = view;
+    if (view) this.#came(view, sequence);
     this.story = story;
   }
   words(net: string | null): string {

@@ -57,7 +57,8 @@ def at_places(entry: Entry, renamed: Mapping[str, str]) -> Entry:
     if isinstance(entry, BY_NUMBER) or getattr(entry, "reason", "") == "name":
         return entry
     told = {field.name: getattr(entry, field.name) for field in fields(entry)}
-    new: dict[str, Any] = {key: renamed[value] for key, value in told.items() if isinstance(value, str) and value in renamed}
+    pads = {key: value for key, value in told.items() if isinstance(value, str) and value in renamed}
+    new: dict[str, Any] = {key: renamed[value] for key, value in pads.items()}
     return replace(entry, **new) if new else entry
 
 
