@@ -60,6 +60,7 @@ def tell(asked, before, after, kept, doubts) -> None:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=8, help="boards")
+    parser.add_argument("--first", type=int, default=0, help="of the boards: four practice boards, then made ones")
     parser.add_argument("--seed", type=int, default=11, help="of the clicks and the photographs")
     parser.add_argument("--sd", type=float, default=0.3, help="of a click [mm]")
     parser.add_argument("--dpi", type=float, default=600.0)
@@ -70,7 +71,7 @@ def main() -> int:
     random = np.random.default_rng(asked.seed)
     before, after, doubts, kept = defaultdict(list), defaultdict(list), defaultdict(int), defaultdict(list)
     spent = 0.0
-    for n in range(asked.count):
+    for n in range(asked.first, asked.first + asked.count):
         board, picture, view = scene(asked, n, random)
         taken: list[np.ndarray] = []
         for part in board:
