@@ -181,14 +181,11 @@ class _Seen:
         reach_y = max(abs(land.y_mm) + land.height_mm / 2 for land in pattern.lands)
         self.half = (max(reach_x, pattern.body_mm[0] / 2), max(reach_y, pattern.body_mm[1] / 2))
         self.beyond = ends_beyond(shown)
-        self._wide = [
-            max(0.0, max((f(land) for land in self.beyond), default=0.0) - half - self.margin)
-            for half, f in zip(
-                self.half,
-                (lambda land: abs(land.x_mm) + land.width_mm / 2, lambda land: abs(land.y_mm) + land.height_mm / 2),
-                strict=True,
-            )
-        ]
+        far_x = max((abs(land.x_mm) + land.width_mm / 2 for land in self.beyond), default=0.0)
+        far_y = max((abs(land.y_mm) + land.height_mm / 2 for land in self.beyond), default=0.0)
+        # How much more than the margin has to be looked at beyond the rows' ends. [mm]
+        far = zip((far_x, far_y), self.half, strict=True)
+        self._wide = tuple(max(0.0, reach - half - self.margin) for reach, half in far)
         a, b = self._to_here.at(0.0, 0.0), self._to_here.at(1.0, 0.0)
         self.px_per_mm = min(FINEST, math.hypot(b[0] - a[0], b[1] - a[1]) * 1.25)
         self.finest_pad = min((min(land.width_mm, land.height_mm) for land in shown), default=0.4)
