@@ -81,6 +81,9 @@ def test_a_photo_held_askew_is_laid_on_the_scan_and_what_is_missing_stands_out(s
     page.get_by_role("button", name="The next place").click()
     expect(page.get_by_text(re.compile("Place 1: "))).to_be_visible()
     page.keyboard.press("Backspace")
+    expect(row).to_contain_text("by a guessed scale", timeout=10_000)
+    for _ in range(2):  # the scale, and the place that was found when it was added
+        page.keyboard.press("Backspace")
     expect(row).to_contain_text("not registered yet", timeout=10_000)
     assert not seen.complaints
     assert not seen.abroad

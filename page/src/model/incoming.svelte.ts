@@ -61,6 +61,7 @@ export class Incoming {
       if (!("found" in said)) { this.#set(id, { stage: "astray", words: said.message, hint: said.hint }); return; }
       if (!said.found) { this.#set(id, { stage: "astray", words: said.words, hint: said.hint }); return; }
       const answer = await this.edit("map/settle", { layer: key, side });
+      if (answer.trouble?.code === "case-conflict") continue; // something else went on record just then
       if (answer.trouble) { this.#set(id, { stage: "astray", words: answer.trouble.message, hint: answer.trouble.hint }); return; }
       if (answer.settled) { this.#set(id, { stage: "lies", words: said.words }); return; }
     }

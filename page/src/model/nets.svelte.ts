@@ -40,13 +40,14 @@ export class Nets {
   #sequence = 0;
   get due(): Join | null {
     const open = (this.view?.next ?? []).filter((j) => !this.passed.includes(pair(j)) && !this.#answered.includes(pair(j)));
-    return open.find((j) => pair(j) === this.#held) ?? open[0] ?? null;
+    const last = (this.view?.next ?? []).find((j) => this.#answered.includes(pair(j)));
+    return open.find((j) => pair(j) === this.#held) ?? open[0] ?? last ?? null; // what comes next is not known yet
   }
   #hold(): void { const due = this.due; this.#held = due ? pair(due) : ""; }
   /** The answer to what is asked now goes on record; the next question stands there at once. */
   async answer(beeps: boolean, send: (name: string, body: object) => Promise<boolean>): Promise<void> {
     const due = this.due;
-    if (!due) return;
+    if (!due || this.#answered.includes(pair(due))) return; // once is enough
     this.#answered = [...this.#answered, pair(due)];
     this.#hold();
     if (!(await send("map/heard", { a: due.pad, b: due.other, beeps }))) this.#answered = this.#answered.filter((one) => one !== pair(due));

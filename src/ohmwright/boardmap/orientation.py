@@ -73,15 +73,23 @@ def ways_round(count: int) -> dict[str, tuple[int, ...]]:
     return {words: (*order, *last) for words, order in ways.items()}
 
 
+def pins_around(part: Part) -> tuple[Pin, ...]:
+    """The pins as they are counted around the package, whatever order they were laid in."""
+    if all(pin.number.isdigit() for pin in part.pins):
+        return tuple(sorted(part.pins, key=lambda pin: int(pin.number)))
+    return part.pins
+
+
 def _by_ground(board: Board, part: Part, to_ground: Readings) -> TurnDoubt | None:
-    known = [_is_ground(board, part, pin, to_ground) for pin in part.pins]
-    must = [i for i, pin in enumerate(part.pins) if _called_ground(pin)]
+    pins = pins_around(part)
+    known = [_is_ground(board, part, pin, to_ground) for pin in pins]
+    must = [i for i, pin in enumerate(pins) if _called_ground(pin)]
     wrong = [i for i in must if known[i] is False]
     if not wrong:
         return None
-    names = ", ".join(f"{part.name}.{part.pins[i].number}" for i in wrong[:3])
+    names = ", ".join(f"{part.name}.{pins[i].number}" for i in wrong[:3])
     best = ""
-    for words, order in ways_round(len(part.pins)).items():
+    for words, order in ways_round(len(pins)).items():
         there = [known[order[i]] for i in must]
         if all(v is not False for v in there) and any(v is True for v in there):
             best = words
@@ -141,7 +149,7 @@ def _by_twins(board: Board, to_ground: Readings) -> list[TurnDoubt]:
 
 
 def _read(part: Part, to_ground: Readings) -> list[float | None]:
-    return [to_ground.get(f"{part.name}.{pin.number}") for pin in part.pins]
+    return [to_ground.get(f"{part.name}.{pin.number}") for pin in pins_around(part)]
 
 
 def _explained(a: list[float | None], b: list[float | None]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ohmwright.boardmap.orientation import orientation_doubts, ways_round
+from ohmwright.boardmap.orientation import orientation_doubts, pins_around, ways_round
 from ohmwright.boardmap.righting import righting
 from ohmwright.casebook import Casebook
 from ohmwright.circuit import Board
@@ -46,7 +46,7 @@ def turns_checked(desk: Desk, case: str) -> tuple[TurnToCheck, ...]:
     for doubt in found:
         part, pads = book.board.part(doubt.part), book.chart.pads_of(doubt.part)
         by_pin = {pad.pin: pad for pad in pads}
-        laid = [by_pin[pin.number] for pin in part.pins if pin.number in by_pin]
+        laid = [by_pin[pin.number] for pin in pins_around(part) if pin.number in by_pin]
         order = ways_round(len(part.pins)).get(doubt.turn)
         move = righting(part.place, laid, order) if order is not None and part.place is not None else None
         mirror, turn = move or (False, 0.0)

@@ -11,7 +11,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 from ohmwright.boardmap import mirrored, shifted
-from ohmwright.boardmap.orientation import ways_round
+from ohmwright.boardmap.orientation import pins_around, ways_round
 from ohmwright.boardmap.righting import righting
 from ohmwright.casebook import Amended, Casebook, Entry, Event, Happening, casebook_after
 from ohmwright.casebook.events import PartMapped, PartPlaced, PinNamed
@@ -34,16 +34,16 @@ def right_part(desk: Desk, case: str, name: str, *, expected: int | None = None)
         raise DataError(f"Nothing says how {name} would lie right.", hint="turn or mirror it by hand")
     part, pads = book.board.part(name), book.chart.pads_of(name)
     assert part.place is not None
-    order = ways_round(len(part.pins))[doubt.turn]
+    around, order = pins_around(part), ways_round(len(part.pins))[doubt.turn]
     at = {pad.pin: pad for pad in pads}
-    move = righting(part.place, [at[pin.number] for pin in part.pins], order)
+    move = righting(part.place, [at[pin.number] for pin in around], order)
     assert move is not None
     there = mirrored(part.place, pads).pads if move[0] else pads
     seating = shifted(part.place, there, 0.0, 0.0, move[1])
     pins = tuple(Pin(pin.number, None, pin.role) for pin in part.pins)
     moved = Part(part.name, part.kind, pins, part.value, part.package, place=seating.place, marking=part.marking)
     # The pin that now has the place of pad k is the one that belonged there.
-    renamed = {f"{name}.{part.pins[k].number}": f"{name}.{part.pins[i].number}" for i, k in enumerate(order)}
+    renamed = {f"{name}.{around[k].number}": f"{name}.{around[i].number}" for i, k in enumerate(order)}
     changes: list[Happening] = [PartMapped(moved, seating.pads)]
     changes += [
         Amended(entry.event.sequence, now)
