@@ -69,6 +69,14 @@ def test_righting_takes_what_was_entered_along_to_the_places(desk):
     assert turns_checked(desk, CASE) == ()
 
 
+def test_a_pin_that_is_called_otherwise_and_lies_on_ground_is_no_ground_pin(desk):
+    """It got the role from the copper; half round it lies where the silent one is."""
+    map_board.name_pins(desk, CASE, "U1", [PinRow(("8",), "NC")])
+    map_nets.heard(desk, CASE, "U1.4", "GND", False)
+    map_board.tell_net(desk, CASE, "U1.8", ground=True)
+    assert [one.turn for one in turns_checked(desk, CASE)] == ["turned half round"]
+
+
 def test_what_rests_on_a_name_stays_with_the_pin():
     renamed = {"U1.4": "U1.8"}
     assert at_places(PadsApart("U1.4", "GND"), renamed) == PadsApart("U1.8", "GND")

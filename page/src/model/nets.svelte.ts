@@ -33,24 +33,23 @@ export class Nets {
   /** The part of the board in sight, as the picture last said. [mm] */
   sight = $state.raw<{ side: string; x: number; y: number; width: number; height: number } | null>(null);
 
-  /** Pairs that were answered and whose entry has not come back yet. */
-  #answered = $state.raw<string[]>([]);
+  /** The pair that was answered and whose entry has not come back yet. */
+  #answered = $state("");
   /** The pair that was asked about last: it stays until it is answered, whatever else turns out to be worth more. */
   #held = $state("");
   #sequence = 0;
   get due(): Join | null {
-    const open = (this.view?.next ?? []).filter((j) => !this.passed.includes(pair(j)) && !this.#answered.includes(pair(j)));
-    const last = (this.view?.next ?? []).find((j) => this.#answered.includes(pair(j)));
-    return open.find((j) => pair(j) === this.#held) ?? open[0] ?? last ?? null; // what comes next is not known yet
+    const open = (this.view?.next ?? []).filter((j) => !this.passed.includes(pair(j)));
+    // After an answer it stands there still: what comes next is known only with the answer on record.
+    return open.find((j) => pair(j) === this.#answered) ?? open.find((j) => pair(j) === this.#held) ?? open[0] ?? null;
   }
   #hold(): void { const due = this.due; this.#held = due ? pair(due) : ""; }
-  /** The answer to what is asked now goes on record; the next question stands there at once. */
+  /** The answer to what is asked now goes on record, once. */
   async answer(beeps: boolean, send: (name: string, body: object) => Promise<boolean>): Promise<void> {
     const due = this.due;
-    if (!due || this.#answered.includes(pair(due))) return; // once is enough
-    this.#answered = [...this.#answered, pair(due)];
-    this.#hold();
-    if (!(await send("map/heard", { a: due.pad, b: due.other, beeps }))) this.#answered = this.#answered.filter((one) => one !== pair(due));
+    if (!due || this.#answered === pair(due)) return;
+    this.#answered = pair(due);
+    if (!(await send("map/heard", { a: due.pad, b: due.other, beeps }))) this.#answered = "";
   }
   pass(): void {
     const due = this.due;
@@ -60,7 +59,7 @@ export class Nets {
   #came(view: NetsView, sequence: number): void {
     const was = this.due, same = sequence === this.#sequence;
     this.view = was && same && !view.next.some((j) => pair(j) === pair(was)) ? { ...view, next: [was, ...view.next] } : view;
-    if (!same) this.#answered = [];
+    if (!same) this.#answered = "";
     this.#sequence = sequence;
     this.#hold();
   }

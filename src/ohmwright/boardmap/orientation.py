@@ -83,7 +83,7 @@ def pins_around(part: Part) -> tuple[Pin, ...]:
 def _by_ground(board: Board, part: Part, to_ground: Readings) -> TurnDoubt | None:
     pins = pins_around(part)
     known = [_is_ground(board, part, pin, to_ground) for pin in pins]
-    must = [i for i, pin in enumerate(pins) if _called_ground(pin)]
+    must = [i for i, pin in enumerate(pins) if _called_ground(board, pin)]
     wrong = [i for i in must if known[i] is False]
     if not wrong:
         return None
@@ -112,13 +112,14 @@ def called_ground(board: Board, to_ground: Readings) -> tuple[str, ...]:
     out = []
     for part in board.parts:
         for pin in part.pins if len(part.pins) > 2 else ():
-            if _called_ground(pin) and pin.net != board.ground and _is_ground(board, part, pin, to_ground) is None:
+            if _called_ground(board, pin) and pin.net != board.ground and _is_ground(board, part, pin, to_ground) is None:
                 out.append(f"{part.name}.{pin.number}")
     return tuple(out)
 
 
-def _called_ground(pin: Pin) -> bool:
-    return pin.role == "GND" or bool(GROUND_NAMES.match(pin.name))
+def _called_ground(board: Board, pin: Pin) -> bool:
+    """By its name, or by a role that it does not have from lying on ground only."""
+    return bool(GROUND_NAMES.match(pin.name)) or (pin.role == "GND" and pin.net != board.ground)
 
 
 def _is_ground(board: Board, part: Part, pin: Pin, to_ground: Readings) -> bool | None:
