@@ -96,7 +96,7 @@ def test_a_picture_is_laid_by_marked_places_and_a_wrong_one_is_refused(serve, vi
     cv2.imwrite(str(tmp_path / "sand.png"), random.integers(60, 190, (700, 900, 3), dtype=np.uint8))
     page.keyboard.press("k")
     page.get_by_label("Add a picture of the upper side").set_input_files(tmp_path / "sand.png")
-    row = page.get_by_role("button", name="sand.png").first
+    row = page.get_by_role("group", name="Pictures").get_by_role("button", name="sand.png").first
     expect(row).to_be_visible(timeout=30_000)
     row.click()
     page.get_by_role("button", name="Find where sand.png lies").click()

@@ -112,7 +112,8 @@ def called_ground(board: Board, to_ground: Readings) -> tuple[str, ...]:
     out = []
     for part in board.parts:
         for pin in part.pins if len(part.pins) > 2 else ():
-            if _called_ground(board, pin) and pin.net != board.ground and _is_ground(board, part, pin, to_ground) is None:
+            open_yet = pin.net != board.ground and _is_ground(board, part, pin, to_ground) is None
+            if open_yet and _called_ground(board, pin):
                 out.append(f"{part.name}.{pin.number}")
     return tuple(out)
 
