@@ -121,6 +121,9 @@ def test_pictures_dropped_together_are_asked_for_their_side_and_find_their_place
         told = told_residual(page, name)
         print(f"{name}: {told} mm off at the median")
         assert told < 0.1, "the eyes' own tests hold straightened pictures to a tenth of a millimetre"
+    tops = page.locator("section.ground .tools > *").evaluate_all("all => all.map(e => e.offsetTop)")
+    assert len(tops) >= 8
+    assert len(set(tops)) == 1, "the picture's tools keep to one line at 1366 px"
     origin = truly(photo, (0.0, 0.0))
     for name, side in (("askew.jpg", "top"), ("below.jpg", "bottom")):
         layer = layer_named(page, name)

@@ -100,7 +100,7 @@ def test_a_picture_is_laid_by_marked_places_and_a_wrong_one_is_refused(serve, vi
     expect(row).to_be_visible(timeout=30_000)
     row.click()
     page.get_by_role("button", name="Find where sand.png lies").click()
-    expect(page.get_by_text("This picture did not register")).to_be_visible(timeout=60_000)
+    expect(page.get_by_text("This picture did not register").last).to_be_visible(timeout=60_000)
     page.get_by_role("button", name="Mark the same places").last.click()
     for n, pad in enumerate(("L4.2", "C3.1")):
         expect(page.get_by_text(f"Click place {n + 1} in scan.jpg")).to_be_visible()
