@@ -77,6 +77,7 @@ def tell(
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=8, help="boards")
+    parser.add_argument("--first", type=int, default=0, help="of the boards: four practice boards, then made ones")
     parser.add_argument("--seed", type=int, default=11, help="of the clicks and the photographs")
     parser.add_argument("--sd", type=float, default=0.3, help="of a click [mm]")
     parser.add_argument("--dpi", type=float, default=600.0)
@@ -89,7 +90,7 @@ def main() -> int:
     before, after, kept = tables
     doubts: dict[tuple[str, str], int] = defaultdict(int)
     spent = 0.0
-    for n in range(asked.count):
+    for n in range(asked.first, asked.first + asked.count):
         board, picture, view = scene(asked, n, random)
         taken: list[Array] = []
         for part in board:

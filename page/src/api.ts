@@ -29,21 +29,22 @@ const SILENT: Trouble = {
   hint: "Nothing on record is lost. Start it again with: ohmwright page --resume",
 };
 /** What came of an order: what was wrong, or null; and the last event on record after it, or 0. */
-export interface Answer { trouble: Trouble | null; sequence: number; notes?: string[] }
+export interface Answer { trouble: Trouble | null; sequence: number; notes?: string[]; key?: string; first?: boolean; settled?: boolean }
 
 /** Send an order; what it changed arrives over the socket. */
 export async function order(name: string, body: object): Promise<Answer> {
   return answered(fetch(`/api/${name}`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) }));
 }
-/** Hand a picture of one side over. */
-export async function upload(file: File, side: string): Promise<Answer> {
+/** Hand a picture over to be held; an order in its turn lays it under the map. */
+export async function upload(file: File): Promise<Answer> {
   const type = file.type.startsWith("image/") ? file.type : "image/unknown";
-  return answered(fetch(`/api/picture?side=${side}&name=${encodeURIComponent(file.name.slice(-80))}`, { method: "POST", headers: { "content-type": type }, body: file }));
+  return answered(fetch("/api/picture?hold=true", { method: "POST", headers: { "content-type": type }, body: file }));
 }
 async function answered(asked: Promise<Response>): Promise<Answer> {
   try {
     const answer = await asked, said: unknown = await answer.json();
-    return answer.ok ? { trouble: null, sequence: (said as { sequence?: number }).sequence ?? 0, notes: (said as { notes?: string[] }).notes ?? [] } : { trouble: said as Trouble, sequence: 0 };
+    const told = said as Partial<Answer>;
+    return answer.ok ? { trouble: null, sequence: told.sequence ?? 0, notes: told.notes ?? [], key: told.key ?? "", first: told.first ?? false, settled: told.settled ?? false } : { trouble: said as Trouble, sequence: 0 };
   } catch {
     return { trouble: SILENT, sequence: 0 };
   }

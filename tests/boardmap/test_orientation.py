@@ -37,6 +37,15 @@ def test_a_chip_laid_the_wrong_way_is_told_by_a_reading(way):
     assert found[0].turn == way
 
 
+def test_pins_are_counted_around_whatever_order_they_were_laid_in():
+    """A land pattern may list its rows one after the other: 1 2 3 4, then 8 7 6 5."""
+    back = [ways_round(8)["turned half round"].index(i) for i in range(8)]
+    laid = chip("U1", on_board(back))
+    shuffled = Part("U1", "ic", (*laid.pins[:4], *laid.pins[:3:-1]), package="SOIC-8")
+    found = orientation_doubts(board(shuffled), {"U1.4": 400.0})
+    assert found[0].turn == "turned half round"
+
+
 def test_a_rail_under_a_ground_pin_is_a_doubt_even_where_no_turn_explains_it():
     found = orientation_doubts(board(chip("U1", [None, None, None, "V5", None, None, None, None])), {})
     assert found[0].turn == ""

@@ -82,7 +82,7 @@ class Person:
     @property
     def _box(self) -> dict[str, float]:
         """Where the picture is on the screen at this moment: on a tablet the page can be pushed."""
-        return self.page.locator("canvas").bounding_box()
+        return self.page.locator("section.ground canvas").first.bounding_box()
 
     def _fit(self) -> None:
         """The whole picture is in sight, in the middle, as the page first shows it and keeps it until it is moved."""
@@ -303,11 +303,11 @@ class Person:
     def _at_part(self, sentence: str) -> None:
         acts = (
             (r"Take (\S+) off", "take off"), (r"Put (\S+) back", "refit"), (r"Fit a new (\S+)\.", "replace"),
-            (r"Clean around (\S+)\.", "clean"), (r"Melt the joints of (\S+)", "reflow"),
+            (r"Clean around (.+)\.", "clean"), (r"Melt the joints of (\S+)", "reflow"),
         )  # fmt: skip
         for pattern, act in acts:
             if found := re.match(pattern, sentence):
-                self.bench.do(act, target=self.true[found[1]])
+                self.bench.do(act, target=self.true.get(found[1]) or self.point(found[1]))  # a net is cleaned along
                 self.press("Space")
                 return
         raise AssertionError(f"nobody told me what to do: {sentence!r}")

@@ -164,6 +164,37 @@ def test_a_newcomer_maps_a_rail_by_buzzing_and_the_fault_is_found(serve, visit, 
     assert not seen.complaints
 
 
+def test_what_is_asked_stays_until_it_is_answered(serve, visit, photos):
+    """A thought that comes in late makes another pair worth more: the tester is on its way to this one already."""
+    seen, me = begin(serve, visit, photos, None)
+    page = me.page
+    me.nearer("L4.2", 5)
+    for key, own, true in (("l", "L1", "L4"), ("c", "C1", "C18"), ("", "C2", "C19")):
+        me.lay(key, own, true, "1", "2")
+    me.press("Escape")
+    me.press("b")
+    asked = page.get_by_role("group", name="Buzz next").locator(".big")
+    first = asked.inner_text()
+
+    def turned_round(route):
+        told = route.fetch().json()
+        route.fulfill(json={**told, "next": told["next"][::-1]})
+
+    page.route("**/api/map/nets", turned_round)
+    with page.expect_response("**/api/map/nets"):
+        me.click_pad("C18.1")
+    with page.expect_response("**/api/map/nets"):
+        me.click_pad("C19.1")
+    page.wait_for_timeout(200)
+    assert asked.inner_text() == first
+    page.unroute_all(behavior="wait")
+    a, b = re.match(r"Buzz (\S+) and (\S+)\.", first).groups()
+    me.press("n")
+    expect(page.get_by_text(f"silent between {a} and {b}")).to_be_visible()
+    expect(asked).not_to_have_text(first)
+    assert not seen.complaints
+
+
 def test_what_disagrees_is_shown_and_taken_back(serve, visit, photos, bench):
     seen, me = begin(serve, visit, photos, None)
     page = me.page

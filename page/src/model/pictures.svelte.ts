@@ -5,6 +5,8 @@ import type { Layer, Spot } from "./map";
 
 export interface Change { x_mm: number; y_mm: number; width_mm: number; height_mm: number; strength: number; parts: string[] }
 export interface Guess { package: string; count: number; score: number }
+/** A part that may lie the wrong way round, and whether that movement brings it right. [deg] counter-clockwise from the top */
+export interface Turned { part: string; words: string; turn: string; mirror: boolean; turn_deg: number; moves: boolean }
 interface Pair { other: string; there: Spot; here: Spot }
 
 export class Pictures {
@@ -24,7 +26,7 @@ export class Pictures {
   last = $state.raw<{ body: Record<string, unknown>; words: string } | null>(null);
   notes = $state.raw<string[]>([]);
   /** Parts that may lie the wrong way round. */
-  turned = $state.raw<{ part: string; words: string; turn: string }[]>([]);
+  turned = $state.raw<Turned[]>([]);
   busy = $state("");
   /** The side the picture should turn to. */
   wish = $state("");
@@ -34,7 +36,11 @@ export class Pictures {
   static id(layer: Layer): string { return `${layer.key} ${layer.side}`; }
   seen(layer: Layer): number {
     if (this.laying) { const due = this.laying.half ? this.laying.layer : this.laying.onto; return Pictures.id(due) === Pictures.id(layer) ? 1 : 0; }
-    return this.shade[Pictures.id(layer)] ?? 1;
+    return this.shade[Pictures.id(layer)] ?? (this.loose(layer) ? 0 : 1);
+  }
+  /** One that lies anyhow would only cover what is drawn on: it is out of sight until somebody asks for it. */
+  loose(layer: Layer): boolean {
+    return !layer.how && this.layers.some((l) => l.side === layer.side && l.key !== layer.key && (l.how || l === this.layers[0]));
   }
   /** What is drawn, the chosen one last, so on top. */
   arranged(layers: Layer[]): Layer[] {
@@ -72,7 +78,7 @@ export class Pictures {
     return { layer: now.layer.key, side: now.layer.side, pairs: now.pairs.map((p) => ({ other: p.other, there: [p.there.x, p.there.y], here: [p.here.x, p.here.y] })) };
   }
   async refresh(): Promise<void> {
-    this.turned = (await ask<{ doubts: { part: string; words: string; turn: string }[] }>("map/turned"))?.doubts ?? [];
+    this.turned = (await ask<{ doubts: Turned[] }>("map/turned"))?.doubts ?? [];
   }
   async compare(first: Layer, second: Layer): Promise<Trouble | null> {
     this.busy = "Comparing the two pictures…";

@@ -126,6 +126,7 @@ function drawPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine
   }
   c.setLineDash([]);
   feet(c, large.filter((b) => b.p.net === s.ground && b.size > 9));
+  pinOnes(c, eye, s, all);
   labels(c, w, h, eye, s, large);
   const chosen = large.find((b) => b.p.name === s.chosen) ?? all.find((b) => b.p.name === s.chosen);
   if (chosen) {
@@ -143,6 +144,41 @@ function feet(c: CanvasRenderingContext2D, ground: Box[]): void {
   c.strokeStyle = PAPER; c.lineWidth = 2; c.stroke();
 }
 
+const ENDS_DIFFER = new Set(["connector", "diode", "schottky", "led", "tvs", "polymer"]);
+/** Pin 1 of whatever has one, by the name of its pad. */
+const ones = new WeakMap<Part[], Map<string, Part>>();
+function onesOf(parts: Part[]): Map<string, Part> {
+  let found = ones.get(parts);
+  if (!found) {
+    found = new Map(parts.filter((p) => p.place && p.pins.length && (p.pins.length > 2 || ENDS_DIFFER.has(p.kind))).map((p) => [`${p.name}.${p.pins[0]!.number}`, p]));
+    ones.set(parts, found);
+  }
+  return found;
+}
+/** A solid wedge from outside onto pin 1, the same at any distance: its shape says it, no colour has to. */
+function pinOnes(c: CanvasRenderingContext2D, eye: Affine, s: MapScene, all: Box[]): void {
+  const known = onesOf(s.parts);
+  if (!known.size) return;
+  c.beginPath();
+  for (const b of all) {
+    const place = known.get(b.p.name)?.place;
+    if (!place) continue;
+    const m = at(eye, place.x_mm, place.y_mm), dx = b.x - m.x, dy = b.y - m.y;
+    const ways = [[b.ax, b.ay], [-b.ax, -b.ay], [b.bx, b.by], [-b.bx, -b.by]] as const;
+    const reach = (w: readonly [number, number]): number => (w[0] * dx + w[1] * dy) / Math.hypot(w[0], w[1]);
+    const [x, y] = ways.reduce((best, one) => (reach(one) > reach(best) + 1e-6 ? one : best));
+    wedge(c, b.x + x, b.y + y, x / Math.hypot(x, y), y / Math.hypot(x, y), Math.min(14, Math.max(10, b.size * 0.6)));
+  }
+  c.setLineDash([]); c.lineJoin = "round";
+  c.strokeStyle = DARK; c.lineWidth = 4; c.stroke();
+  c.fillStyle = PAPER; c.fill();
+}
+/** A triangle whose tip is just outside (x, y), and which lies in the direction (u, v) from there. */
+function wedge(c: CanvasRenderingContext2D, x: number, y: number, u: number, v: number, long: number): void {
+  const tipX = x + 2 * u, tipY = y + 2 * v, backX = tipX + long * u, backY = tipY + long * v, half = long * 0.6;
+  c.moveTo(tipX, tipY); c.lineTo(backX - half * v, backY + half * u); c.lineTo(backX + half * v, backY - half * u); c.closePath();
+}
+
 function word(c: CanvasRenderingContext2D, x: number, y: number, text: string): void {
   c.lineWidth = 3.5; c.strokeStyle = DARK; c.strokeText(text, x, y); c.fillText(text, x, y);
 }
@@ -152,6 +188,7 @@ function labels(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, 
   const numbered = large.filter((b) => b.size >= NUMBERED && b.p.net !== s.ground);
   for (const b of numbered.length > MOST_LABELS ? [] : numbered) word(c, b.x, b.y, b.p.name.slice(b.p.name.lastIndexOf(".") + 1));
   let count = 0;
+  const taken: { x: number; y: number; half: number }[] = [];
   for (const part of s.parts) {
     const place = part.place;
     if (!place || place.side !== s.side || Math.max(place.width_mm, place.height_mm) * eye[4]! < 26 || count > MOST_LABELS) continue;
@@ -159,7 +196,10 @@ function labels(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, 
     if (p.x < -40 || p.y < -20 || p.x > w + 40 || p.y > h + 20) continue;
     count++;
     // Beside a two-terminal part, in the middle of a larger one.
-    word(c, p.x, part.pins.length > 2 ? p.y : p.y - Math.min(place.width_mm, place.height_mm) * 0.5 * eye[4]! - 10, part.name);
+    const y = part.pins.length > 2 ? p.y : p.y - Math.min(place.width_mm, place.height_mm) * 0.5 * eye[4]! - 10, half = c.measureText(part.name).width / 2 + 3;
+    if (taken.some((t) => Math.abs(t.x - p.x) < t.half + half && Math.abs(t.y - y) < 14)) continue;
+    taken.push({ x: p.x, y, half });
+    word(c, p.x, y, part.name);
   }
 }
 
@@ -194,4 +234,13 @@ function ghost(c: CanvasRenderingContext2D, pattern: Pattern, from: Spot, to: Sp
   for (const pad of pads) { pad.corners.forEach((p, i) => (i ? c.lineTo(p.x, p.y) : c.moveTo(p.x, p.y))); c.closePath(); }
   c.fillStyle = "rgba(255,211,122,.35)"; c.fill();
   c.strokeStyle = DARK; c.lineWidth = 3.5; c.stroke(); c.strokeStyle = "#ffd37a"; c.lineWidth = 1.5; c.stroke();
+  const one = pattern.lands.length > 2 ? pads.find((pad) => pad.number === pattern.first) : undefined;
+  if (!one) return;
+  const mid = (all: Spot[]): Spot => ({ x: all.reduce((t, p) => t + p.x, 0) / all.length, y: all.reduce((t, p) => t + p.y, 0) / all.length });
+  const m = mid(pads.map((pad) => mid(pad.corners))), p = mid(one.corners);
+  const edges = one.corners.map((a, i) => mid([a, one.corners[(i + 1) % 4]!]));
+  const out = edges.reduce((best, e) => { const way = (q: Spot): number => ((q.x - p.x) * (p.x - m.x) + (q.y - p.y) * (p.y - m.y)) / (Math.hypot(q.x - p.x, q.y - p.y) || 1); return way(e) > way(best) + 1e-6 ? e : best; });
+  const far = Math.hypot(out.x - p.x, out.y - p.y) || 1;
+  c.beginPath(); wedge(c, out.x, out.y, (out.x - p.x) / far, (out.y - p.y) / far, 11);
+  c.strokeStyle = DARK; c.lineWidth = 4; c.stroke(); c.fillStyle = "#ffd37a"; c.fill();
 }

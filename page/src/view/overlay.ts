@@ -5,6 +5,8 @@ import type { NetsView } from "../model/nets.svelte";
 
 export interface NetScene {
   side: string; points: Point[]; parts: Part[]; view: NetsView | null; pair: [string, string] | null; ground: string; looking: boolean;
+  /** Fields of the lens that is looked through, the one under it, and how close it looks. */
+  lens: { name: string; box: [number, number, number, number]; seen: number }[]; under: string; closeness: number;
   marks: { pad: string; x: number; y: number }[];
 }
 const DARK = "#10202b", PAPER = "#fffdf8", RED = "#9c1c00", LIT = "#ffd37a";
@@ -19,7 +21,7 @@ export function paintNets(c: CanvasRenderingContext2D, eye: Affine, s: NetScene)
   c.setTransform(1, 0, 0, 1, 0, 0);
   const asked = new Set([...(s.view?.doubts ?? []).flatMap((d) => d.pads), ...(s.pair ?? [])]); // of many thousand pads a few
   const place = new Map((asked.size ? s.points : []).filter((p) => p.side === s.side && asked.has(p.name)).map((p) => [p.name, at(eye, p.x, p.y)] as const));
-  if (s.looking) fields(c, eye, s);
+  if (s.looking) { fields(c, eye, s); lensFields(c, eye, s); }
   marks(c, eye, s);
   for (const doubt of s.view?.doubts ?? []) {
     const a = place.get(doubt.pads[0]), b = place.get(doubt.pads[1]);
@@ -60,8 +62,25 @@ function fields(c: CanvasRenderingContext2D, eye: Affine, s: NetScene): void {
     for (let d = -h; d < w; d += step) { c.moveTo(x + d, y + h); c.lineTo(x + d + h, y); }
     c.stroke(); c.restore();
     c.strokeStyle = "#56b4e9"; c.lineWidth = 2; c.strokeRect(x, y, w, h);
-    word(c, x + 26, y + 14, `${f.magnification}×`, DARK, PAPER);
+    if (!s.lens.length) word(c, x + 26, y + 14, `${f.magnification}×`, DARK, PAPER);
   }
+}
+/** The fields of the lens: a name and how closely each was seen, while there is room; the one under it stands out. */
+function lensFields(c: CanvasRenderingContext2D, eye: Affine, s: NetScene): void {
+  c.font = FONT;
+  let under: [number, number, number, number] | null = null;
+  for (const f of s.lens) {
+    const a = at(eye, f.box[0], f.box[1]), b = at(eye, f.box[0] + f.box[2], f.box[1] + f.box[3]);
+    const x = Math.min(a.x, b.x), y = Math.min(a.y, b.y), w = Math.abs(b.x - a.x), h = Math.abs(b.y - a.y);
+    if (x > c.canvas.width || y > c.canvas.height || x + w < 0 || y + h < 0) continue;
+    for (const [tone, width] of [[DARK, 3], [PAPER, 1]] as const) { c.setLineDash(width === 1 ? [5, 5] : []); c.globalAlpha = width === 1 ? 1 : 0.4; c.strokeStyle = tone; c.lineWidth = width; c.strokeRect(x, y, w, h); }
+    c.setLineDash([]); c.globalAlpha = 1;
+    if (f.name === s.under) under = [x, y, w, h];
+    const text = f.seen ? `${f.name} · ${f.seen}×${f.seen >= s.closeness ? " ✓" : ""}` : f.name, wide = c.measureText(text).width + 10;
+    if (wide + 6 < w && h > 26) word(c, Math.max(x, 0) + 4 + wide / 2, Math.max(y, 0) + 14, text, f.seen >= s.closeness ? DARK : PAPER, f.seen >= s.closeness ? PAPER : DARK);
+    else if (f.seen >= s.closeness && w > 16 && h > 16) word(c, x + w / 2, y + h / 2, "✓", DARK, PAPER);
+  }
+  if (under) for (const [tone, width] of [[DARK, 8], [LIT, 4]] as const) { c.strokeStyle = tone; c.lineWidth = width; c.strokeRect(...under); }
 }
 function marks(c: CanvasRenderingContext2D, eye: Affine, s: NetScene): void {
   for (const look of s.view?.looks ?? []) {

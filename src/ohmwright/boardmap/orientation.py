@@ -41,15 +41,20 @@ class TurnDoubt:
     turn: str
 
 
-def orientation_doubts(board: Board, to_ground: Readings) -> tuple[TurnDoubt, ...]:
+def orientation_doubts(
+    board: Board, to_ground: Readings, silent: frozenset[str] = frozenset()
+) -> tuple[TurnDoubt, ...]:
     """Parts that may lie the wrong way round, in the order of the board.
 
     Parameters
     ----------
     to_ground : mapping of str to float
         Resistance from pads to ground, where it was read. [ohm]
+    silent : frozenset of str
+        Pads that did not beep with ground.
     """
-    found = [_by_ground(board, part, to_ground) for part in board.parts if len(part.pins) > 2]
+    known = {**to_ground, **dict.fromkeys(silent - to_ground.keys(), math.inf)}
+    found = [_by_ground(board, part, known) for part in board.parts if len(part.pins) > 2]
     told = {doubt.part for doubt in found if doubt is not None}
     twins = [doubt for doubt in _by_twins(board, to_ground) if doubt.part not in told]
     return (*(doubt for doubt in found if doubt is not None), *twins)
@@ -68,15 +73,23 @@ def ways_round(count: int) -> dict[str, tuple[int, ...]]:
     return {words: (*order, *last) for words, order in ways.items()}
 
 
+def pins_around(part: Part) -> tuple[Pin, ...]:
+    """The pins as they are counted around the package, whatever order they were laid in."""
+    if all(pin.number.isdigit() for pin in part.pins):
+        return tuple(sorted(part.pins, key=lambda pin: int(pin.number)))
+    return part.pins
+
+
 def _by_ground(board: Board, part: Part, to_ground: Readings) -> TurnDoubt | None:
-    known = [_is_ground(board, part, pin, to_ground) for pin in part.pins]
-    must = [i for i, pin in enumerate(part.pins) if _called_ground(pin)]
+    pins = pins_around(part)
+    known = [_is_ground(board, part, pin, to_ground) for pin in pins]
+    must = [i for i, pin in enumerate(pins) if _called_ground(board, pin)]
     wrong = [i for i in must if known[i] is False]
     if not wrong:
         return None
-    names = ", ".join(f"{part.name}.{part.pins[i].number}" for i in wrong[:3])
+    names = ", ".join(f"{part.name}.{pins[i].number}" for i in wrong[:3])
     best = ""
-    for words, order in ways_round(len(part.pins)).items():
+    for words, order in ways_round(len(pins)).items():
         there = [known[order[i]] for i in must]
         if all(v is not False for v in there) and any(v is True for v in there):
             best = words
@@ -88,8 +101,26 @@ def _by_ground(board: Board, part: Part, to_ground: Readings) -> TurnDoubt | Non
     return TurnDoubt(part.name, said, best)
 
 
-def _called_ground(pin: Pin) -> bool:
-    return pin.role == "GND" or bool(GROUND_NAMES.match(pin.name))
+def called_ground(board: Board, to_ground: Readings) -> tuple[str, ...]:
+    """Pads of pins that are ground by their name, of which nothing else says yet whether they are.
+
+    Parameters
+    ----------
+    to_ground : mapping of str to float
+        Resistance from pads to ground, where it was read. [ohm]
+    """
+    out = []
+    for part in board.parts:
+        for pin in part.pins if len(part.pins) > 2 else ():
+            open_yet = pin.net != board.ground and _is_ground(board, part, pin, to_ground) is None
+            if open_yet and _called_ground(board, pin):
+                out.append(f"{part.name}.{pin.number}")
+    return tuple(out)
+
+
+def _called_ground(board: Board, pin: Pin) -> bool:
+    """By its name, or by a role that it does not have from lying on ground only."""
+    return bool(GROUND_NAMES.match(pin.name)) or (pin.role == "GND" and pin.net != board.ground)
 
 
 def _is_ground(board: Board, part: Part, pin: Pin, to_ground: Readings) -> bool | None:
@@ -120,7 +151,7 @@ def _by_twins(board: Board, to_ground: Readings) -> list[TurnDoubt]:
 
 
 def _read(part: Part, to_ground: Readings) -> list[float | None]:
-    return [to_ground.get(f"{part.name}.{pin.number}") for pin in part.pins]
+    return [to_ground.get(f"{part.name}.{pin.number}") for pin in pins_around(part)]
 
 
 def _explained(a: list[float | None], b: list[float | None]) -> str:

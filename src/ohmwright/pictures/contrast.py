@@ -60,6 +60,7 @@ class Template:
         margin_mm: float,
         rim_mm: float,
         scale: float,
+        beyond: Sequence[Land] = (),
     ) -> Template:
         """The template of the pads that show, on a grid of columns `x` and rows `y`. [mm]
 
@@ -67,6 +68,8 @@ class Template:
         ----------
         margin_mm, rim_mm : float
             How far around the pads, and around the body, the board is looked at. [mm]
+        beyond : sequence of Land
+            Places beyond the rows' ends where there must be no pad; they are looked at as board.
         """
         px_per_mm = 1.0 / float(x[1] - x[0])
         whole = Land("", 0.0, 0.0, *body_mm)
@@ -76,6 +79,8 @@ class Template:
         each = tuple(np.asarray(np.clip(0.5 - one * px_per_mm, 0, 1), np.float32) for one in away)
         pads = np.max(each, axis=0)
         near = np.max([np.clip(0.5 - (one - margin_mm) * px_per_mm, 0, 1) for one in away], axis=0)
+        for land in beyond:
+            near = np.maximum(near, np.clip(0.5 - _away(x, y, land, scale) * px_per_mm, 0, 1))
         if rim_mm:
             near = np.maximum(near, np.clip(0.5 - (from_body - rim_mm) * px_per_mm, 0, 1))
         off = 1.0 - np.clip(cv2.dilate(pads, np.ones((3, 3), np.uint8)), 0, 1)

@@ -139,7 +139,8 @@ def _quads(layer: Layer, pads: Sequence[Pad]) -> list[Array]:
 
 def _words(left: Residuals, chart: Chart) -> str:
     guessed = "" if chart.scale_from else ", by a guessed scale"  # no millimetre is known yet
-    return f"{left.median_mm:.2f} mm off at the median, {left.worst_mm:.2f} mm at 95 %{guessed}"
+    median, worst = (f"{mm:.2f} mm" if mm >= 0.005 else "under 0.01 mm" for mm in (left.median_mm, left.worst_mm))
+    return f"{median} off at the median, {worst} at 95 %{guessed}"
 
 
 def _flat(view: View, size: tuple[int, int]) -> Homography | None:

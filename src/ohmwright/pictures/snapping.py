@@ -19,7 +19,7 @@ from ohmwright.geometry.transforms import Array, Homography, affine, similarity
 from ohmwright.pictures.canvas import Field, Pixels
 from ohmwright.pictures.contrast import Template, contrast
 from ohmwright.pictures.sheets import Sheet
-from ohmwright.pictures.showing import is_housed, ways_shown
+from ohmwright.pictures.showing import ends_beyond, is_housed, ways_shown
 
 HAND_MM = 0.3
 """How far a hand misses a pad it clicks on, one standard deviation along each axis. [mm] a guess"""
@@ -180,6 +180,12 @@ class _Seen:
         reach_x = max(abs(land.x_mm) + land.width_mm / 2 for land in pattern.lands)
         reach_y = max(abs(land.y_mm) + land.height_mm / 2 for land in pattern.lands)
         self.half = (max(reach_x, pattern.body_mm[0] / 2), max(reach_y, pattern.body_mm[1] / 2))
+        self.beyond = ends_beyond(shown)
+        far_x = max((abs(land.x_mm) + land.width_mm / 2 for land in self.beyond), default=0.0)
+        far_y = max((abs(land.y_mm) + land.height_mm / 2 for land in self.beyond), default=0.0)
+        # How much more than the margin has to be looked at beyond the rows' ends. [mm]
+        far = zip((far_x, far_y), self.half, strict=True)
+        self._wide = tuple(max(0.0, reach - half - self.margin) for reach, half in far)
         a, b = self._to_here.at(0.0, 0.0), self._to_here.at(1.0, 0.0)
         self.px_per_mm = min(FINEST, math.hypot(b[0] - a[0], b[1] - a[1]) * 1.25)
         self.finest_pad = min((min(land.width_mm, land.height_mm) for land in shown), default=0.4)
@@ -204,8 +210,8 @@ class _Seen:
 
     def _grid(self, px_per_mm: float, margin_mm: float) -> tuple[Array, Array]:
         """Columns and rows about the pattern's middle. [mm]"""
-        across = math.ceil((self.half[0] + margin_mm) * px_per_mm)
-        down = math.ceil((self.half[1] + margin_mm) * px_per_mm)
+        across = math.ceil((self.half[0] + self._wide[0] + margin_mm) * px_per_mm)
+        down = math.ceil((self.half[1] + self._wide[1] + margin_mm) * px_per_mm)
         return np.arange(-across, across + 1) / px_per_mm, np.arange(-down, down + 1) / px_per_mm
 
     def _free(self, here: Homography, size: tuple[int, int]) -> Field | None:
@@ -238,7 +244,10 @@ class _Seen:
         if (px_per_mm, scale) not in self._templates:
             x, y = self._grid(px_per_mm, self.margin)
             rim = HOUSING_RIM_MM if is_housed(self.pattern) else 0.0
-            made = Template.of(self.shown, self.pattern.body_mm, x, y, margin_mm=self.margin, rim_mm=rim, scale=scale)
+            made = Template.of(
+                self.shown, self.pattern.body_mm, x, y, margin_mm=self.margin, rim_mm=rim, scale=scale,
+                beyond=self.beyond,
+            )  # fmt: skip
             self._templates[px_per_mm, scale] = made
         return self._templates[px_per_mm, scale]
 

@@ -29,7 +29,10 @@ LARGER = 0.3
 """Power of a pad's area by which the larger of two patterns that fit about alike is meant. [1] a guess"""
 COMMON = 0.3
 """Power of how common a case is by which the more common of two that fit about alike is meant. [1] a guess"""
-MOST_GUESSED = 16
+MISSED = 3.0
+"""Of those, how many the clicks may be off for a package still to be held against the picture. [1] with two, one in
+twenty is never looked at"""
+MOST_GUESSED = 24
 """Packages that are held against the picture for a guess. [1]"""
 MOST_IN_ROW = 60
 
@@ -170,13 +173,14 @@ def guessed(chart: Chart, eyes: Eyes, layer: str, first: Pair, far: Pair, least:
         pattern = _pattern(package, count)
         a, b = far_land(pattern)
         off = abs(math.hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm) - wanted)
-        if off < max(2.0 * CLICKS_MM, 0.08 * wanted):
+        if off < max(MISSED * CLICKS_MM, 0.08 * wanted):
             near.append((off, package, count, pattern))
     out = []
     for _, package, count, pattern in sorted(near, key=lambda one: one[0])[:MOST_GUESSED]:
         on = _on(pattern, sheet, first, far, 1.0)
         snap = eyes.snapped(sheet, pattern, on, scale_known=True, taken=chart.pads)
-        out.append(Guess(package, count, _fits(pattern, snap.score, wanted)))
+        # Of packages held against one picture what it shows says more than how far apart the clicks are.
+        out.append(Guess(package, count, snap.score * _fits(pattern, snap.score, wanted)))
     return tuple(sorted(out, key=lambda guess: -guess.score))
 
 

@@ -122,7 +122,7 @@ def move_part(
     mirror: bool = False,
     expected: int | None = None,
 ) -> CaseView:
-    """Move a part by so much, turn it counter-clockwise as seen from the top, or let its pins run the other way round.
+    """Move a part by so much and turn it counter-clockwise as seen from the top, its pins first mirrored if wished.
 
     [mm], [deg]
     """
@@ -130,7 +130,8 @@ def move_part(
     part, pads = book.board.part(name), book.chart.pads_of(name)
     if part.place is None or not pads:
         raise DataError(f"{name} is not on a picture.", hint="lay it on the picture first")
-    seating = mirrored(part.place, pads) if mirror else shifted(part.place, pads, dx_mm, dy_mm, turn_deg)
+    place, pads = part.place, mirrored(part.place, pads).pads if mirror else pads
+    seating = shifted(place, pads, dx_mm, dy_mm, turn_deg)
     pins = tuple(Pin(pin.number, None, pin.role) for pin in part.pins)
     moved = Part(
         part.name, part.kind, pins, part.value, part.package, place=seating.place, marking=part.marking,
@@ -180,6 +181,15 @@ def tell_net(
     """Say what is known of the copper under a pad. [V]"""
     told = NetTold(pad, name.strip(), ground, entry, nominal)
     return thought_through(desk, case, record(desk, case, told, expected=expected))
+
+
+def tell_grounds(desk: Desk, case: str, pads: Sequence[str], *, expected: int | None = None) -> CaseView:
+    """Say that the copper under each of these pads is ground, because their pins are called so."""
+    if not pads:
+        raise DataError("No pad is told.", hint="name the pads that are ground")
+    ground = book_of(desk, case).board.ground
+    entries = [PadsJoined(pad, ground, "name") for pad in dict.fromkeys(pads)]
+    return thought_through(desk, case, record(desk, case, *entries, expected=expected))
 
 
 def describe_entry_at(
@@ -281,5 +291,5 @@ def far_pins(package: str, count: int) -> tuple[str, str]:
 __all__ = [
     "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "is_unnamed", "join_pads",
     "mapped_part", "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part",
-    "set_scale", "tell_net",
+    "set_scale", "tell_grounds", "tell_net",
 ]  # fmt: skip

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ohmwright.boardmap.agreement import Agreement, agreement
 from ohmwright.boardmap.copper import Disagreement
 from ohmwright.boardmap.naming import described, likely_ground, net_names
+from ohmwright.boardmap.orientation import called_ground, orientation_doubts
 from ohmwright.casebook import Casebook, Entry
 from ohmwright.casebook.disagreeing import disagreements
 from ohmwright.casebook.events import BoardLaid, Inspected, LookRecorded, PadsApart, PadsJoined, ScaleSet
@@ -17,6 +18,7 @@ from ohmwright.diagnosis.answer import Diagnosis
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.facts import LookFinding
 from ohmwright.planning.mapping import Join, joins_to_try
+from ohmwright.usecases.check_turns import resistances_to_ground, silent_to_ground
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
 from ohmwright.usecases.entry_words import entry_words
 
@@ -220,6 +222,8 @@ class NetsView:
         Each net and what it is called.
     ground : (str, str)
         A net that is probably ground though nobody said so, and why.
+    called_ground : tuple of str
+        Pads of pins that are ground by their names, and of which nobody has said or heard it yet.
     agreement : Agreement or None
         How a file that was laid on the picture agrees with what was heard.
     """
@@ -229,6 +233,7 @@ class NetsView:
     next: tuple[Join, ...]
     ground: tuple[str, str]
     agreement: Agreement | None
+    called_ground: tuple[str, ...] = ()
 
 
 def nets_view(view: CaseView, joins: Sequence[Join]) -> NetsView:
@@ -236,8 +241,17 @@ def nets_view(view: CaseView, joins: Sequence[Join]) -> NetsView:
     board, book = view.board, view.book
     doubts = tuple(_doubt(book, one) for one in disagreements(book))
     return NetsView(
-        tuple(net_names(board).items()), doubts, tuple(joins[:SHOWN]), likely_ground(board), file_agreement(book)
+        tuple(net_names(board).items()), doubts, tuple(joins[:SHOWN]), likely_ground(board), file_agreement(book),
+        _named_ground(book),
     )
+
+
+def _named_ground(book: Casebook) -> tuple[str, ...]:
+    """Pads that may be called ground by the names of their pins; not those of a part that may lie wrong."""
+    board, read = book.board, resistances_to_ground(book.board, book.facts)
+    silent = silent_to_ground(book)
+    odd = {doubt.part for doubt in orientation_doubts(board, read, silent)}
+    return tuple(pad for pad in called_ground(board, read) if pad not in silent and pad.rpartition(".")[0] not in odd)
 
 
 def _doubt(book: Casebook, one: Disagreement) -> Doubt:

@@ -46,7 +46,7 @@ def found_place(desk: Desk, case: str, eyes: Eyes, key: str, side: str, onto: st
         Key of the other; by default the first of its side, or of all.
     """
     chart = book_of(desk, case).chart
-    layer = _layer(chart, key, side)
+    layer = layer_of(chart, key, side)
     others = [other for other in chart.layers if other is not layer]
     if not others:
         raise DataError(
@@ -76,7 +76,7 @@ def register_by_pairs(
         Key of the other picture, the place in it, and the same place in this one. [px]
     """
     chart = book_of(desk, case).chart
-    layer = _layer(chart, key, side)
+    layer = layer_of(chart, key, side)
     if len(pairs) < 2:
         raise DataError("One pair of points is too few.", hint="mark two at least, four or more for a photo held askew")
     on_board = [(chart.layer(other).to_board.at(*there), here) for other, there, here in pairs]
@@ -123,7 +123,8 @@ def _parts_in(board: Board, side: str, box: tuple[float, float, float, float]) -
     return tuple(out)
 
 
-def _layer(chart: Chart, key: str, side: str) -> Layer:
+def layer_of(chart: Chart, key: str, side: str) -> Layer:
+    """The picture of that key on that side, or on any."""
     found = [layer for layer in chart.layers if layer.key == key and layer.side == side]
     return found[0] if found else chart.layer(key)
 

@@ -19,12 +19,14 @@ from ohmwright.web.session import CaseSession
 from ohmwright.web.wire import (
     ErasePart,
     JoinPads,
+    LayHeld,
     LayPart,
     MovePart,
     NamePins,
     PracticePhoto,
     ReadPins,
     SetScale,
+    TellGrounds,
     TellKind,
     TellNet,
 )  # fmt: skip
@@ -71,6 +73,7 @@ class Mapping:
     def __init__(self, session: CaseSession, shelf: Shelf) -> None:
         self.session = session
         self.shelf = shelf
+        self._held: dict[str, KeptPicture] = {}
 
     def plain(self) -> dict[str, Any]:
         """Pictures, and pads in board millimetres. [mm]"""
@@ -88,6 +91,20 @@ class Mapping:
             ],
             "scale_from": chart.scale_from,
         }  # fmt: skip
+
+    def hold_picture(self, file: Path) -> str:
+        """Take a picture in without laying it under the map yet, which may take long; its key."""
+        kept = self.shelf.take(file)
+        self._held[kept.key] = kept
+        return kept.key
+
+    def lay_held(self, o: LayHeld) -> None:
+        """Lay a picture under the map that was taken in before."""
+        kept = self._held.get(o.key)
+        if kept is None:
+            raise DataError("This picture was not handed over.", hint="choose the file again")
+        size = (kept.width_px, kept.height_px)
+        self.session.enter(o.seen, lambda desk, case: map_board.add_picture(desk, case, kept.key, o.side, size, o.name))
 
     def add_picture(self, file: Path, side: str, name: str) -> None:
         """Take a picture in and lay it under the map."""
@@ -126,7 +143,10 @@ def _done(mapping: Mapping) -> dict[str, Any]:
 def _pictures(app: FastAPI, mapping: Mapping) -> None:
     @app.post("/api/picture")
     async def picture(
-        request: Request, side: str = Query("top", max_length=8), name: str = Query("", max_length=200)
+        request: Request,
+        side: str = Query("top", max_length=8),
+        name: str = Query("", max_length=200),
+        hold: bool = Query(False),
     ) -> dict[str, Any]:
         if side not in SIDES:
             raise DataError(f"There is no side {side!r}.", hint="top or bottom")
@@ -134,8 +154,15 @@ def _pictures(app: FastAPI, mapping: Mapping) -> None:
             async for chunk in request.stream():
                 await run_in_threadpool(file.write, chunk)
             file.flush()
+            if hold:
+                return {**_done(mapping), "key": await run_in_threadpool(mapping.hold_picture, Path(file.name))}
             await run_in_threadpool(mapping.add_picture, Path(file.name), side, name)
         return _done(mapping)
+
+    @app.post("/api/map/picture")
+    def lay_held(o: LayHeld) -> dict[str, Any]:
+        mapping.lay_held(o)
+        return {**_done(mapping), "first": len(mapping.session.view.book.chart.layers) == 1}
 
     @app.post("/api/map/photo")
     def photo(o: PracticePhoto) -> dict[str, Any]:
@@ -204,6 +231,11 @@ def _nets(app: FastAPI, mapping: Mapping) -> None:
         enter(o.seen, lambda desk, case: map_board.tell_net(
             desk, case, o.pad, o.name, ground=o.ground, entry=o.entry, nominal=o.nominal
         ))  # fmt: skip
+        return _done(mapping)
+
+    @app.post("/api/map/grounds")
+    def grounds(o: TellGrounds) -> dict[str, Any]:
+        enter(o.seen, lambda desk, case: map_board.tell_grounds(desk, case, o.pads))
         return _done(mapping)
 
     @app.post("/api/map/scale")

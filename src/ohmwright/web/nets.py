@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from ohmwright.bootstrap import KnownBoard, board_figure
 from ohmwright.errors import DataError, UnknownNameError
-from ohmwright.usecases import lay_known, map_nets
+from ohmwright.usecases import lay_known, look_fields, map_nets
 from ohmwright.usecases.desk import CaseView
 from ohmwright.web.mapping import Mapping
 from ohmwright.web.plain import plain
@@ -152,7 +152,7 @@ def _heard(app: FastAPI, nets: Nets) -> None:
         told = found.agreement
         return {
             "names": dict(found.names), "doubts": plain(found.doubts), "next": plain(found.next),
-            "ground": list(found.ground),
+            "ground": list(found.ground), "called_ground": list(found.called_ground),
             "agreement": None if told is None else {**plain(told), "words": told.words, "belongs": told.belongs},
             "fields": plain(map_nets.inspected(view)),
             "looks": [{"parts": list(look.parts), "finding": look.finding.value} for look in view.facts.looks],
@@ -187,6 +187,13 @@ def _looks(app: FastAPI, nets: Nets) -> None:
         box = (o.x, o.y, o.width, o.height)
         session.enter(o.seen, lambda desk, case: map_nets.look_over(desk, case, o.side, box, o.magnification))
         return nets.done
+
+    @app.get("/api/map/fields")
+    def fields(
+        side: Literal["top", "bottom"] = "top", magnification: float = Query(10.0, ge=0.1, le=1000)
+    ) -> dict[str, Any]:
+        found: dict[str, Any] = plain(look_fields.side_fields(session.view, side, magnification))
+        return found
 
     @app.post("/api/map/mark")
     def mark(o: Seen) -> dict[str, Any]:

@@ -8,21 +8,25 @@ from typing import Any
 from fastapi import FastAPI
 
 from ohmwright.usecases import lay_parts, register_picture
-from ohmwright.usecases.check_turns import check_turns
+from ohmwright.usecases.check_turns import turns_checked
 from ohmwright.usecases.desk import Desk
 from ohmwright.usecases.lay_parts import Laid, Laying
 from ohmwright.usecases.picture_ports import Eyes
+from ohmwright.usecases.right_part import right_part
+from ohmwright.usecases.seek_place import PlaceFound, place_sought, settle_place
 from ohmwright.web.picture_wire import (
     ComparePictures,
     GuessPackage,
     LayRow,
     RegisterByPairs,
     RegisterPicture,
+    SeekPlace,
     SetDpi,
+    SettlePlace,
 )  # fmt: skip
 from ohmwright.web.plain import plain
 from ohmwright.web.session import CaseSession
-from ohmwright.web.wire import LayPart
+from ohmwright.web.wire import LayPart, RightPart
 
 
 class PictureDesk:
@@ -39,6 +43,7 @@ class PictureDesk:
         self.desk = desk
         self._open = eyes
         self._eyes: Eyes | None = None
+        self._found: dict[tuple[str, str], PlaceFound] = {}
 
     @property
     def eyes(self) -> Eyes:
@@ -64,6 +69,23 @@ class PictureDesk:
         """Find where a picture lies. Looking takes seconds and holds nobody up; only the entry is in turn."""
         was, now = register_picture.found_place(self.desk, self.session.name, self.eyes, o.layer, o.side, o.onto)
         self.session.enter(None, lambda desk, case: register_picture.take_place(desk, case, was, now))
+
+    def seek(self, o: SeekPlace) -> dict[str, Any]:
+        """Look where a picture lies, and say it; the page settles it in its turn."""
+        found = place_sought(self.desk, self.session.name, self.eyes, o.layer, o.side)
+        self._found.pop((o.layer, o.side), None)
+        if not isinstance(found, PlaceFound):
+            return {"found": False, "words": found.why, "hint": found.hint}
+        self._found[o.layer, o.side] = found
+        return {"found": True, "words": found.now.how, "hint": ""}
+
+    def settle(self, o: SettlePlace) -> bool:
+        """Take down what was found last; false where the pictures have been moved since. [1]"""
+        found, done = self._found.pop((o.layer, o.side), None), []
+        if found is None:
+            return False
+        self.session.enter(o.seen, lambda desk, case: done.append(settle_place(desk, case, found)))
+        return done == [True]
 
     def by_pairs(self, o: RegisterByPairs) -> None:
         """Lay a picture by marked places."""
@@ -93,6 +115,15 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
         here.register(o)
         return here.done()
 
+    @app.post("/api/map/seek")
+    def seek(o: SeekPlace) -> dict[str, Any]:
+        return here.seek(o)
+
+    @app.post("/api/map/settle")
+    def settle(o: SettlePlace) -> dict[str, Any]:
+        settled = here.settle(o)
+        return {**here.done(), "settled": settled}
+
     @app.post("/api/map/pairs")
     def pairs(o: RegisterByPairs) -> dict[str, Any]:
         here.by_pairs(o)
@@ -111,9 +142,14 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
     def row(o: LayRow) -> dict[str, Any]:
         return here.done(here.lay(o, _spot(o.last), o.how_many))
 
+    @app.post("/api/map/right")
+    def right(o: RightPart) -> dict[str, Any]:
+        here.session.enter(o.seen, lambda desk, case: right_part(desk, case, o.part))
+        return here.done()
+
     @app.get("/api/map/turned")
     def turned() -> dict[str, Any]:
-        return {"doubts": [plain(one) for one in check_turns(here.desk, here.session.name)]}
+        return {"doubts": [plain(one) for one in turns_checked(here.desk, here.session.name)]}
 
     @app.post("/api/map/guess")
     def guess(o: GuessPackage) -> dict[str, Any]:

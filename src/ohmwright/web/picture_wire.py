@@ -19,6 +19,21 @@ class RegisterPicture(Order):
     onto: Annotated[str, Field(max_length=80)] = ""
 
 
+class SeekPlace(BaseModel):
+    """Look where a picture lies; nothing goes on record yet."""
+
+    model_config = ConfigDict(extra="forbid", strict=True)
+    layer: Name
+    side: SideName
+
+
+class SettlePlace(Order):
+    """Take down where it was found to lie."""
+
+    layer: Name
+    side: SideName
+
+
 class MarkedPair(BaseModel):
     """One place in two pictures. [px]"""
 

@@ -78,6 +78,14 @@ class PracticePhoto(Order):
     side: Literal["top", "bottom"] = "top"
 
 
+class LayHeld(Order):
+    """Lay a picture under the map that was handed over to be held."""
+
+    key: Name
+    side: Literal["top", "bottom"]
+    name: Annotated[str, Field(max_length=200)] = ""
+
+
 class LayPart(Order):
     """Lay a part on a picture: where pin 1 and the pin farthest from it are. [px]"""
 
@@ -109,6 +117,12 @@ class TellKind(Order):
     value: Short = ""
 
 
+class RightPart(Order):
+    """Bring a part that may lie the wrong way round to lie right."""
+
+    part: Name
+
+
 class ErasePart(Order):
     """Take a part from the map."""
 
@@ -130,6 +144,12 @@ class TellNet(Order):
     ground: bool = False
     entry: bool = False
     nominal: Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)] | None = None
+
+
+class TellGrounds(Order):
+    """Pads whose copper is ground."""
+
+    pads: Annotated[list[Name], Field(min_length=1, max_length=200)]
 
 
 class SetScale(Order):
