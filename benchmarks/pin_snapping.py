@@ -74,7 +74,8 @@ def tell(
         )
 
 
-def main() -> int:
+def settings() -> argparse.Namespace:
+    """What was asked for on the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=8, help="boards")
     parser.add_argument("--first", type=int, default=0, help="of the boards: four practice boards, then made ones")
@@ -84,7 +85,11 @@ def main() -> int:
     parser.add_argument("--photo", action="store_true", help="photographs, straightened by the true view")
     parser.add_argument("--unknown", action="store_true", help="the scale is not known")
     parser.add_argument("--each", action="store_true", help="print every part")
-    asked = parser.parse_args()
+    return parser.parse_args()
+
+
+def main() -> int:
+    asked = settings()
     random = np.random.default_rng(asked.seed)
     tables: tuple[Missed, Missed, Missed] = defaultdict(list), defaultdict(list), defaultdict(list)
     before, after, kept = tables

@@ -3,12 +3,15 @@
 import hashlib
 import struct
 import zlib
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
 
 import cv2
 import numpy as np
 import pytest
 
 from ohmwright.errors import OhmwrightError
+from ohmwright.pictures import shelf as shelf_module
 from ohmwright.pictures.pyramid import TILE, Pyramid
 from ohmwright.pictures.shelf import PictureShelf
 
@@ -131,3 +134,21 @@ def test_harm_and_rubbish_are_refused_and_leave_nothing(shelf, tmp_path, data):
 def test_only_what_was_taken_in_is_given_out(shelf, key):
     with pytest.raises(OhmwrightError):
         shelf.tile(key, 0, 0, 0)
+
+
+def test_the_same_picture_taken_in_twice_at_once(tmp_path):
+    """Who comes second finds it there, and nothing is left lying about."""
+    source = tmp_path / "board.png"
+    cv2.imwrite(str(source), arrow())
+    shelf, both = PictureShelf(tmp_path / "kept"), Barrier(2)
+    cut = shelf_module._cut_aside
+
+    def cut_together(file, tiles):
+        cut(file, tiles)
+        both.wait(30.0)
+
+    with pytest.MonkeyPatch.context() as patch, ThreadPoolExecutor(2) as hands:
+        patch.setattr(shelf_module, "_cut_aside", cut_together)
+        first, second = (hand.result(60.0) for hand in [hands.submit(shelf.take, source) for _ in range(2)])
+    assert first == second
+    assert [path.name for path in (tmp_path / "kept").iterdir()] == [first.key]

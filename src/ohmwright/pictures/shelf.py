@@ -73,7 +73,7 @@ class PictureShelf:
             if not self._place(key).is_dir():
                 _cut_aside(file.rename(made / f"original.{kind.lower()}"), made / "tiles")
                 _flush(made)
-                made.rename(self._place(key))
+                self._bring_in(made, key)
         return self.kept(key)
 
     def kept(self, key: str) -> KeptPicture:
@@ -112,8 +112,16 @@ class PictureShelf:
                 into(made / "tiles")
                 (made / "made-from.txt").write_text(of + "\n", encoding="utf-8")
                 _flush(made)
-                made.rename(self._place(key))
+                self._bring_in(made, key)
         return self.kept(key)
+
+    def _bring_in(self, made: Path, key: str) -> None:
+        """Put what was made in its place; whoever made the same meanwhile was first, and theirs stays."""
+        try:
+            made.rename(self._place(key))
+        except OSError:
+            if not self._place(key).is_dir():
+                raise
 
     def _place(self, key: str) -> Path:
         if not _KEY.match(key):
