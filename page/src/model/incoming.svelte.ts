@@ -4,7 +4,7 @@ import type { Trouble } from "./case";
 
 export type Stage = "waits" | "comes" | "is sought" | "lies" | "astray" | "refused";
 export interface Coming { id: number; file: File; side: string; key: string; stage: Stage; words: string; hint: string }
-interface Sought { found: boolean; words: string; hint: string }
+interface Sought { found: boolean; words: string; hint: string; gone?: boolean }
 /** How often a picture is sought anew because the others were moved meanwhile. */
 const TRIES = 3;
 
@@ -59,6 +59,7 @@ export class Incoming {
     for (let n = 0; n < TRIES; n++) {
       const said: Sought | Trouble = await look<Sought>("map/seek", { layer: key, side });
       if (!("found" in said)) { this.#set(id, { stage: "astray", words: said.message, hint: said.hint }); return; }
+      if (said.gone) { this.drop(id); return; } // straightened or taken away while it waited its turn
       if (!said.found) { this.#set(id, { stage: "astray", words: said.words, hint: said.hint }); return; }
       const answer = await this.edit("map/settle", { layer: key, side });
       if (answer.trouble?.code === "case-conflict") continue; // something else went on record just then

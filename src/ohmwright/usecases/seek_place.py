@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ohmwright.boardmap import Chart, Layer
-from ohmwright.errors import DataError
+from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.usecases.desk import Desk, book_of
 from ohmwright.usecases.picture_ports import Eyes
 from ohmwright.usecases.register_picture import layer_of, take_place
@@ -41,6 +41,7 @@ class NoPlace:
 
     why: str
     hint: str
+    gone: bool = False
 
     def __bool__(self) -> bool:
         return False
@@ -55,7 +56,10 @@ def place_sought(desk: Desk, case: str, eyes: Eyes, key: str, side: str) -> Plac
         Of the picture that was added.
     """
     chart = book_of(desk, case).chart
-    layer = layer_of(chart, key, side)
+    try:
+        layer = layer_of(chart, key, side)
+    except UnknownNameError:  # straightened or taken away while it waited its turn
+        return NoPlace("That picture is not on the map any more.", "", gone=True)
     others = others_to_try(chart, layer)
     if not others:
         return NoPlace("There is no other picture to lay this one on.", "tell the scale by a known length")

@@ -75,7 +75,7 @@ class PictureDesk:
         found = place_sought(self.desk, self.session.name, self.eyes, o.layer, o.side)
         self._found.pop((o.layer, o.side), None)
         if not isinstance(found, PlaceFound):
-            return {"found": False, "words": found.why, "hint": found.hint}
+            return {"found": False, "words": found.why, "hint": found.hint, "gone": found.gone}
         self._found[o.layer, o.side] = found
         return {"found": True, "words": found.now.how, "hint": ""}
 
