@@ -67,7 +67,7 @@ def test_what_does_not_register_is_an_honest_no_and_nothing_is_settled(client):
     # a picture may be straightened or taken away while it waits its turn
     gone = client.post("/api/map/seek", json={"layer": "0" * 64, "side": "top"})
     assert gone.status_code == 200
-    assert gone.json()["gone"] and not gone.json()["found"]
+    assert (gone.json()["found"], gone.json()["gone"]) == (False, True)
     assert client.post("/api/map/seek", json={"layer": key, "side": "within"}).status_code == 422
 
 

@@ -15,8 +15,11 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
 from ohmwright.evidence.strays import Near, Odds, numbers_of
+from ohmwright.kernels.side_by_side import in_parts
 
 Array = NDArray[np.float64]
+TOGETHER = 64
+"""Columns looked at together, so that what is copied of their covariances stays at hand. [1]"""
 NEVER = -1e9
 """Logarithm of odds that are none. [nat]"""
 LOG_2PI = float(np.log(2.0 * np.pi))
@@ -126,28 +129,43 @@ def joint(stack: Stack, *, trusting: bool = False, near: Near | None = None) -> 
     `near` is a covariance of all readings, noise not counted, that most rows of most columns are as in.
     """
     n_columns = stack.y.shape[1]
-    covariance = np.array(stack.covariance)
-    diagonal = np.arange(len(stack.observed))
-    covariance[:, diagonal, diagonal] += stack.noise**2
     numbers = np.flatnonzero(~stack.overload)
     stray, each = _each_overload(stack)
     log_likelihood = each.sum(axis=0)
     misfit = np.ones(n_columns)
     pull = np.zeros((n_columns, len(stack.observed)))
     if numbers.size:
-        inner = covariance[:, numbers[:, None], numbers[None, :]]
-        residual = (stack.observed[numbers, None] - stack.y[numbers]).T
-        beside = None
-        if near is not None:
-            known = np.ascontiguousarray(near[0][numbers[:, None], numbers[None, :]])
-            known[np.arange(len(numbers)), np.arange(len(numbers))] += stack.noise[numbers] ** 2
-            beside = known, np.ascontiguousarray(near[1][:, numbers])
-        found = numbers_of(inner, residual, odds_of(stack, numbers, trusting=trusting), beside)
-        log_likelihood = log_likelihood + found.log_likelihood + np.log1p(-stack.stray[numbers]).sum()
-        stray[numbers] = found.stray
-        misfit = found.misfit
-        pull[:, numbers] = found.pull
+        odds = odds_of(stack, numbers, trusting=trusting)
+        known = None if near is None else _near(stack, numbers, near[0])
+        log_likelihood += np.log1p(-stack.stray[numbers]).sum()
+
+        def some(part: slice) -> None:
+            residual = (stack.observed[numbers, None] - stack.y[numbers, part]).T
+            beside = None if known is None or near is None else (known, np.ascontiguousarray(near[1][part, numbers]))
+            found = numbers_of(_inner(stack, numbers, part), residual, odds, beside)
+            log_likelihood[part] += found.log_likelihood
+            stray[numbers, part], misfit[part], pull[part, numbers] = found.stray, found.misfit, found.pull
+
+        def work(part: slice) -> None:
+            for first in range(part.start, part.stop, TOGETHER):
+                some(slice(first, min(first + TOGETHER, part.stop)))
+
+        in_parts(n_columns, work)
     return Joint(log_likelihood, misfit, stray, pull)
+
+
+def _inner(stack: Stack, numbers: NDArray[np.intp], part: slice) -> Array:
+    """Covariance of those readings in some columns, noise counted in; an array of its own."""
+    inner = stack.covariance[part].take(numbers, axis=1).take(numbers, axis=2)
+    diagonal = np.arange(len(numbers))
+    inner[:, diagonal, diagonal] += stack.noise[numbers] ** 2
+    return np.asarray(inner)
+
+
+def _near(stack: Stack, numbers: NDArray[np.intp], covariance: Array) -> Array:
+    known = np.ascontiguousarray(covariance[numbers[:, None], numbers[None, :]])
+    known[np.arange(len(numbers)), np.arange(len(numbers))] += stack.noise[numbers] ** 2
+    return known
 
 
 def odds_of(stack: Stack, numbers: NDArray[np.intp], *, trusting: bool) -> Odds:

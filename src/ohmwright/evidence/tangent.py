@@ -210,10 +210,14 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     covariance[first] = tangent.lean @ tangent.lean.T
     diagonal = np.arange(n)
     covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2
-    index = np.array([c for c in range(y.shape[1]) if c not in weighed.tangents], dtype=np.intp)
-    stack = weighed.stack.with_predictions(y[:, index], covariance[index])
-    near = covariance[first], ~weighed.weak[:, index].T
-    _put(weighed, index, stack, joint(stack, near=near), np.repeat(_wasted(shelves, tangent.shift[None]), len(index)))
+    better = joint(weighed.stack.with_predictions(y, covariance), near=(covariance[first], ~weighed.weak.T))
+    wasted = float(_wasted(shelves, tangent.shift[None])[0])
+    others = np.arange(y.shape[1]) != first
+    result = weighed.joint
+    result.log_likelihood[others] = better.log_likelihood[others] - wasted
+    result.misfit[others], result.pull[others] = better.misfit[others], better.pull[others]
+    result.stray[:, others] = better.stray[:, others]
+    weighed.stack.y[:, others] = y[:, others]  # the covariances are in their place already
 
 
 def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:

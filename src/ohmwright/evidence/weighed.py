@@ -163,9 +163,21 @@ class Weighed:
         own = self.own(c)
         if number not in own:
             return 0.0, 1.0
-        at = self.leans(c)[:, self.tail + own.index(number)]
+        at = self._by_severity(c, number, own.index(number))
         used = np.flatnonzero(~self.stack.overload & (self.joint.stray[:, c] < 0.5))
         lean = at[used]
         covariance = self.stack.covariance[c][np.ix_(used, used)] + np.diag(self.stack.noise[used] ** 2)
         told = float(lean @ np.linalg.solve(covariance, lean)) if used.size else 0.0
         return float(self.joint.pull[c] @ at), float(np.sqrt(min(max(1.0 - told, 0.0), 1.0)))
+
+    def _by_severity(self, c: int, number: int, slot: int) -> Array:
+        """That column of the slopes of a class which belongs to one of its severities, shape (n_readings,)."""
+        if c in self.tangents:
+            return self.tangents[c].lean[:, self.tail + slot]
+        out = np.zeros(len(self.lines))
+        for k in np.flatnonzero(~self.weak[:, c]).tolist():
+            shelf = self.shelves[k]
+            at = int(np.searchsorted(shelf.support, self.tail + number))
+            if at < len(shelf.support) and shelf.support[at] == self.tail + number:
+                out[k] = shelf.lean[self.rows[c, k], at]
+        return out
