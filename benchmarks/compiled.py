@@ -10,8 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from benchmarks.speed import best_seconds
 
+from benchmarks.speed import best_seconds
 from ohmwright import kernels
 from ohmwright.circuit import Element, ElementKind
 from ohmwright.evidence.strays import Odds, numbers_of

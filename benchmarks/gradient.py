@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from benchmarks.copper_truth import Elements
 
+from benchmarks.copper_truth import Elements
 from ohmwright.facts import CopperShape, Gradient, GradientPoint
 from ohmwright.fields.layout import Layout, layout_of
 from ohmwright.fields.network import Array
