@@ -19,10 +19,12 @@ from ohmwright.circuit import BoardState, Element, ElementKind
 from ohmwright.diagnosis import diagnose
 from ohmwright.diagnosis.posterior import posterior_of
 from ohmwright.errors import NoConvergenceError
+from ohmwright.evidence import Electrical, Shelf, roster_of
 from ohmwright.evidence.points import STRAIGHT, Points
 from ohmwright.evidence.settling import FIRST, ON, ROUGH, Way, settled
 from ohmwright.evidence.strays import Numbers, Odds, numbers_of
-from ohmwright.facts import Facts, Quantity, Reading
+from ohmwright.facts import Facts, Quantity, Reading, Symptom
+from ohmwright.faults import Prior, hypotheses_of
 from ohmwright.kernels.moving import bends
 from ohmwright.planning import advise
 from ohmwright.solver import Network, Shunts, Solved, Sources, Strengths, solve_columns
@@ -124,6 +126,34 @@ def test_rows_that_differ_from_a_covariance_that_is_known(differing: int) -> Non
     assert (alone.stray > 0.5).any()
     for name in ("log_likelihood", "misfit", "stray", "pull"):
         np.testing.assert_allclose(getattr(near, name), getattr(alone, name), rtol=1e-6, atol=1e-7, err_msg=name)
+
+
+def test_what_shelves_keep() -> None:
+    """The same circuits, solved and kept by compiled code and by NumPy, pairs and a part's own network among them."""
+    off = BoardState(off=frozenset({"D1"}))
+    readings = (
+        Reading(Quantity.DIODE, "GND", "V33", 0.41, key="e1"),
+        Reading(Quantity.OHMS, "VF", "GND", 9_000.0, key="e2"),
+        Reading(Quantity.PART_DIODE, "D1.2", "D1.1", 0.6, off, key="e3"),
+    )
+
+    def kept() -> list[Shelf]:
+        electrical = Electrical(small_board())
+        singles = roster_of(hypotheses_of(electrical.board, Prior(), Symptom.DEAD), electrical.register)
+        lines = [electrical.line(reading) for reading in readings]
+        shelves = [electrical.shelf(line) for line in lines]
+        codes = electrical.codes(lines, shelves, singles)
+        electrical.fill(list(zip(shelves, codes, strict=True)))
+        return shelves
+
+    with kernels.left_out():
+        plain = kept()
+    for one, other in zip(kept(), plain, strict=True):
+        assert one.code_at == other.code_at
+        assert len(one.y) > 1
+        np.testing.assert_array_equal(one.support, other.support)
+        for name in ("y", "current", "doubt", "lean", "volts"):
+            np.testing.assert_allclose(getattr(one, name), getattr(other, name), rtol=2e-5, atol=1e-6, err_msg=name)
 
 
 def _shown(points: Points) -> NDArray[np.float64]:

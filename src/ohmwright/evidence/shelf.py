@@ -84,6 +84,11 @@ class Shelf:
         """What its predictions take. [byte]"""
         return self.lean.nbytes + self.volts.nbytes + len(self.latest) * self.volts[:1].nbytes
 
+    def first_guess(self) -> Array:
+        """Node voltages of the sound circuit, zero before it is solved, shape (n_nodes + 1,). [V]"""
+        row = self.row_of.get(0)
+        return np.zeros(self.forward.network.n_nodes + 1) if row is None else self.volts[row].astype(float)
+
     def nearby(self, code: int) -> Single:
         """Node voltages to set out from when a circuit is solved with its unknowns shifted. [V]"""
         found = self.latest.get(code)
@@ -175,19 +180,21 @@ def found_by(forward: Forward, register: Register, shelf: Shelf, codes: list[int
         for slot, number in enumerate(register.circuits[code][:MOST_DEFECTS]):
             lean[k, shelf.tail + slot] = predicted.lean[own + slot, k] * register.log_sds[number]
     volts = predicted.volts.T.astype(np.float32)
-    return Found(predicted.y, predicted.current, _doubts(forward, predicted), lean, volts)
+    _, saturation = forward.strengths_of([shelf.column(register, code) for code in codes])
+    return Found(predicted.y, predicted.current, _doubts(forward, predicted, saturation), lean, volts)
 
 
-def _doubts(forward: Forward, predicted: Predicted) -> Array:
+def _doubts(forward: Forward, predicted: Predicted, saturation: Array) -> Array:
     """Standard deviations of predictions, as nobody knows how junctions bend at small currents, shape (n_columns,).
 
     Drops are known at a milliampere; at a microampere they are that less the emission coefficient times kT/q
-    for each factor of e, and the coefficient itself is known to `EMISSION_SD` only.
+    for each factor of e, and the coefficient itself is known to `EMISSION_SD` only. Saturation currents are those of
+    each column, (n_junctions, n_columns): behind a bad joint a junction carries less than its place would let it. [A]
     """
     slope = predicted.lean[len(forward.r_uncertain) : forward.n_elements]
     s, rows = forward.strengths, forward.j_uncertain
     n_vt = s.n_vt[rows, None]
     across = predicted.volts[s.j_a[rows]] - predicted.volts[s.j_b[rows]]
-    current = s.saturation[rows, None] * np.expm1(np.clip(across / n_vt, 1e-12, 200.0))
+    current = saturation[rows] * np.expm1(np.clip(across / n_vt, 1e-12, 200.0))
     folds = np.log(1e-3 / np.clip(current, 1e-9, 1e-3))
     return np.asarray(EMISSION_SD * THERMAL_VOLTAGE * np.sqrt(((slope * folds) ** 2).sum(axis=0)))

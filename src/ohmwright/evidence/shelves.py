@@ -13,7 +13,6 @@ from ohmwright import kernels
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.evidence.column import Column
 from ohmwright.evidence.forward import Forward
-from ohmwright.evidence.joint import Array
 from ohmwright.evidence.laid import Laid
 from ohmwright.evidence.probe import Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
@@ -165,7 +164,7 @@ class Shelves:
         for alike in by_network.values():
             forward = alike[0][0].forward
             groups = [(shelf.probe, [shelf.column(self.register, code) for code in codes]) for shelf, codes in alike]
-            start = np.concatenate([_first_guess(shelf, len(missing)) for shelf, missing in alike], axis=1)
+            start = np.column_stack([shelf.first_guess() for shelf, missing in alike for _ in missing])
             predicted = forward.predict_all(groups, None, start)
             done = 0
             for shelf, missing in alike:
@@ -209,12 +208,6 @@ def _active(line: Line, roster: Roster) -> NDArray[np.bool_]:
         own = roster.of_part(line.loose)
         active[own[~roster.joint[own]]] = True
     return active
-
-
-def _first_guess(shelf: Shelf, n: int) -> Array:
-    if 0 in shelf.row_of:
-        return np.repeat(shelf.volts[shelf.row_of[0]].astype(float)[:, None], n, axis=1)
-    return np.zeros((shelf.forward.network.n_nodes + 1, n))
 
 
 def _told(line: Line, taken: Taken) -> Taken:

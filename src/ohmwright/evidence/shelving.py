@@ -35,8 +35,7 @@ def shelve(compiled: Compiled, laid: Laid, orders: Sequence[tuple[Shelf, list[in
         for codes in (missing[k : k + many] for k in range(0, len(missing), many)):
             n = shelf.forward.network.n_nodes + 1
             volts = np.zeros((len(codes), laid.board[2][0] + 1))
-            if 0 in shelf.row_of:
-                volts[:, :n] = shelf.volts[shelf.row_of[0]]
+            volts[:, :n] = shelf.first_guess()
             of = (np.zeros(len(codes), dtype=np.intp), laid.circuits(np.array(codes, dtype=np.intp)))
             y, current, bent, worst, lean = compiled.shelved(laid.board, lines, laid.table, of, volts, LIMITS)
             raise_unsettled(worst)

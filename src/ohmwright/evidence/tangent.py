@@ -211,13 +211,8 @@ def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
     diagonal = np.arange(n)
     covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2
     better = joint(weighed.stack.with_predictions(y, covariance), near=(covariance[first], ~weighed.weak.T))
-    wasted = float(_wasted(shelves, tangent.shift[None])[0])
-    others = np.arange(y.shape[1]) != first
-    result = weighed.joint
-    result.log_likelihood[others] = better.log_likelihood[others] - wasted
-    result.misfit[others], result.pull[others] = better.misfit[others], better.pull[others]
-    result.stray[:, others] = better.stray[:, others]
-    weighed.stack.y[:, others] = y[:, others]  # the covariances are in their place already
+    others = np.flatnonzero(np.arange(y.shape[1]) != first)
+    _put_joint(weighed, others, y[:, others], better.of_columns(others), _wasted(shelves, tangent.shift[None])[0])
 
 
 def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:
@@ -258,10 +253,15 @@ def _wasted(shelves: Shelves, shift: Array) -> Array:
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint, wasted: Array | float = 0.0) -> None:
+    _put_joint(weighed, index, stack.y, better, wasted)
+    weighed.stack.covariance[index] = stack.covariance
+
+
+def _put_joint(weighed: Weighed, index: Index, y: Array, better: Joint, wasted: Array | float) -> None:
+    """What readings say of some classes and what those predict; the covariances are in their place already."""
     result = weighed.joint
     result.log_likelihood[index] = better.log_likelihood - wasted
     result.misfit[index] = better.misfit
     result.stray[:, index] = better.stray
     result.pull[index] = better.pull
-    weighed.stack.y[:, index] = stack.y
-    weighed.stack.covariance[index] = stack.covariance
+    weighed.stack.y[:, index] = y

@@ -27,15 +27,6 @@ def line_of(lines: Any, k: int) -> Any:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _differ(a: Array, b: Array, n: int) -> int:
-    """How many of the first unknowns differ."""
-    count = 0
-    for i in range(n):
-        count += a[i] != b[i]
-    return count
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def asked(board: Any, lines: Any, table: Any, of: Any, at: Array, volts: Any, limits: Any) -> Any:
     """Readings of circuits with their unknowns shifted.
 
@@ -62,8 +53,7 @@ def asked(board: Any, lines: Any, table: Any, of: Any, at: Array, volts: Any, li
     y, lean, worst = np.zeros(len(which)), np.zeros(at.shape), np.zeros(len(which))
     room, factor = room_to_predict(sizes), np.zeros(len(steep))
     for i in range(len(which)):
-        if i == 0 or _differ(at[i], at[i - 1], len(steep)) > 0:
-            grown(at[i], steep, factor)
+        grown(at[i], steep, factor)
         line = line_of(lines, which[i])
         network = of_network(flat, cuts, line[0])
         n = sizes[4][line[0]] + 1

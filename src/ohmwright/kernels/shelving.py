@@ -20,8 +20,8 @@ MOST, LEAST = 1e-3, 1e-9
 def _doubt(network: Any, carried: Array, lean: Array) -> float:
     """By how much a reading may be off as nobody knows how junctions bend, for each unit of emission. [1/V]
 
-    As `ohmwright.evidence.shelf.doubts`: the slope by each drop times how many times its current is e times less than
-    a milliampere.
+    As `_doubts` of `ohmwright.evidence.shelf`: the slope by each drop times how many times its current is e times less
+    than a milliampere.
     """
     j_unsure, place, spread = network[3][1], network[3][4], network[3][5]
     nr, total = len(network[3][0]), 0.0
