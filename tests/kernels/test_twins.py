@@ -21,7 +21,7 @@ from ohmwright.diagnosis.posterior import posterior_of
 from ohmwright.errors import NoConvergenceError
 from ohmwright.evidence import Electrical, Shelf, roster_of
 from ohmwright.evidence.points import STRAIGHT, Points
-from ohmwright.evidence.settling import FIRST, ON, ROUGH, Way, settled
+from ohmwright.evidence.settling import FIRST, ON, ROUGH, Way, covariances, settled
 from ohmwright.evidence.strays import Numbers, Odds, numbers_of
 from ohmwright.facts import Facts, Quantity, Reading, Symptom
 from ohmwright.faults import Prior, hypotheses_of
@@ -178,6 +178,8 @@ def test_where_classes_come_to_rest(way: Way) -> None:
         posterior = posterior_of(board, Facts(readings=readings, state=off))
         electrical, weighed = posterior.electrical, posterior.weighed
         weighed.tangents.clear()
+        classes = range(len(weighed.codes))
+        weighed.stack.covariance[:] = covariances(weighed.leans_of(classes), weighed.doubts(classes))
         first = int(weighed.class_of[0])
         of_first = settled(electrical, weighed, [first], way)
         return of_first, settled(electrical, weighed, list(range(len(weighed.codes)))[:40], way)
@@ -200,7 +202,7 @@ def test_readings_that_a_way_has_bent(unknowns: int) -> None:
     at, spreads = luck.normal(scale=2.0, size=(COLUMNS, unknowns)), 10 ** luck.uniform(-2.0, 0.5, (COLUMNS, unknowns))
     flags = np.zeros((COLUMNS, 7), dtype=bool)
     own, doubt = np.full((COLUMNS, 3), -1), np.zeros((COLUMNS, 7))
-    points = Points(doubt.copy(), lean, base, flags, own, spreads, doubt, flags)
+    points = Points(doubt.copy(), lean, base, flags, own, spreads, doubt, flags, np.zeros((COLUMNS, 7, 7)))
     plain = points._bent(at)
     assert plain.any()
     assert unknowns > 9 or not plain.all()

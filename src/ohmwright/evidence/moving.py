@@ -53,7 +53,8 @@ def move_all(
         laid.circuits(codes), points.own, points.spreads, np.ascontiguousarray(points.doubt),
         np.ascontiguousarray(before), np.ascontiguousarray(weighed.joint.pull[classes]),
     )  # fmt: skip
-    stand = (points.y, points.lean, points.base, points.stale, np.ascontiguousarray(points.bending), volts, touched)
+    bending = np.ascontiguousarray(points.bending)
+    stand = (points.y, points.lean, points.base, points.stale, bending, volts, touched, points.covariance)
     board, table, figures, odds = laid.board, laid.table, _figures(weighed.stack), (_odds(weighed.stack), *held)
     worst = np.zeros(len(classes))
 

@@ -25,7 +25,8 @@ class Points:
     """Where the readings of some classes stand linearised; arrays over (n_classes, n_readings, n_own).
 
     `own` are the electrical numbers of each class's defects, -1 for none, `spreads` the spreads of its unknowns,
-    shape (n_classes, n_own), and `doubt` what is unsure of each reading besides, shape (n_classes, n_readings).
+    shape (n_classes, n_own), `doubt` what is unsure of each reading besides, shape (n_classes, n_readings), and
+    `covariance` that of the readings, noise not counted, shape (n_classes, n_readings, n_readings).
     """
 
     y: Array
@@ -36,6 +37,7 @@ class Points:
     spreads: Array
     doubt: Array
     bending: NDArray[np.bool_]
+    covariance: Array
 
     def of(self, chosen: Index) -> Points:
         """Those of some classes, in arrays of their own: what was kept of a place is not moved along."""
@@ -48,11 +50,13 @@ class Points:
             self.spreads[chosen],
             self.doubt[chosen],
             self.bending[chosen],
+            self.covariance[chosen],
         )
 
     def take(self, own: Index, others: Points, theirs: Index) -> None:
         """Take over where some classes stand in other points."""
         self.y[own], self.lean[own], self.base[own] = others.y[theirs], others.lean[theirs], others.base[theirs]
+        self.covariance[own] = others.covariance[theirs]
 
     def move(self, shelves: Shelves, weighed: Weighed, moving: Sequence[int], at: Array) -> None:
         """Linearise anew at given shifts every reading that the way there may have bent."""
@@ -94,5 +98,5 @@ def starts(shelves: Shelves, weighed: Weighed, moving: Sequence[int]) -> Points:
     board = np.broadcast_to(shelves.forward.spread[: shelves.tail], (len(moving), shelves.tail))
     severities = np.append(shelves.register.log_sds, 0.0)[own_numbers]
     spreads = np.maximum(np.concatenate((board, severities), axis=1), 1e-3)
-    y = np.array(weighed.stack.y[:, list(moving)].T)
-    return Points(y, lean, base, stale, own_numbers, spreads, weighed.doubts(moving), np.ones_like(stale))
+    y, covariance = np.array(weighed.stack.y[:, list(moving)].T), weighed.stack.covariance[list(moving)]
+    return Points(y, lean, base, stale, own_numbers, spreads, weighed.doubts(moving), np.ones_like(stale), covariance)

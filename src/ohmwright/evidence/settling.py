@@ -80,11 +80,12 @@ def settled(shelves: Shelves, weighed: Weighed, moving: list[int], way: Way) -> 
     walk = _Walk.begun(at, _aimed(weighed.joint.pull[moving], points), way)
     for turn in range(way.rounds):
         points.move(shelves, weighed, [moving[k] for k in going.tolist()], walk.at)
+        points.covariance = covariances(points.lean, points.doubt)
         fit, held = misfits(weighed.stack, points, walk.at, way.most)
         good = np.flatnonzero(fit < walk.kept)
         best.take(going[good], points, good)
         walk.kept = np.minimum(walk.kept, fit)
-        stack = weighed.stack.with_predictions(points.y.T, covariances(points.lean, points.doubt))
+        stack = weighed.stack.with_predictions(points.y.T, points.covariance)
         aims = _aimed(_held_pull(stack, points, walk.at, way.most), points), _aimed(joint(stack).pull, points)
         left = np.flatnonzero(~walk.on(fit, held, aims, turn + 1 >= way.held))
         if not left.size:

@@ -43,18 +43,11 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
         The same readings weighed over fewer hypotheses: what was looked at there is not looked at again.
     """
     always = int(weighed.class_of[0])
-    known = {} if before is None else {before.codes[c].tobytes(): t for c, t in before.tangents.items()}
-    first = known.get(weighed.codes[always].tobytes())
-    if first is None:
+    if before is None:
         _settle_first(shelves, weighed, always)
+        _follow(shelves, weighed, always, np.delete(np.arange(len(weighed.codes)), always))
     else:
-        _keep(shelves, weighed, {always: first})
-    _follow(shelves, weighed, always)
-    _keep(
-        shelves,
-        weighed,
-        {c: known[key] for c in range(len(weighed.codes)) if (key := weighed.codes[c].tobytes()) in known},
-    )
+        _follow(shelves, weighed, always, _taken_over(weighed, before))
     change = _change(weighed, always)
     strong = change > WEAK
     settled = set(weighed.tangents)
@@ -179,44 +172,58 @@ def _change(weighed: Weighed, first: int) -> Array:
 
 
 def _keep(shelves: Shelves, weighed: Weighed, known: dict[int, Tangent]) -> None:
-    """Take over classes that were looked at before, under the same readings."""
+    """Put classes back to where they stood before."""
     if not known:
         return
-    index = np.array(list(known), dtype=np.intp)
     lean = np.array([tangent.lean for tangent in known.values()])
     stack = weighed.stack.with_predictions(
         np.array([t.y for t in known.values()]).T, covariances(lean, weighed.doubts(list(known)))
     )
     shift = np.array([tangent.shift for tangent in known.values()])
-    _put(weighed, index, stack, joint(stack), _wasted(shelves, shift))
+    _put(weighed, np.array(list(known), dtype=np.intp), stack, joint(stack), _wasted(shelves, shift))
     weighed.tangents.update(known)
 
 
-def _follow(shelves: Shelves, weighed: Weighed, first: int) -> None:
-    """Let every class start from where the readings put the unknowns of the first.
+def _taken_over(weighed: Weighed, before: Weighed) -> Index:
+    """Take over all that is known of classes that were weighed before, under the same readings; which are new."""
+    place = {code.tobytes(): c for c, code in enumerate(before.codes)}
+    known = np.array([place.get(code.tobytes(), -1) for code in weighed.codes], dtype=np.intp)
+    here, there = np.flatnonzero(known >= 0), known[known >= 0]
+    _put(weighed, here, before.stack.of_columns(there), before.joint.of_columns(there))
+    weighed.weak[:, here] = before.weak[:, there]
+    to = dict(zip(there.tolist(), here.tolist(), strict=True))
+    weighed.tangents.update({to[c]: tangent for c, tangent in before.tangents.items() if c in to})
+    return np.flatnonzero(known < 0)
+
+
+def _follow(shelves: Shelves, weighed: Weighed, first: int, others: Index) -> None:
+    """Let classes start from where the readings put the unknowns of the first.
 
     A reading that a class hardly changes is as far from its nominal value there as in the first class, and
     leans on the same unknowns; only what the class changes much keeps its own nominal predictions.
     """
-    tangent, n = weighed.tangents[first], len(weighed.lines)
-    y = np.array(weighed.stack.y)
+    if not others.size:
+        return
+    tangent, rows = weighed.tangents[first], weighed.rows[others]
+    y = weighed.stack.y[:, others]
     nominal = [float(shelf.y[weighed.rows[first, k]]) for k, shelf in enumerate(weighed.shelves)]
     change = y - np.array(nominal)[:, None]
-    weighed.weak[:] = (np.abs(change) < WEAK) & (_bent(shelves, weighed, first) < WEAK)
-    weighed.weak[:, first] = False
-    y = np.where(weighed.weak, tangent.y[:, None] + change, y)
-    covariance = weighed.stack.covariance
-    covariances_beside(tangent.lean[:, : weighed.tail], weighed.shelves, weighed.rows, weighed.weak, covariance)
-    covariance[first] = tangent.lean @ tangent.lean.T
-    diagonal = np.arange(n)
-    covariance[:, diagonal, diagonal] += weighed.doubts(range(len(weighed.codes))) ** 2
-    better = joint(weighed.stack.with_predictions(y, covariance), near=(covariance[first], ~weighed.weak.T))
-    others = np.flatnonzero(np.arange(y.shape[1]) != first)
-    _put_joint(weighed, others, y[:, others], better.of_columns(others), _wasted(shelves, tangent.shift[None])[0])
+    weak = (np.abs(change) < WEAK) & (_bent(shelves, weighed, first, rows) < WEAK)
+    weighed.weak[:, others] = weak
+    y = np.where(weak, tangent.y[:, None] + change, y)
+    covariance = np.empty((len(others), *weighed.stack.covariance.shape[1:]))
+    covariances_beside(tangent.lean[:, : weighed.tail], weighed.shelves, rows, weak, covariance)
+    diagonal = np.arange(len(weighed.lines))
+    covariance[:, diagonal, diagonal] += weighed.doubts(others.tolist()) ** 2
+    stack = weighed.stack.with_predictions(y, covariance)
+    better = joint(stack, near=(weighed.stack.covariance[first], ~weak.T))
+    _put(weighed, others, stack, better, _wasted(shelves, tangent.shift[None])[0])
 
 
-def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:
+def _bent(shelves: Shelves, weighed: Weighed, first: int, rows: Index) -> Array:
     """How much more a reading may differ from the first class's where its unknowns went, (n_readings, n_classes).
+
+    The classes are given by their rows of the shelves, shape (n_classes, n_readings).
 
     A path between two rails hardly shows on one of them while the other carries next to nothing; it shows once the
     load of the other has grown.
@@ -224,11 +231,11 @@ def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:
     spread = np.maximum(shelves.forward.spread[: weighed.tail], 1e-3)
     shift = weighed.tangents[first].shift[: weighed.tail]
     grown = np.expm1(np.minimum(spread * np.abs(shift), 6.0)) / spread
-    out = np.zeros((len(weighed.lines), len(weighed.codes)))
+    out = np.zeros(rows.T.shape)
     for k, shelf in enumerate(weighed.shelves):
         at = np.flatnonzero(shelf.support < weighed.tail)
         at = at[grown[shelf.support[at]] > MOVED]
-        used, of = np.unique(weighed.rows[:, k], return_inverse=True)
+        used, of = np.unique(rows[:, k], return_inverse=True)
         apart = np.abs(shelf.lean[np.ix_(used, at)] - shelf.lean[weighed.rows[first, k], at])
         out[k] = (apart * grown[shelf.support[at]]).max(axis=1, initial=0.0)[of.ravel()]
     return out
@@ -237,7 +244,7 @@ def _bent(shelves: Shelves, weighed: Weighed, first: int) -> Array:
 def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], way: Way = ON) -> None:
     """Move classes until they stand still, and take over where each fitted best."""
     points = settled(shelves, weighed, moving, way)
-    stack = weighed.stack.with_predictions(points.y.T, covariances(points.lean, points.doubt))
+    stack = weighed.stack.with_predictions(points.y.T, points.covariance)
     better = joint(stack)
     wasted = _wasted(shelves, np.einsum("cr,cru->cu", better.pull, points.lean))
     _put(weighed, np.array(moving, dtype=np.intp), stack, better, wasted)
@@ -253,15 +260,11 @@ def _wasted(shelves: Shelves, shift: Array) -> Array:
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint, wasted: Array | float = 0.0) -> None:
-    _put_joint(weighed, index, stack.y, better, wasted)
-    weighed.stack.covariance[index] = stack.covariance
-
-
-def _put_joint(weighed: Weighed, index: Index, y: Array, better: Joint, wasted: Array | float) -> None:
-    """What readings say of some classes and what those predict; the covariances are in their place already."""
+    """What readings say of some classes, and what those predict."""
     result = weighed.joint
     result.log_likelihood[index] = better.log_likelihood - wasted
     result.misfit[index] = better.misfit
     result.stray[:, index] = better.stray
     result.pull[index] = better.pull
-    weighed.stack.y[:, index] = y
+    weighed.stack.y[:, index] = stack.y
+    weighed.stack.covariance[index] = stack.covariance

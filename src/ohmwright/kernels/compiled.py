@@ -72,6 +72,7 @@ def _moved(odds: Any) -> NDArray[np.float64]:
     rules = (odds, (np.array([-1]), 3.0, 8))
     own = (nothing[None], nothing, np.ones((1, 7)), np.zeros((1, 1)), at, np.zeros((1, 1)))
     flags = np.ones((1, 1), dtype=bool)
-    points = (y[None] - 1.0, lean[None], np.zeros((1, 1, 7)), flags, flags.copy(), np.zeros((1, 1, 2)), flags.copy())
+    there = (flags, flags.copy(), np.zeros((1, 1, 2)), flags.copy(), np.ones((1, 1, 1)))
+    points = (y[None] - 1.0, lean[None], np.zeros((1, 1, 7)), *there)
     moved(board, lines, table, stack, (rules, 2.0, 0), own, points, (0.02, 4.0, 1.5, 0.1, 1.0, 3), limits)
     return np.array([y[0], points[0][0, 0], kept[0]])

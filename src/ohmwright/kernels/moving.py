@@ -163,12 +163,15 @@ def _aimed(pull: Array, lean: Array, farthest: float, aim: Array) -> None:
 @njit(cache=True, nogil=True, error_model="numpy")
 def _covered(lean: Array, doubt: Array, fresh: Flags, covariance: Array) -> None:
     """Bring the covariances of readings up to date with the slopes of those that are fresh."""
-    for k in range(len(fresh)):
-        if fresh[k]:
-            row = np.dot(lean, lean[k])
-            covariance[k] = row
-            covariance[:, k] = row
-            covariance[k, k] += doubt[k] ** 2
+    which = np.flatnonzero(fresh)
+    if len(which) == 0:
+        return
+    rows = np.dot(lean[which], lean.T)
+    for i in range(len(which)):
+        k = which[i]
+        covariance[k] = rows[i]
+        covariance[:, k] = rows[i]
+        covariance[k, k] += doubt[k] ** 2
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -239,7 +242,7 @@ def _walked(
     board: Any, lines: Any, table: Any, stack: Any, odds: Any, own: Any, point: Any, room: Any, rules: Any, limits: Any
 ) -> float:
     """Move one class from where it stands in the room; where it fitted best is left in its point."""
-    best_y, best_lean, best_base, stale, bending, volts, touched = point
+    best_y, best_lean, best_base, stale, bending, volts, touched, best_covariance = point
     straight, farthest, stride, rest, back, rounds = rules
     rooms, _, (aim, step, reach, at, _), place = room
     y, lean, base, fresh, covariance = place
@@ -252,7 +255,7 @@ def _walked(
         fit, held = _misfit(stack, y, lean, at, odds[1])
         if fit < kept:
             kept = fit
-            best_y[:], best_lean[:], best_base[:] = y, lean, base
+            best_y[:], best_lean[:], best_base[:], best_covariance[:] = y, lean, base, covariance
         if not holding and fit > least + back:
             # halfway back, and no farther from there
             step *= -0.5
@@ -295,8 +298,9 @@ def moved(
         unknowns (n_classes, n_own), doubts (n_classes, n), where classes set out from (n_classes, n_own), and which
         way they are pulled there (n_classes, n).
     points : tuple of ndarray
-        Predictions, slopes and bases, which are stale and which may bend, first guesses of the voltages, and which
-        circuits were solved, by class and reading: as in `points.Points`; overwritten.
+        Predictions, slopes and bases, which are stale and which may bend, first guesses of the voltages, which
+        circuits were solved, by class and reading, and covariances of the readings of each class: as in
+        `points.Points`; overwritten.
     rules : tuple of float
         Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, and rounds.
 
@@ -306,19 +310,18 @@ def moved(
         The largest last change of a circuit of each that did not settle, else zero. [V]
     """
     numbers, severities, spreads, doubts, anchors, pulls = classes
-    y, lean, base, stale, bending, volts, touched = points
+    y, lean, base, stale, bending, volts, touched, covariance = points
     room = _room(board, stack, lean.shape[1], lean.shape[2])
     aim, step, reach, at, _ = room[2]
     here = room[3]
     failed = np.zeros(len(y))
     for c in range(len(y)):
-        here[0][:], here[1][:], here[2][:], here[3][:] = y[c], lean[c], base[c], True
-        _covered(here[1], doubts[c], here[3], here[4])
+        here[0][:], here[1][:], here[2][:], here[4][:] = y[c], lean[c], base[c], covariance[c]
         _aimed(pulls[c], here[1], rules[1], aim)
         step[:], reach[:] = 0.0, rules[2]
         _towards(anchors[c], aim, step, reach, rules[2])
         at[:] = anchors[c] + step
         own = (numbers[c], severities[c], spreads[c], doubts[c])
-        point = (y[c], lean[c], base[c], stale[c], bending[c], volts[c], touched[c])
+        point = (y[c], lean[c], base[c], stale[c], bending[c], volts[c], touched[c], covariance[c])
         failed[c] = _walked(board, lines, table, stack, odds, own, point, room, rules, limits)
     return failed
