@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,58 +81,92 @@ class Electrical(Shelves):
 
     def _stack(self, lines: Sequence[Line], shelves: Sequence[Shelf], rows: Index) -> Stack:
         """The readings with what each class predicts at the median; covariances come in as classes are looked at."""
-        n = len(lines)
+        n, strays = len(lines), self._strays(lines)
+        off_map = _off_map(lines, strays)
         return Stack(
             np.array([_observed(line) for line in lines]),
             np.array([line.reading.overload for line in lines], dtype=bool),
             np.array([line.probe.overload if np.isfinite(line.probe.overload) else 50.0 for line in lines]),
             np.array([line.probe.noise(_noise_at(line)) for line in lines]),
-            np.array([self.stray(line, line.reading) for line in lines]),
+            strays,
             np.array([line.probe.width for line in lines]),
-            self._twins(lines),
-            self._again(lines),
+            self._twins(lines, off_map),
+            self._again(lines, off_map),
             np.array([shelf.y[rows[:, k]] for k, shelf in enumerate(shelves)]).reshape(n, len(rows)),
             np.zeros((len(rows), n, n)),
         )
 
-    def _off_map(self, lines: Sequence[Line]) -> Array:
-        """How likely a stray reading is so as the map is wrong there and not by a slip, shape (n,). [1]"""
-        return np.array([1.0 - _slip(line) / max(self.stray(line, line.reading), _slip(line)) for line in lines])
+    def _strays(self, lines: Sequence[Line]) -> Array:
+        """Prior probabilities of strays, shape (n,). [1]
 
-    def _twins(self, lines: Sequence[Line]) -> Array:
+        Whatever is missing from the map at one end of a pair alone shows there to ground as well, once that is read:
+        the pair by itself strays only by what is missing between its two nets.
+        """
+        alike = {(line.probe.is_ohms, net) for line in lines if (net := self._to_ground(line))}
+        return np.array([self.stray(line, line.reading, alike) for line in lines])
+
+    def _to_ground(self, line: Line) -> str:
+        """The net a reading on the board is taken at, if its other end is on ground; else nothing."""
+        ends = {line.probe.red, line.probe.black}
+        away = ends - {self.board.ground}
+        return next(iter(away)) if len(away) == 1 and len(ends) == 2 and not line.loose else ""
+
+    def _twins(self, lines: Sequence[Line], off_map: Array) -> Array:
         """The same for pairs of readings of the same points that show the same, shape (n, n). [1]
 
         What a loose part shows twice is that part, harmed or not.
         """
         same = [[a is not b and a.shows_as(b) for b in lines] for a in lines]
-        share = np.where([bool(line.loose) for line in lines], 1.0, self._off_map(lines))
+        share = np.where([bool(line.loose) for line in lines], 1.0, off_map)
         return np.asarray(np.array(same, dtype=bool).reshape(len(lines), len(lines)) * share)
 
-    def _again(self, lines: Sequence[Line]) -> Array:
-        """Log densities of readings where another at the same points shows the map to be wrong there, shape (n, n).
+    def _again(self, lines: Sequence[Line], off_map: Array) -> Array:
+        """Log densities of readings where another (row) shows the map to be wrong there, shape (n, n).
 
-        Only so far as it is the map that is wrong, and not a slip of the probe.
+        Another at the same points, or, for a pair, one from either end to ground. Only so far as it is the map that is
+        wrong, and not a slip of the probe.
         """
-        density = 0.5 * self._off_map(lines) / np.array([line.probe.width for line in lines])
-        same = [[a is not b and not a.loose and not b.loose and _points(a) == _points(b) for b in lines] for a in lines]
+        n = len(lines)
+        points = [frozenset() if line.loose else _points(line) for line in lines]
+        to_ground = [(line.probe.is_ohms, self._to_ground(line)) for line in lines]
+        same = np.array([[bool(a) and a == b for b in points] for a in points], dtype=bool).reshape(n, n)
+        same[np.arange(n), np.arange(n)] = False
+        ends = [
+            {(line.probe.is_ohms, net) for net in _points(line)} if not line.loose and not at else set()
+            for line, (_, at) in zip(lines, to_ground, strict=True)
+        ]
+        shared = np.array([[g in pair for pair in ends] for g in to_ground], dtype=bool).reshape(n, n)
+        share = np.maximum(np.where(same, off_map, 0.0), np.where(shared, off_map[:, None], 0.0))
         with np.errstate(divide="ignore"):
-            return np.where(np.array(same, dtype=bool).reshape(len(lines), len(lines)), np.log(density), -np.inf)
+            return np.log(0.5 * share / np.array([line.probe.width for line in lines]))
 
-    def stray(self, line: Line, taken: Reading | None = None) -> float:
+    def stray(
+        self, line: Line, taken: Reading | None = None, told: Collection[tuple[bool, str]] = frozenset()
+    ) -> float:
         """Prior probability that a reading says something the map cannot.
 
         What is missing from the map is sound until it is suspected, and nobody builds next to nothing between a
         net and ground: a reading like that is a slip or a fault. Nor can anything missing raise a resistance, as
         paths added to a network only lower it (Rayleigh's monotonicity law): out of range is a slip or a fault too.
+
+        Parameters
+        ----------
+        told : collection of (bool, str)
+            What was read to ground: whether in ohms, and the net. What is missing at one end of a pair shows there.
         """
         if line.loose:
             return DAMAGED
         if taken is not None and (self._dead_short(line, taken) or _out_of_range(line, taken)):
             return _slip(line)
-        nets = {line.probe.red, line.probe.black} - {self.board.ground}
-        unexplained = max((self.board.net(net).unexplained_pads for net in nets), default=0)
-        hidden = 1.0 - np.exp(-0.3 * unexplained) if unexplained else 0.5 * self.board.unmapped_share
-        return float(min(0.25, _slip(line) + 0.3 * hidden))
+        hidden = {net: self._hidden(net) for net in _points(line) - {self.board.ground}}
+        between = min(hidden.values(), default=0.0)
+        apart = [h for net, h in hidden.items() if (line.probe.is_ohms, net) not in told]
+        return float(min(0.25, _slip(line) + 0.3 * max(between, *apart, 0.0)))
+
+    def _hidden(self, net: str) -> float:
+        """How likely something on a net is missing from the map. [1]"""
+        unexplained = self.board.net(net).unexplained_pads
+        return float(1.0 - np.exp(-0.3 * unexplained)) if unexplained else 0.5 * self.board.unmapped_share
 
     def _dead_short(self, line: Line, taken: Reading) -> bool:
         """Whether a reading to ground is lower than anything sound can be there, on the map or not."""
@@ -169,6 +203,12 @@ def _slip(line: Line) -> float:
     """Prior probability that a reading is a slip; one that was repeated with the same result hardly is. [1]"""
     slip = CLIPPED if line.probe.quantity in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS) else STRAY
     return slip * SLIPS_AGAIN if line.twice else slip
+
+
+def _off_map(lines: Sequence[Line], strays: Array) -> Array:
+    """How likely a stray reading is so as the map is wrong there and not by a slip, shape (n,). [1]"""
+    slips = np.array([_slip(line) for line in lines])
+    return np.asarray(1.0 - slips / np.maximum(strays, slips))
 
 
 def _points(line: Line) -> frozenset[str]:

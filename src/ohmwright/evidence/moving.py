@@ -23,7 +23,7 @@ def move_all(
     weighed: Weighed,
     moving: Sequence[int],
     points: Points,
-    before: Array,
+    begun: tuple[Array, Array, Array],
     rules: tuple[float, float, float, float, float, int],
     held: tuple[float, int],
 ) -> None:
@@ -31,8 +31,8 @@ def move_all(
 
     Parameters
     ----------
-    before : ndarray, shape (n_classes, n_own)
-        Where they set out from.
+    begun : tuple of ndarray, shape (n_classes, n_own)
+        Where they set out from, by what last step, and how far the next may go.
     rules : tuple of float
         Bend, farthest shift, stride, shift at rest, misfit by which a step is taken back, and rounds.
     held : (float, int)
@@ -51,7 +51,7 @@ def move_all(
     touched = np.zeros(codes.shape, dtype=bool)
     own = (
         laid.circuits(codes), points.own, points.spreads, np.ascontiguousarray(points.doubt),
-        np.ascontiguousarray(before), np.ascontiguousarray(weighed.joint.pull[classes]),
+        *(np.ascontiguousarray(field) for field in begun),
     )  # fmt: skip
     bending = np.ascontiguousarray(points.bending)
     stand = (points.y, points.lean, points.base, points.stale, bending, volts, touched, points.covariance)

@@ -48,7 +48,7 @@ class Way:
     rounds : int
         All rounds. [1]
     strong : bool
-        Whether only what a class changes much is linearised anew.
+        Whether only what a class changes is linearised anew.
     """
 
     held: int
@@ -69,15 +69,15 @@ def settled(shelves: Shelves, weighed: Weighed, moving: list[int], way: Way) -> 
     A step after which the readings fit worse than before is taken back halfway.
     """
     points = starts(shelves, weighed, moving)
-    points.bending = ~weighed.weak[:, moving].T if way.strong else np.ones_like(points.stale)
-    at = _anchor(weighed, points)
+    points.bending = ~weighed.weak[:, moving].T | points.stale if way.strong else np.ones_like(points.stale)
+    walk = _Walk.begun(_anchor(weighed, points), _aimed(weighed.joint.pull[moving], points), way)
     compiled = kernels.ready()
     if compiled is not None:
         rules = (STRAIGHT, FARTHEST, STRIDE, STILL, WORSE, way.rounds)
-        move_all(compiled, shelves, weighed, moving, points, at, rules, (way.most, way.held))
+        begun = (walk.at, walk.step, walk.reach)
+        move_all(compiled, shelves, weighed, moving, points, begun, rules, (way.most, way.held))
         return points
     best, going = points.of(np.arange(len(moving))), np.arange(len(moving))
-    walk = _Walk.begun(at, _aimed(weighed.joint.pull[moving], points), way)
     for turn in range(way.rounds):
         points.move(shelves, weighed, [moving[k] for k in going.tolist()], walk.at)
         points.covariance = covariances(points.lean, points.doubt)

@@ -16,7 +16,7 @@ from ohmwright.evidence.weighed import Tangent, Weighed
 
 NEGLIGIBLE = 9.0
 """How far below the likeliest a class is not worth a second look. [nat]"""
-NEGLIGIBLE_YET, ROUGHLY = 40.0, 2
+NEGLIGIBLE_YET, ROUGHLY = 40.0, 10
 """The same for a class that changes some reading much and is known by nominal slopes alone; how many times more of them
 are looked at roughly first. [nat], [1]"""
 KINDRED = 6.0
@@ -54,8 +54,7 @@ def look_again(shelves: Shelves, weighed: Weighed, log_prior: Array, most: int, 
     score = weighed.joint.log_likelihood + log_prior
     kin = weighed.kin
     hopeful = strong & (score > score.max() - NEGLIGIBLE_YET)
-    rough = _likeliest(score, hopeful & _first_of_kin(kin, score, hopeful), ROUGHLY * most)
-    rough = (rough | _likeliest(score, hopeful, most)) - settled
+    rough = _likeliest(score, hopeful, ROUGHLY * most) - settled
     if rough:
         _settle(shelves, weighed, sorted(rough), ROUGH)
     for wave in range(WAVES):
@@ -121,17 +120,6 @@ def _with_all(shelves: Shelves, weighed: Weighed, again: list[int]) -> bool:
     gained = bool((weighed.joint.log_likelihood[again] > np.array(reached) + BETTER).any())
     _keep(shelves, weighed, {c: before[c] for c in worse})
     return gained
-
-
-def _first_of_kin(kin: Index, score: Array, among: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """The likeliest of each that differ by how bad their faults are only, shape (n_classes,).
-
-    From afar a few places would else take all the room with their severities, and others never be looked at.
-    """
-    order = np.flatnonzero(among)[np.argsort(-score[among], kind="stable")]
-    first = np.zeros(len(score), dtype=bool)
-    first[order[np.unique(kin[order], return_index=True)[1]]] = True
-    return first
 
 
 def _akin(

@@ -70,7 +70,7 @@ def _moved(odds: Any) -> NDArray[np.float64]:
     one = np.ones(1)
     stack = (y.copy(), np.array([False]), 9.0 * one, 0.1 * one, 9.0 * one, end)
     rules = (odds, (np.array([-1]), 3.0, 8))
-    own = (nothing[None], nothing, np.ones((1, 7)), np.zeros((1, 1)), at, np.zeros((1, 1)))
+    own = (nothing[None], nothing, np.ones((1, 7)), np.zeros((1, 1)), at, at.copy(), np.ones((1, 7)))
     flags = np.ones((1, 1), dtype=bool)
     there = (flags, flags.copy(), np.zeros((1, 1, 2)), flags.copy(), np.ones((1, 1, 1)))
     points = (y[None] - 1.0, lean[None], np.zeros((1, 1, 7)), *there)

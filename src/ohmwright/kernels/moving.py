@@ -295,8 +295,8 @@ def moved(
         most as long as none is taken for a stray, and for how many rounds that may go on.
     classes : tuple of ndarray
         Electrical numbers of the circuits (n_classes, n, 3) and of the severities (n_classes, 3), spreads of the
-        unknowns (n_classes, n_own), doubts (n_classes, n), where classes set out from (n_classes, n_own), and which
-        way they are pulled there (n_classes, n).
+        unknowns (n_classes, n_own), doubts (n_classes, n), and where classes set out from, by what last step, and how
+        far the next may go (n_classes, n_own).
     points : tuple of ndarray
         Predictions, slopes and bases, which are stale and which may bend, first guesses of the voltages, which
         circuits were solved, by class and reading, and covariances of the readings of each class: as in
@@ -309,18 +309,15 @@ def moved(
     ndarray, shape (n_classes,)
         The largest last change of a circuit of each that did not settle, else zero. [V]
     """
-    numbers, severities, spreads, doubts, anchors, pulls = classes
+    numbers, severities, spreads, doubts, sets_out, steps, reaches = classes
     y, lean, base, stale, bending, volts, touched, covariance = points
     room = _room(board, stack, lean.shape[1], lean.shape[2])
-    aim, step, reach, at, _ = room[2]
+    _, step, reach, at, _ = room[2]
     here = room[3]
     failed = np.zeros(len(y))
     for c in range(len(y)):
         here[0][:], here[1][:], here[2][:], here[4][:] = y[c], lean[c], base[c], covariance[c]
-        _aimed(pulls[c], here[1], rules[1], aim)
-        step[:], reach[:] = 0.0, rules[2]
-        _towards(anchors[c], aim, step, reach, rules[2])
-        at[:] = anchors[c] + step
+        at[:], step[:], reach[:] = sets_out[c], steps[c], reaches[c]
         own = (numbers[c], severities[c], spreads[c], doubts[c])
         point = (y[c], lean[c], base[c], stale[c], bending[c], volts[c], touched[c], covariance[c])
         failed[c] = _walked(board, lines, table, stack, odds, own, point, room, rules, limits)
