@@ -138,7 +138,7 @@ class Electrical(Shelves):
         shared = np.array([[g in pair for pair in ends] for g in to_ground], dtype=bool).reshape(n, n)
         share = np.maximum(np.where(same, off_map, 0.0), np.where(shared, off_map[:, None], 0.0))
         with np.errstate(divide="ignore"):
-            return np.log(0.5 * share / np.array([line.probe.width for line in lines]))
+            return np.asarray(np.log(0.5 * share / np.array([line.probe.width for line in lines])))
 
     def stray(
         self, line: Line, taken: Reading | None = None, told: Collection[tuple[bool, str]] = frozenset()
