@@ -18,7 +18,7 @@ SAME = [
     ("power 5x6-5", 5, SO, "PowerPAK_SO-8_Single"), ("power 3x3-5", 5, SO, "Vishay_PowerPAK_1212-8_Single"),
     ("SOT-223-4", 4, TO, "SOT-223"),
     *((f"SOIC-{n}", n, SO, f"SOIC-{n}_3.9x*mm_P1.27mm") for n in (8, 14, 16)),
-    ("SOIC-W-16", 16, SO, "SOIC-16W_7.5x10.3mm_P1.27mm"), ("SOIC-W-20", 20, SO, "SOIC-20W_7.5x12.8mm_P1.27mm"),
+    ("SOIC-W-16", 16, SO, "SOIC-16W_7.5x10.3mm_P1.27mm"), ("SOIC-20W", 20, SO, "SOIC-20W_7.5x12.8mm_P1.27mm"),
     *((f"TSSOP-{n}", n, SO, f"TSSOP-{n}_4.4x*mm_P0.65mm") for n in (8, 14, 16, 20, 24, 28)),
     ("MSOP-8", 8, SO, "MSOP-8_3x3mm_P0.65mm"), ("MSOP-10", 10, SO, "MSOP-10_3x3mm_P0.5mm"),
     ("QFN-16", 16, "Package_DFN_QFN", "QFN-16-1EP_3x3mm_P0.5mm_EP1.75x1.75mm"),
