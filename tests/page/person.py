@@ -31,7 +31,7 @@ def put_up(page: Page, file: Path) -> None:
     """
     page.get_by_label("Choose the upper side").set_input_files(file)
     expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
-    expect(page.get_by_text("picture of the top side")).to_be_visible()
+    expect(page.get_by_text("picture of the upper side")).to_be_visible()
     expect(page.get_by_text("Add the underside")).to_be_visible()
 
 
@@ -39,7 +39,7 @@ def put_up_underside(page: Page, file: Path) -> None:
     """Add the underside, and wait until the page has heard of it: what is done on older news is refused."""
     page.get_by_label("Add the underside").set_input_files(file)
     expect(page.get_by_role("button", name="Underside", exact=True)).to_be_visible(timeout=30_000)
-    expect(page.get_by_text("picture of the bottom side")).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("picture of the underside")).to_be_visible(timeout=30_000)
 
 
 class Photo:
