@@ -111,3 +111,23 @@ def test_two_netlists_of_one_board_and_of_another():
 def test_a_test_file_made_by_us_is_read_by_its_columns():
     counts = read_ipc356(as_test_file(read_known_board(STICK)))
     assert len(counts.pads) == len(read_known_board(STICK).pads)
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"(kicad_sch (version 20211123))", "schematic"), (b"(footprint R_0402 (layer F.Cu))", "footprint"),
+        (b'<?xml version="1.0"?><export version="E"/>', "XML"), (b"R1 a b 10k\n", "neither"), (b"", "neither"),
+        (b"(kicad_pcb (version 20211014) (net 0", "cut off"),
+        (b'(export (version "E") (nets (net (name "V\xdc"))))', "0xdc"),
+    ],
+)  # fmt: skip
+def test_what_is_near_to_a_board_file_is_told_what_it_is_and_by_its_own_name(data, said, tmp_path):
+    file = tmp_path / "kept-under-this-name"
+    file.write_bytes(data)
+    with pytest.raises(FileFormatError) as told:
+        read_known_board(file, "lamp.kicad_pcb")
+    assert said in told.value.why
+    assert told.value.hint
+    assert told.value.where.startswith("lamp.kicad_pcb")
+    assert "kept-under" not in str(told.value)
