@@ -1,7 +1,8 @@
 """How surely a missing, moved or new part stands out between two pictures of one board, and how often nothing does.
 
 Pairs of a scan and a photograph of a twin (another copy: parts sit a little elsewhere, other light, lens, noise and
-dust), registered by the program itself, each with what it lies on around the board. ``python benchmarks/picture_difference.py``
+dust), registered by the program itself, each with what it lies on around the board.
+``python benchmarks/picture_difference.py``
 """
 
 from __future__ import annotations

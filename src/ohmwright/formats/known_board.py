@@ -20,6 +20,17 @@ from ohmwright.syntax.sexpr import Sexpr, atom, child, children, read_text
 KIND_BOARD, KIND_NETLIST, KIND_TEST = "KiCad board", "KiCad netlist", "IPC-D-356 test file"
 SNIFFED = 4_000
 """Characters at the beginning that tell what kind a file is. [1]"""
+KIN = (
+    ("(kicad_sch", "it is a schematic, in which wires and not nets are told",
+     "export the netlist from the schematic editor, or hand over the .kicad_pcb"),
+    ("(footprint", "it is one footprint and no board", "hand over the .kicad_pcb it is used on"),
+    ("<?xml", "it is XML", "export the netlist from the schematic editor as KiCad's own kind (.net)"),
+)  # fmt: skip
+"""How files begin that are near to what is read, and what to do instead."""
+OTHER = (
+    "it is neither a KiCad board, nor a KiCad netlist, nor an IPC-D-356 test file",
+    "hand over a .kicad_pcb, a .net of KiCad, or an IPC-D-356A file",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,17 +71,19 @@ def read_known_board(path: Path, name: str = "") -> KnownBoard:
             data = b"" if head.startswith("(") else file.read(LARGEST + 1)
     except OSError as error:
         raise FileFormatError(f"The file cannot be opened: {error.strerror or error}.", where=called) from error
-    if head.startswith("(kicad_pcb"):
-        return _from_board(path, called)
-    if head.startswith("(export"):
-        return _from_netlist(netlist_from_kicad(read_text(path), where=called), called, KIND_NETLIST)
+    if head.startswith(("(kicad_pcb", "(export")):
+        try:
+            if head.startswith("(kicad_pcb"):
+                return _from_board(path, called)
+            return _from_netlist(netlist_from_kicad(read_text(path), where=called), called, KIND_NETLIST)
+        except FileFormatError as error:
+            # Under the name it was handed over by, not where it lies while it is read.
+            where = error.where.replace(str(path), called)
+            raise FileFormatError(error.what, where=where, why=error.why, hint=error.hint) from error
     if any(line[:3] in ("317", "327", "367") or line[:1] in ("C", "P") for line in head.splitlines()):
         return _from_netlist(read_ipc356(data, where=called), called, KIND_TEST)
-    raise FileFormatError(
-        "This is no board file that is known here.", where=called,
-        why="it is neither a KiCad board, nor a KiCad netlist, nor an IPC-D-356 test file",
-        hint="hand over a .kicad_pcb, a .net of KiCad, or an IPC-D-356A file",
-    )  # fmt: skip
+    why, hint = next((words for start, *words in KIN if head.startswith(start)), OTHER)
+    raise FileFormatError("This is no board file that is known here.", where=called, why=why, hint=hint)
 
 
 def _from_board(path: Path, called: str) -> KnownBoard:
