@@ -11,6 +11,7 @@ from ohmwright.circuit import Board, Place
 from ohmwright.errors import FileFormatError
 from ohmwright.formats.ipc356 import LARGEST, read_ipc356
 from ohmwright.formats.kicad_board import Described, board_of, described_parts, kicad_tree, numbers_after
+from ohmwright.formats.kicad_edge import board_edge
 from ohmwright.formats.kicad_netlist import netlist_from_kicad
 from ohmwright.formats.netlist import Netlist
 from ohmwright.geometry import Pad
@@ -45,6 +46,8 @@ class KnownBoard:
         In the file's own millimetres, y down, seen from the top; empty where the file gives no places.
     notes : tuple of str
         What was guessed or passed over.
+    outline : tuple of (float, float)
+        Corners of the board's edge, in the same frame; empty where the file does not draw it. [mm]
     """
 
     name: str
@@ -52,6 +55,7 @@ class KnownBoard:
     board: Board
     pads: tuple[Pad, ...] = ()
     notes: tuple[str, ...] = ()
+    outline: tuple[tuple[float, float], ...] = ()
 
 
 def read_known_board(path: Path, name: str = "") -> KnownBoard:
@@ -92,7 +96,7 @@ def _from_board(path: Path, called: str) -> KnownBoard:
     board = board_of(Path(called).stem, raws, called)
     nodes = [node for node in tree if isinstance(node, list) and node and node[0] in ("module", "footprint")]
     pads = tuple(pad for node, raw in zip(nodes, raws, strict=True) for pad in _pads(node, raw, called))
-    return KnownBoard(Path(called).stem, KIND_BOARD, board, pads, board.notes)
+    return KnownBoard(Path(called).stem, KIND_BOARD, board, pads, board.notes, board_edge(tree))
 
 
 def _pads(node: list[Sexpr], raw: Described, where: str) -> Iterator[Pad]:
@@ -132,7 +136,8 @@ def _from_netlist(netlist: Netlist, called: str, kind: str) -> KnownBoard:
         if found
     )
     board = board_of(Path(called).stem, raws, called)
-    return KnownBoard(Path(called).stem, kind, board, netlist.pads, (*netlist.notes, *board.notes))
+    notes, edge = (*netlist.notes, *board.notes), netlist.outline if len(netlist.outline) > 2 else ()
+    return KnownBoard(Path(called).stem, kind, board, netlist.pads, notes, edge)
 
 
 def _places(pads: tuple[Pad, ...]) -> dict[str, Place]:

@@ -64,11 +64,14 @@ def side_fields(view: CaseView, side: str, magnification: float, eyes: Eyes | No
 
 
 def board_line(chart: Chart, side: str, eyes: Eyes) -> tuple[Pair, ...]:
-    """The line round the board, as a picture shows it: one of this side first, for both sides have one edge. [mm]
+    """The line round the board. [mm]
 
-    Empty where no picture shows all of the board standing out from what it lies on, or where pads lie beyond the
-    line: then it is not the board's.
+    It is that of a board file that was laid; without one, as a picture shows it, one of this side first, for both
+    sides have one edge. Empty where no picture shows all of the board standing out from what it lies on, or where
+    pads lie beyond the line: then it is not the board's.
     """
+    if chart.outline:
+        return chart.outline
     first = chart.layers[0] if chart.layers else None
     placed = [layer for layer in chart.layers if layer.how or layer is first or _alone(chart, layer)]
     for layer in sorted(placed, key=lambda one: one.side != side):
