@@ -50,7 +50,7 @@ def test_a_homography_agrees_with_opencvs():
 
 
 def test_a_homography_agrees_with_scikit_images():
-    """Figures of scikit-image 0.26.0, ProjectiveTransform.from_estimate on these pairs, run once beside this program."""
+    """Figures of scikit-image 0.26.0, ProjectiveTransform.from_estimate on these pairs, run once beside ours."""
     theirs = Homography((
         (20.000990699039722, 1.4973214297638326, 90.02860992729725),
         (-0.9993416812637157, 20.998447708252446, 40.005104707508615),
