@@ -53,7 +53,7 @@ def test_long_names_stand_for_their_aliases():
 def test_an_alias_may_follow_the_records_that_use_it_and_one_that_never_comes_is_told():
     found = read(pad("NNAME1"), pad("NNAME2", pin="2"), "C  NNAME1 A_REALLY_LONG_NET_NAME")
     assert found.net_of == {"C1.1": "A_REALLY_LONG_NET_NAME", "C1.2": "NNAME2"}
-    assert any("1 nets have no name but NNAME2" in note for note in found.notes)
+    assert any("NNAME2 only: 1 long names" in note for note in found.notes)
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])

@@ -122,6 +122,7 @@ def test_a_test_file_made_by_us_is_read_by_its_columns():
     [
         (b"(kicad_sch (version 20211123))", "schematic"), (b"(footprint R_0402 (layer F.Cu))", "footprint"),
         (b'<?xml version="1.0"?><export version="E"/>', "XML"), (b"R1 a b 10k\n", "neither"), (b"", "neither"),
+        (b"\xff\xd8\xff\xe0\0\x10JFIF\nC", "picture"), ("(kicad_pcb)".encode("utf-16"), "UTF-16"),
         (b"(kicad_pcb (version 20211014) (net 0", "cut off"),
         (b'(export (version "E") (nets (net (name "V\xdc"))))', "0xdc"),
     ],

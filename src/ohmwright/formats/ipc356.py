@@ -270,13 +270,11 @@ def _doubts(found: _File, numbers: dict[tuple[str, str], list[str | None]]) -> I
         yield "no UNITS are given; read as ten-thousandths of an inch"
     bare = {record.net for record in found.records if record.net and _SHORT.fullmatch(record.net)} - found.names.keys()
     if bare:
-        yield f"{len(bare)} nets have no name but {', '.join(sorted(bare)[:3])}: their long names are not in the file"
+        few = ", ".join(sorted(bare)[:3]) + (" and so on" if len(bare) > 3 else "")
+        yield f"nets called {few} only: {len(bare)} long names are not in the file"
     twice = [f"{part}.{pin}" for (part, pin), nets in numbers.items() if len(nets) > 1]
     if twice:
-        yield (
-            f"{len(twice)} pad numbers lie on two nets, {twice[0]} among them: names of parts may have been cut to"
-            " six letters"
-        )
+        yield f"pad numbers on two nets, {twice[0]} the first of {len(twice)}: names of parts may be cut to six letters"
 
 
 def _as_pad(record: _Record, pin: str, last: int) -> Pad:

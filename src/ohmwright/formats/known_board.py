@@ -84,6 +84,12 @@ def read_known_board(path: Path, name: str = "") -> KnownBoard:
             # Under the name it was handed over by, not where it lies while it is read.
             where = error.where.replace(str(path), called)
             raise FileFormatError(error.what, where=where, why=error.why, hint=error.hint) from error
+    if b"\0" in data[:SNIFFED]:
+        raise FileFormatError(
+            "This is no board file that is known here.", where=called,
+            why="it is no plain text: a picture or a packed file, or text in UTF-16",
+            hint="a picture goes under Pictures; unpack a packed file, and save text as UTF-8",
+        )  # fmt: skip
     if any(line[:3] in ("317", "327", "367") or line[:1] in ("C", "P") for line in head.splitlines()):
         return _from_netlist(read_ipc356(data, where=called), called, KIND_TEST)
     why, hint = next((words for start, *words in KIN if head.startswith(start)), OTHER)
