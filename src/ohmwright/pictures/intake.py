@@ -56,9 +56,9 @@ def _taken(source: Path, into: Path) -> dict[str, object]:
 
 
 def _breaks_off(source: Path) -> bool:
-    """Whether a JPEG ends before its end mark (ITU-T T.81, annex B): decoders fill the rest with grey, and say nothing.
+    """Whether a JPEG's scan ends before its end mark (ITU-T T.81, annex B): decoders fill the rest with grey.
 
-    What comes behind the mark, as phones put films and second pictures there, is not looked at.
+    They say nothing of it. What comes behind the mark, as phones put films and second pictures there, is not looked at.
     """
     with source.open("rb") as file:
         if file.read(2) != b"\xff\xd8":
@@ -67,19 +67,20 @@ def _breaks_off(source: Path) -> bool:
         if file.read().rstrip(b"\0\r\n ").endswith(b"\xff\xd9"):
             return False  # as nearly all do; then nothing more has to be read
     data = source.read_bytes()
-    at, size = 2, len(data)
+    at, size, begun = 2, len(data), False
     while at + 1 < size:
         if data[at] != 0xFF or data[at + 1] in STUFFED:
             at = data.find(b"\xff", at + 1)  # in a scan: on to the next mark
             if at < 0:
-                return True
+                break
         elif data[at + 1] == 0xFF:
             at += 1
         elif data[at + 1] == 0xD9:
             return False
         else:
+            begun = begun or data[at + 1] == 0xDA
             at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
-    return True
+    return begun
 
 
 def _taken_whole(source: Path, into: Path) -> dict[str, object]:
