@@ -101,7 +101,7 @@ def mapped(
 ) -> PartMapped:
     """The event that lays a part. [px]"""
     seating = seated(name, pattern, sheet, PicturePoint(*first), PicturePoint(*far))
-    return PartMapped(map_board.mapped_part(name, kind, package, len(pattern.lands), "", seating), seating.pads)
+    return PartMapped(map_board.mapped_part(name, kind, package, "", seating), seating.pads)
 
 
 def browser_seconds() -> float:

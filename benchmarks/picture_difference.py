@@ -1,7 +1,8 @@
 """How surely a missing, moved or new part stands out between two pictures of one board, and how often nothing does.
 
 Pairs of a scan and a photograph of a twin (another copy: parts sit a little elsewhere, other light, lens, noise and
-dust), registered by the program itself. ``python benchmarks/picture_difference.py``
+dust), registered by the program itself, each with what it lies on around the board.
+``python benchmarks/picture_difference.py``
 """
 
 from __future__ import annotations
@@ -24,6 +25,9 @@ from ohmwright.pictures.difference import Change, changes  # noqa: E402 (after t
 from ohmwright.pictures.matching import matched  # noqa: E402 (after the path is set)
 from ohmwright.pictures.outline import straightened  # noqa: E402 (after the path is set)
 from ohmwright.pictures.render import ScanRequest, board_outline, board_picture, part_box  # noqa: E402 (after the path is set)
+
+BENCH_MM = 3.0
+"""What a picture shows around the board. [mm]"""
 
 
 def overlap(change: Change, box: tuple[float, float, float, float]) -> bool:
@@ -68,7 +72,8 @@ def main() -> int:
             print(f"  {n} {error.what}")
             continue
         k = 22.0
-        box = (edge.left_mm, edge.top_mm, edge.left_mm + edge.width_mm, edge.top_mm + edge.height_mm)
+        left, top = edge.left_mm - BENCH_MM, edge.top_mm - BENCH_MM
+        box = (left, top, left + edge.width_mm + 2 * BENCH_MM, top + edge.height_mm + 2 * BENCH_MM)
         flat = straightened(sheet(pixels), match.view, box, k)
         began = time.monotonic()
         found = changes(sheet(scan.pixels), onto, flat, affine(1 / k, 0, box[0] + 0.5 / k, 0, 1 / k, box[1] + 0.5 / k))

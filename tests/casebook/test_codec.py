@@ -34,7 +34,7 @@ ALL = (
     h.PartIdentified("C1", "QX4054", "QX4054.pdf, page 3", "plain-tan"),
     h.PadsApart("C1.1", "C2.1", "continuity"), h.Inspected("top", 1.0, 2.0, 10.0, 10.0, 20.0),
     h.BoardLaid((Part("R1", "resistor", (Pin("1", "GND"),)),), (Pad("R1", "1", 1.0, 2.0, 0.5, 0.5, 0.0, "top"),),
-                (Net("GND"),), source="board.kicad_pcb"),
+                (Net("GND"),), source="board.kicad_pcb", outline=((0.0, 0.0), (9.0, 0.0), (9.0, 9.0))),
     h.GradientRecorded(Gradient("VIN", CopperShape(outline=((0.0, 0.0), (9.0, 0.0), (9.0, 9.0))), (1.0, 1.0), 1.5,
                                 (GradientPoint(2.0, 1.0, -1e-3, "C1.1"),), (1.0, 1.0))),
     h.TraceRecorded(Behaviour.RETRIES, 0.4, 1.4, "every 1.4 s", (0.0, 0.1), (0.02, 0.1), (19.5, 19.5)),

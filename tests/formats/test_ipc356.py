@@ -50,6 +50,38 @@ def test_long_names_stand_for_their_aliases():
     assert read(pad("NNAME1"), head=HEAD + in_comment).net_of["C1.1"] == "A_REALLY_LONG_NET_NAME"
 
 
+def test_an_alias_may_follow_the_records_that_use_it_and_one_that_never_comes_is_told():
+    found = read(pad("NNAME1"), pad("NNAME2", pin="2"), "C  NNAME1 A_REALLY_LONG_NET_NAME")
+    assert found.net_of == {"C1.1": "A_REALLY_LONG_NET_NAME", "C1.2": "NNAME2"}
+    assert any("NNAME2 only: 1 long names" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_line_ends_of_every_kind_and_the_end_mark_of_dos(end):
+    lines = (HEAD + "\n".join([pad(), pad("GND", pin="2")]) + "\n999\n").replace("\n", end) + "\x1a"
+    found = read_ipc356(lines.encode())
+    assert found.net_of == {"C1.1": "VIN", "C1.2": "GND"}
+    assert not found.notes
+
+
+def test_names_in_latin_1_stay_apart():
+    """Two nets that differ in one letter only; a stand-in for what is no UTF-8 made one net of them."""
+    data = (HEAD + pad("VÄ") + "\n" + pad("VÖ", pin="2") + "\n" + pad("5µ", pin="3") + "\n999\n").encode("latin-1")
+    assert read_ipc356(data).net_of == {"C1.1": "VÄ", "C1.2": "VÖ", "C1.3": "5µ"}
+
+
+def test_a_file_that_was_cut_short_says_so():
+    whole = HEAD + "\n".join([pad(), pad("GND", pin="2")]) + "\n"
+    assert "cut short" in read_ipc356(whole.encode()).notes[0]
+    assert not read_ipc356((whole + "999\n").encode()).notes
+
+
+def test_parts_whose_names_were_cut_to_one_are_told():
+    """Columns 21-26 hold six letters: USBCON1 and USBCON2 are one name in the file."""
+    found = read(pad("A", "USBCON", "1"), pad("B", "USBCON", "1"))
+    assert any("USBCON.1" in note and "six letters" in note for note in found.notes)
+
+
 def test_what_is_joined_to_nothing_vias_and_points_midway():
     found = read(pad("N/C"), pad("", pin="2"), pad("GND", "VIA", "", kind="317", drill=24), pad("GND", "U1", "7"))
     assert found.net_of == {"C1.1": None, "C1.2": None, "U1.7": "GND"}

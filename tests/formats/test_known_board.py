@@ -1,15 +1,19 @@
 """Boards known from files: KiCad's own demo boards (Debian kicad-demos) read in two ways, and netlists of ours."""
 
 import math
+import re
 from pathlib import Path
 
 import pytest
 
 from ohmwright.boardmap.agreement import compared
+from ohmwright.boardmap.lookover import has_board
 from ohmwright.errors import FileFormatError
 from ohmwright.formats.ipc356 import read_ipc356
+from ohmwright.formats.kicad_edge import board_edge
 from ohmwright.formats.kicad_netlist import netlist_from_kicad
 from ohmwright.formats.known_board import KIND_BOARD, KIND_TEST, moved, read_known_board
+from ohmwright.syntax.sexpr import parse_sexpr
 
 DEMOS = Path("/usr/share/kicad/demos")
 STICK, VIDEO = DEMOS / "stickhub" / "StickHub.kicad_pcb", DEMOS / "video" / "video.kicad_pcb"
@@ -111,3 +115,62 @@ def test_two_netlists_of_one_board_and_of_another():
 def test_a_test_file_made_by_us_is_read_by_its_columns():
     counts = read_ipc356(as_test_file(read_known_board(STICK)))
     assert len(counts.pads) == len(read_known_board(STICK).pads)
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"(kicad_sch (version 20211123))", "schematic"), (b"(footprint R_0402 (layer F.Cu))", "footprint"),
+        (b'<?xml version="1.0"?><export version="E"/>', "XML"), (b"R1 a b 10k\n", "neither"), (b"", "neither"),
+        (b"\xff\xd8\xff\xe0\0\x10JFIF\nC", "picture"), ("(kicad_pcb)".encode("utf-16"), "UTF-16"),
+        (b"(kicad_pcb (version 20211014) (net 0", "cut off"),
+        (b'(export (version "E") (nets (net (name "V\xdc"))))', "0xdc"),
+    ],
+)  # fmt: skip
+def test_what_is_near_to_a_board_file_is_told_what_it_is_and_by_its_own_name(data, said, tmp_path):
+    file = tmp_path / "kept-under-this-name"
+    file.write_bytes(data)
+    with pytest.raises(FileFormatError) as told:
+        read_known_board(file, "lamp.kicad_pcb")
+    assert said in told.value.why
+    assert told.value.hint
+    assert told.value.where.startswith("lamp.kicad_pcb")
+    assert "kept-under" not in str(told.value)
+
+
+EDGES = [STICK, VIDEO, DEMOS / "ecc83" / "ecc83-pp.kicad_pcb", DEMOS / "interf_u" / "interf_u.kicad_pcb"]
+
+
+@pytest.mark.parametrize("path", EDGES, ids=lambda p: p.stem)
+def test_the_edge_of_a_board_is_where_its_file_draws_it(path):
+    """The extent against the bare text of the file; and every pad of it lies on the board."""
+    known = read_known_board(path)
+    line = r"\(gr_line \(start ([-\d.]+) ([-\d.]+)\) \(end ([-\d.]+) ([-\d.]+)\)[^\n]*Edge\.Cuts"
+    drawn = re.findall(line, path.read_text())
+    ends = [(float(x), float(y)) for a, b, c, d in drawn for x, y in ((a, b), (c, d))]
+    assert ends
+    for axis in (0, 1):
+        for extent in (min, max):
+            assert extent(at[axis] for at in known.outline) == pytest.approx(extent(at[axis] for at in ends), abs=0.3)
+    assert all(has_board((pad.x_mm, pad.y_mm, 0.2, 0.2), known.outline) for pad in known.pads)
+
+
+def test_edges_of_every_shape_close_and_what_does_not_close_is_none():
+    """A round board, one drawn in pieces any way round with an old arc and a new one, and three sides of a square."""
+    head = '(kicad_pcb (version 20211014) (gr_line (start 0 0) (end 90 90) (layer "F.SilkS"))'
+    disc = parse_sexpr(f'{head} (gr_circle (center 10 10) (end 20 10) (layer "Edge.Cuts")))', where="")
+    assert all(math.dist(at, (10.0, 10.0)) == pytest.approx(10.0) for at in board_edge(disc))
+    pieces = (
+        "(gr_line (start 5 0) (end 20 0) (layer Edge.Cuts)) (gr_line (start 20 10) (end 20 0) (layer Edge.Cuts))"
+        "(gr_line (start 0 5) (end 0 10) (layer Edge.Cuts)) (gr_arc (start 5 5) (end 0 5) (angle 90) (layer Edge.Cuts))"
+        "(gr_arc (start 20 10) (mid 10 14) (end 0 10) (layer Edge.Cuts))"
+    )
+    edge = board_edge(parse_sexpr(f"{head} {pieces})", where=""))
+    assert {(round(x, 6), round(y, 6)) for x, y in edge} >= {(5, 0), (20, 0), (20, 10), (10, 14), (0, 10), (0, 5)}
+    assert has_board((1.3, 1.6, 0.5, 0.5), edge), "the corner is rounded about (5, 5)"
+    assert not has_board((0.2, 0.2, 0.5, 0.5), edge)
+    open_one = "(gr_line (start 0 0) (end 9 0) (layer Edge.Cuts)) (gr_line (start 9 0) (end 9 9) (layer Edge.Cuts))"
+    assert board_edge(parse_sexpr(f"{head} {open_one})", where="")) == ()
+    odd = "(gr_line (layer Edge.Cuts)) (gr_arc (start 1 x) (end 2 2) (layer Edge.Cuts))"
+    odd += "(gr_rect (start 1) (layer Edge.Cuts))"
+    assert board_edge(parse_sexpr(f"{head} {odd})", where="")) == ()

@@ -8,6 +8,10 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import sync_playwright
+from tests.page.person import Photo
+
+from ohmwright.formats.board_json import read_board_json
+from ohmwright.practice.choice import boards
 
 ROOT = Path(__file__).resolve().parents[2]
 STATIC = ROOT / "src" / "ohmwright" / "web" / "static"
@@ -95,3 +99,15 @@ def visit(browser):
     yield go
     for one in visits:
         one.context.close()
+
+
+@pytest.fixture(scope="session")
+def board():
+    """The practice board that most tests draw on."""
+    return read_board_json(boards()["logger"])
+
+
+@pytest.fixture(scope="session")
+def photo(board, tmp_path_factory):
+    """A scan of its upper side, without a tilt."""
+    return Photo(board, tmp_path_factory.mktemp("scan") / "scan.jpg")

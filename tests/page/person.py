@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import time
 from dataclasses import replace
@@ -31,7 +32,7 @@ def put_up(page: Page, file: Path) -> None:
     """
     page.get_by_label("Choose the upper side").set_input_files(file)
     expect(page.get_by_role("heading", name="The map")).to_be_visible(timeout=30_000)
-    expect(page.get_by_text("picture of the top side")).to_be_visible()
+    expect(page.get_by_text("picture of the upper side")).to_be_visible()
     expect(page.get_by_text("Add the underside")).to_be_visible()
 
 
@@ -39,7 +40,28 @@ def put_up_underside(page: Page, file: Path) -> None:
     """Add the underside, and wait until the page has heard of it: what is done on older news is refused."""
     page.get_by_label("Add the underside").set_input_files(file)
     expect(page.get_by_role("button", name="Underside", exact=True)).to_be_visible(timeout=30_000)
-    expect(page.get_by_text("picture of the bottom side")).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("picture of the underside")).to_be_visible(timeout=30_000)
+
+
+def began(serve, visit, photo: Photo, **context: object):
+    """A board of one's own with its first picture up, and somebody before it; `context` is of the browser."""
+    seen = visit(serve("--own", "pocket logger").address, **context)
+    put_up(seen.page, photo.path)
+    return seen, Person(seen.page, photo, None)
+
+
+def sight(page: Page) -> dict[str, list]:
+    """What the page has of pictures and pads. [mm]"""
+    return json.loads(page.evaluate("fetch('/api/sight').then((a) => a.text())"))
+
+
+def dots_per_inch(page: Page, dpi: int) -> None:
+    """Say that the picture is a scan, and so how large a millimetre is."""
+    page.keyboard.press("k")
+    page.get_by_label("A scan at").fill(str(dpi))
+    page.get_by_role("button", name="Set", exact=True).click()
+    expect(page.get_by_text(f"Scale: a scan at {dpi} dpi")).to_be_visible()
+    page.keyboard.press("k")
 
 
 class Photo:

@@ -53,11 +53,6 @@ class Found:
 
 
 @pytest.fixture(scope="module")
-def board():
-    return read_board_json(boards()["logger"])
-
-
-@pytest.fixture(scope="module")
 def photos(board, tmp_path_factory):
     folder = tmp_path_factory.mktemp("photos")
     return [Snapshot(board, folder / f"{side}.jpg", side) for side in ("top", "bottom")]

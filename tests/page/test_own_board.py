@@ -39,11 +39,6 @@ def bench(tmp_path):
     found.close()
 
 
-@pytest.fixture(scope="module")
-def photo(tmp_path_factory):
-    return Photo(read_board_json(boards()["logger"]), tmp_path_factory.mktemp("photo") / "board.jpg")
-
-
 @pytest.mark.slow
 def test_a_rail_is_rebuilt_from_its_photo_and_its_fault_found(serve, visit, bench, photo):
     served = serve("--own", "pocket logger")

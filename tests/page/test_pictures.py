@@ -1,13 +1,12 @@
 """Several pictures of one board on the page: laid on each other, parts drawn onto their pads, differences shown."""
 
-import json
 import re
 
 import cv2
 import numpy as np
 import pytest
 from playwright.sync_api import expect
-from tests.page.person import Person, Photo, put_up
+from tests.page.person import Photo, began, dots_per_inch, sight
 
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.pictures.photo import PhotoRequest, photograph
@@ -18,16 +17,6 @@ MISSING = "C18"
 
 
 @pytest.fixture(scope="module")
-def board():
-    return read_board_json(boards()["logger"])
-
-
-@pytest.fixture(scope="module")
-def photo(board, tmp_path_factory):
-    return Photo(board, tmp_path_factory.mktemp("scan") / "scan.jpg")
-
-
-@pytest.fixture(scope="module")
 def askew(board, tmp_path_factory):
     """A photograph of another copy of the board, held askew, of which a part is missing; and its true view."""
     scan = board_picture(board, ScanRequest(seed=9, dots_per_inch=500, findings={MISSING: "missing"}))
@@ -35,16 +24,6 @@ def askew(board, tmp_path_factory):
     file = tmp_path_factory.mktemp("photo") / "askew.jpg"
     cv2.imwrite(str(file), np.ascontiguousarray(pixels[..., ::-1]), [cv2.IMWRITE_JPEG_QUALITY, 90])
     return file, view
-
-
-def sight(page):
-    return json.loads(page.evaluate("fetch('/api/sight').then((a) => a.text())"))
-
-
-def began(serve, visit, photo):
-    seen = visit(serve("--own", "pocket logger").address)
-    put_up(seen.page, photo.path)
-    return seen, Person(seen.page, photo, None)
 
 
 def test_a_photo_held_askew_is_laid_on_the_scan_and_what_is_missing_stands_out(serve, visit, photo, askew, board):
@@ -115,10 +94,7 @@ def test_a_picture_is_laid_by_marked_places_and_a_wrong_one_is_refused(serve, vi
 def test_pads_are_drawn_onto_what_the_picture_shows_and_a_row_is_laid_at_once(serve, visit, photo):
     seen, me = began(serve, visit, photo)
     page = seen.page
-    page.keyboard.press("k")
-    page.get_by_label("A scan at").fill("500")
-    page.get_by_role("button", name="Set", exact=True).click()
-    page.keyboard.press("k")
+    dots_per_inch(page, 500)
     px = 500 / 25.4
     for name, away in (("C3", (0.15, -0.12)), ("C18", (-0.2, 0.1))):
         me.whole()
@@ -151,10 +127,7 @@ def test_a_chip_whose_package_nobody_knows_is_guessed_from_the_picture(serve, vi
     assert next(p for p in greenhouse.parts if p.name == "U1").package == "SO-8"
     seen, me = began(serve, visit, Photo(greenhouse, tmp_path / "scan.jpg"))
     page = seen.page
-    page.keyboard.press("k")
-    page.get_by_label("A scan at").fill("500")
-    page.get_by_role("button", name="Set", exact=True).click()
-    page.keyboard.press("k")
+    dots_per_inch(page, 500)
     page.keyboard.press("u")
     page.get_by_label("Package").select_option("QFN")
     page.get_by_label("Package").blur()

@@ -74,6 +74,40 @@ def test_a_photo_is_turned_upright(shelf, tmp_path, turn):
     assert corners(coarsest(shelf, kept)) == "rgbw"
 
 
+def tiff(pixels, turn):
+    """A bare TIFF of one strip with tag 274 (TIFF 6.0, sections 2 and 8). shape (height, width, 3), blue first"""
+    high, wide = pixels.shape[:2]
+    body = np.ascontiguousarray(pixels[..., ::-1]).tobytes()
+    tags = ((256, 4, 1, wide), (257, 4, 1, high), (258, 3, 1, 8), (259, 3, 1, 1), (262, 3, 1, 2), (273, 4, 1, 8),
+            (274, 3, 1, turn), (277, 3, 1, 3), (278, 4, 1, high), (279, 4, 1, len(body)))  # fmt: skip
+    fields = b"".join(struct.pack("<HHII", *tag) for tag in tags)
+    return struct.pack("<2sHI", b"II", 42, 8 + len(body)) + body + struct.pack("<H", len(tags)) + fields + bytes(4)
+
+
+@pytest.mark.parametrize("turn", range(1, 9))
+def test_a_tiff_is_turned_upright(shelf, tmp_path, turn):
+    kept = shelf.take(put(tmp_path, tiff(np.ascontiguousarray(TURNS[turn](arrow())), turn)))
+    assert (kept.width_px, kept.height_px) == (WIDE, HIGH)
+    assert corners(coarsest(shelf, kept)) == "rgbw"
+    (place,) = (tmp_path / "shelf").iterdir()
+    assert {one.name for one in place.iterdir()} == {"original.tiff", "tiles"}
+    assert not list(place.rglob("upright*")), "what it was turned in is gone"
+
+
+@pytest.mark.parametrize("turn", [1, 6])
+@pytest.mark.parametrize("progressive", [False, True])
+def test_a_photo_that_was_cut_short_is_refused_and_one_with_more_behind_it_is_not(shelf, tmp_path, turn, progressive):
+    """A decoder fills what is missing with grey, and half a board is drawn on. Phones put films behind a photo."""
+    flags = [cv2.IMWRITE_JPEG_PROGRESSIVE, int(progressive)]
+    done, made = cv2.imencode(".jpg", np.random.default_rng(4).integers(0, 255, (400, 600, 3), dtype=np.uint8), flags)
+    assert done
+    whole = made.tobytes()[:2] + exif(turn) + made.tobytes()[2:]
+    for share in (0.3, 0.6, 0.99):
+        with pytest.raises(OhmwrightError, match="cut short"):
+            shelf.take(put(tmp_path, whole[: int(share * len(whole))]))
+    assert shelf.take(put(tmp_path, whole + b"\0\0\0\x18ftypmp42\xff\xda\0\x08" + bytes(500))).width_px in (400, 600)
+
+
 @pytest.mark.parametrize("ending", [".jpg", ".png", ".tif"])
 def test_tiles_put_together_are_the_picture(shelf, tmp_path, ending):
     done, data = cv2.imencode(ending, arrow())

@@ -49,6 +49,22 @@ def test_a_homography_agrees_with_opencvs():
     assert np.hypot(*(ours - theirs).T).max() < 0.15
 
 
+def test_a_homography_agrees_with_scikit_images():
+    """Figures of scikit-image 0.26.0, ProjectiveTransform.from_estimate on these pairs, run once beside ours."""
+    theirs = Homography((
+        (20.000990699039722, 1.4973214297638326, 90.02860992729725),
+        (-0.9993416812637157, 20.998447708252446, 40.005104707508615),
+        (0.00020185962813216955, -0.00010275353496162907, 1.0),
+    ))  # fmt: skip
+    k = np.arange(len(GRID))
+    noise = np.column_stack([0.4 * np.sin(2.3 * k + 0.5), 0.4 * np.cos(3.7 * k + 1.1)])
+    true = Homography(((20.0, 1.5, 90.0), (-1.0, 21.0, 40.0), (2e-4, -1e-4, 1.0)))
+    pixels = true.applied(GRID) + noise
+    ours = view_from_pairs(GRID.tolist(), pixels.tolist(), "top", (1200, 900)).pixels(GRID)
+    assert np.hypot(*(ours - theirs.applied(GRID)).T).max() < 0.02
+    assert np.hypot(*(true.applied(GRID) - theirs.applied(GRID)).T).max() > 0.02, "noise tells the two apart"
+
+
 def test_few_pairs_give_what_they_can_and_a_mirrored_one_is_refused():
     scan = View("bottom", similarity(20.0, 3.0, 1100.0, 30.0, mirrored=True))
     for n in (2, 3):

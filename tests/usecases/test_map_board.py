@@ -41,6 +41,21 @@ def test_three_parts_and_two_nets_are_enough_for_advice(desk):
     assert view.diagnosis.suspects[0].key != "none"
 
 
+@pytest.mark.parametrize(("style", "count", "name", "pads"), [
+    ("DFN", 8, "DFN-8", 9), ("QFN", 16, "QFN-16", 17), ("SOIC", 8, "SOIC-8", 8), ("SOIC-W", 16, "SOIC-16W", 16),
+    ("SOT-23", 5, "SOT-23-5", 5), ("SOT-223", 4, "SOT-223", 4), ("LQFP", 48, "LQFP-48", 48),
+    ("two rows", 6, "6 pins in two rows", 6),
+])  # fmt: skip
+def test_a_package_is_named_by_its_pins_without_the_pad_below(desk, style, count, name, pads):
+    """KiCad's library: DFN-8-1EP_3x3mm, QFN-16-1EP_3x3mm, SOIC-16W_7.5x10.3mm, SOT-23-5, SOT-223, LQFP-48_7x7mm."""
+    view = map_board.place_part(desk, CASE, "ic", KEY, (300, 300), (420, 360), package=style, count=count)
+    part = view.board.part("U1")
+    assert (part.package, len(part.pins)) == (name, pads)
+    again = map_board.redescribe_part(desk, CASE, "U1", "buck")
+    assert again.board.part("U1").package == name
+    assert len(again.board.part("U1").pins) == pads
+
+
 def test_the_first_package_tells_the_scale_once(desk):
     """A DFN-8 of 3 mm is 3.1 mm from pin 1 to pin 8 (KiCad DFN-8 3x3), however the photo was taken."""
     view = drawn(desk)

@@ -10,6 +10,7 @@ from ohmwright.formats.known_board import KnownBoard, read_known_board
 from ohmwright.geometry import Pad
 from ohmwright.usecases import lay_known, map_board, map_nets, open_case, record_reading, undo
 from ohmwright.usecases.desk import view_of
+from ohmwright.usecases.look_fields import side_fields
 from ohmwright.usecases.run_test import Step, run_step
 
 CASE, KEY = "own lamp", "0" * 64
@@ -20,6 +21,13 @@ NET = """(export (version E)
   (net (code "3") (name "/SW") (node (ref "L1") (pin "1")) (node (ref "U7") (pin "2")))))
 """
 CORNERS = ((0.0, 0.0), (30.0, 0.0), (0.0, 20.0), (30.0, 20.0))
+
+
+class Blind:
+    """Eyes that see no edge of a board on any picture."""
+
+    def board_line(self, _layer):
+        return ()
 
 
 @pytest.fixture
@@ -92,7 +100,9 @@ def test_a_file_with_places_tells_the_scale_that_nobody_told(tmp_path):
     """Marked at 20 pixels to the millimetre; a file's millimetres are true ones (IPC-D-356: units of 0.001 mm)."""
     pads = tuple(Pad(f"C{n}", "1", x, y, 0.5, 0.5, 0.0, "top") for n, (x, y) in enumerate(CORNERS, 1))
     parts = tuple(Part(pad.part, "capacitor", (Pin("1", "GND"), Pin("2", "V5"))) for pad in pads)
-    known = KnownBoard("lamp.kicad_pcb", "KiCad board", Board("lamp", "GND", (Net("GND"), Net("V5")), parts), pads)
+    edge = ((-2.0, -1.0), (33.0, -1.0), (33.0, 24.0), (-2.0, 24.0))
+    board = Board("lamp", "GND", (Net("GND"), Net("V5")), parts)
+    known = KnownBoard("lamp.kicad_pcb", "KiCad board", board, pads, outline=edge)
     desk = desk_at(memory=True)
     open_case(desk, CASE, map_board.blank_board("lamp"))
     map_board.add_picture(desk, CASE, KEY, "top", (4000, 3000), "photo.jpg")
@@ -106,6 +116,14 @@ def test_a_file_with_places_tells_the_scale_that_nobody_told(tmp_path):
     laid = {pad.part: pad for pad in view.book.chart.pads}
     assert laid["C4"].x_mm - laid["C1"].x_mm == pytest.approx(30.0)
     assert laid["C4"].width_mm == pytest.approx(0.5)
+    # The fields of a lens go as far as the file's edge, whatever the picture shows around it, at any later scale.
+    for told_mm, size in ((None, (35.0, 25.0)), (100.0, (70.0, 50.0))):
+        if told_mm:
+            view = map_board.set_scale(desk, CASE, KEY, (0.0, 0.0), (1000.0, 0.0), told_mm)
+        boxes = [one.box for one in side_fields(view, "top", 10.0, Blind()).fields]
+        wide = max(x + w for x, _, w, _ in boxes) - min(x for x, _, _, _ in boxes)
+        high = max(y + h for _, y, _, h in boxes) - min(y for _, y, _, _ in boxes)
+        assert (wide, high) == pytest.approx(size, abs=1.1)
 
 
 def test_a_scale_that_was_told_stays_when_a_file_is_laid(desk):

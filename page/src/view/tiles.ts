@@ -54,7 +54,9 @@ export class Tiles {
       return;
     }
     c.setTransform(m[0]!, m[3]!, m[1]!, m[4]!, m[2]!, m[5]!);
-    c.drawImage(image, sx, sy, sw, sh, u0, v0, u1 - u0, v1 - v0);
+    // A pixel of the screen under the next tile: two soft edges side by side would let a hairline through, like a scratch.
+    const over = 1 / Math.hypot(m[0]!, m[3]!);
+    c.drawImage(image, sx, sy, sw, sh, u0, v0, u1 - u0 + over, v1 - v0 + over);
   }
 
   #get(layer: Layer, level: number, x: number, y: number): ImageBitmap | null {

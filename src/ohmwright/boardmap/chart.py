@@ -58,11 +58,14 @@ class Chart:
     ----------
     scale_from : str
         What tells how large a millimetre is; empty while it is a guess.
+    outline : tuple of (float, float)
+        Corners of the board's edge, where a file told it. [mm]
     """
 
     layers: tuple[Layer, ...] = ()
     pads: tuple[Pad, ...] = ()
     scale_from: str = ""
+    outline: tuple[tuple[float, float], ...] = ()
 
     def layer(self, key: str) -> Layer:
         """The picture of that key."""
@@ -111,7 +114,7 @@ class Chart:
             )
             for pad in self.pads
         )
-        return Chart(layers, pads, source)
+        return Chart(layers, pads, source, tuple((x * factor, y * factor) for x, y in self.outline))
 
 
 GUESSED_MM = 100.0

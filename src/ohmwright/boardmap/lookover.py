@@ -59,7 +59,9 @@ def field_mm(magnification: float) -> float:
     return SQUARE * FIELD_NUMBER * EYEPIECE / magnification
 
 
-def lens_fields(board: Box, magnification: float, looked: Sequence[Looked]) -> tuple[LensField, ...]:
+def lens_fields(
+    board: Box, magnification: float, looked: Sequence[Looked], rim: Sequence[tuple[float, float]] = ()
+) -> tuple[LensField, ...]:
     """The fields of a side, row by row, every second row backwards: the next one always lies beside the last.
 
     Parameters
@@ -68,6 +70,8 @@ def lens_fields(board: Box, magnification: float, looked: Sequence[Looked]) -> t
         What of the side there is to be looked at. [mm]
     magnification : float
         Of the lens. [1]
+    rim : sequence of (float, float)
+        Corners of the line round the board; a field that has nothing of the board in it is none. [mm]
     """
     left, top, width, height = board
     if not (width > 0.0 and height > 0.0 and magnification > 0.0):
@@ -82,7 +86,24 @@ def lens_fields(board: Box, magnification: float, looked: Sequence[Looked]) -> t
             for column in range(across)
         ]
         out += line if row % 2 == 0 else line[::-1]
-    return tuple(LensField(one.name, one.box, seen_at(one.box, looked)) for one in out)
+    kept = [one for one in out if not rim or has_board(one.box, rim)]
+    return tuple(LensField(one.name, one.box, seen_at(one.box, looked)) for one in kept)
+
+
+def has_board(box: Box, line: Sequence[tuple[float, float]]) -> bool:
+    """Whether anything inside a closed line lies in a box. [mm]"""
+    left, top, width, height = box
+    corners = np.array(line, dtype=float)
+    inside = (corners > (left, top)).all(axis=1) & (corners < (left + width, top + height)).all(axis=1)
+    if inside.any():
+        return True
+    steps = np.linspace(0.0, 1.0, SAMPLES)
+    x, y = (axis.ravel()[:, None] for axis in np.meshgrid(left + width * steps, top + height * steps))
+    (x0, y0), (x1, y1) = corners.T, np.roll(corners, -1, axis=0).T
+    # A place is inside where a ray from it to the right crosses the line an odd number of times.
+    crosses = (y0 > y) != (y1 > y)
+    at = x0 + (y - y0) * (x1 - x0) / np.where(y1 == y0, 1.0, y1 - y0)
+    return bool(((crosses & (at > x)).sum(axis=1) % 2 == 1).any())
 
 
 def seen_at(box: Box, looked: Sequence[Looked]) -> float:

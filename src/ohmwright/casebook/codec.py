@@ -173,5 +173,12 @@ def _heat_2(body: dict[str, Any]) -> dict[str, Any]:
     return {**body, "shares": []}
 
 
-_UPWARD: dict[tuple[str, int], Any] = {("reading-recorded", 1): _reading_2, ("heat-recorded", 1): _heat_2}
+def _laid_2(body: dict[str, Any]) -> dict[str, Any]:
+    """Version 1 did not hold the board's edge."""
+    return {**body, "outline": []}
+
+
+_UPWARD: dict[tuple[str, int], Any] = {
+    ("reading-recorded", 1): _reading_2, ("heat-recorded", 1): _heat_2, ("board-laid", 1): _laid_2,
+}  # fmt: skip
 _EVENT_TYPES = frozenset(KINDS.values())

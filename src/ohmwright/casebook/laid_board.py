@@ -34,7 +34,9 @@ def with_laid_board(board: Board, facts: Facts, chart: Chart, edit: BoardLaid) -
         board, nets=(*nets, *new), parts=(*board.parts, *edit.parts), entries=entries,
         unmapped_share=edit.unmapped_share,
     )  # fmt: skip
-    return laid, facts, replace(chart, pads=(*chart.pads, *edit.pads))
+    return laid, facts, replace(
+        chart, pads=(*chart.pads, *edit.pads), outline=edit.outline or chart.outline
+    )
 
 
 def _fuller(net: Net, told: Net | None) -> Net:
@@ -57,6 +59,8 @@ def _check(board: Board, edit: BoardLaid) -> None:
     for part in edit.parts:
         if part.kind not in KINDS:
             raise UnknownNameError.among("kind of part", part.kind, KINDS)
+    if not all(math.isfinite(v) and abs(v) <= MOST_MM for corner in edit.outline for v in corner):
+        raise DataError("The edge of the file lies nowhere near the board.", hint="mark the points anew")
     for pad in edit.pads:
         if pad.part not in own:
             raise DataError(f"A pad belongs to {pad.part[:40]!r}, which the file does not hold.")

@@ -44,16 +44,19 @@ class BoardLaid:
         Share of the board's parts that the file does not hold, as far as anyone can say. [1]
     source : str
         What file it was, and how well it fits the picture; for people only.
+    outline : tuple of (float, float)
+        Corners of the board's edge; empty where the file does not draw it. [mm] of the board frame
     """
 
     kind: ClassVar[str] = "board-laid"
-    version: ClassVar[int] = 1
+    version: ClassVar[int] = 2
     parts: tuple[Part, ...]
     pads: tuple[Pad, ...]
     nets: tuple[Net, ...]
     entries: tuple[str, ...] = ()
     unmapped_share: float = 0.02
     source: str = ""
+    outline: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,7 @@ PADS = ("317", "327", "367", "307", "337", "347")
 PASSED = {"378": "tracks", "379": "neighbours", "370": "panel", "390": "other data"}
 NOT_JOINED = frozenset({"", "N/C", "NC"})
 _ALIAS = re.compile(r"(NNAME\S*)\s+(\S.*)")
+_SHORT = re.compile(r"NNAME\d+")
 _CORNER = re.compile(r"([XY])\s*([+-]?\d{1,8})")
 
 
@@ -81,9 +82,8 @@ def read_ipc356(data: bytes, *, where: str = "the file") -> Netlist:
         raise FileFormatError(f"More than {LARGEST} bytes.", where=where, hint="check that this is the file you meant")
     if b"\0" in data:
         raise FileFormatError("The file is not text.", where=where, why="it holds zero bytes", hint="check the file")
-    text = data.decode("utf-8-sig", errors="replace")
     found = _File(where)
-    for number, line in _records(text, where):
+    for number, line in _records(_text(data), where):
         _read(found, line, f"{where}, line {number}")
     if not found.records:
         raise FileFormatError(
@@ -93,11 +93,19 @@ def read_ipc356(data: bytes, *, where: str = "the file") -> Netlist:
     return _netlist(found)
 
 
+def _text(data: bytes) -> str:
+    """What the bytes say: UTF-8, else Latin-1, so that no two names of nets become one by the same stand-in."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
 def _records(text: str, where: str) -> Iterator[tuple[int, str]]:
     """Each record with the number of its first line; what goes on with it is behind a tab."""
     held, first, pieces = "", 0, 0
-    for number, raw in enumerate(text.splitlines(), 1):
-        line = raw.rstrip()
+    for number, raw in enumerate(re.split(r"\r\n|\r|\n", text), 1):
+        line = raw.rstrip(" \t\x1a\x0c")  # some programs end a file as DOS did
         if len(line) > LONGEST_LINE:
             raise FileFormatError(
                 f"A line of {len(line)} characters.", where=f"{where}, line {number}",
@@ -175,7 +183,7 @@ def _pads(found: _File, line: str, where: str) -> Iterator[_Record]:
 
 def _pad(found: _File, line: str, where: str) -> _Record:
     written = line[3:17].strip()
-    net = None if written in NOT_JOINED else found.names.get(written, written)
+    net = None if written in NOT_JOINED else written
     part, pin = line[20:26].strip(), line[27:31].strip()
     drill = _figure(line[33:37], where, "hole") * found.step if line[32] == "D" else 0.0
     layer = int(line[39:41]) if line[39:41].strip().isdigit() else 0
@@ -237,21 +245,36 @@ def _netlist(found: _File) -> Netlist:
     for record in found.records:
         if record.via or not record.pin:
             continue
+        # An alias may be told before or after it is used.
+        net = None if record.net is None else found.names.get(record.net, record.net)
         nets = numbers.setdefault((record.part, record.pin), [])
-        if record.net not in nets:
-            nets.append(record.net)
+        if net not in nets:
+            nets.append(net)
         # Where one number lies on two nets, the second is a pin of its own.
-        place = nets.index(record.net)
+        place = nets.index(net)
         pin = record.pin if place == 0 else f"{record.pin}+{place + 1}"
-        pins.setdefault((record.part, pin, record.net), ListedPin(record.part, pin, record.net))
+        pins.setdefault((record.part, pin, net), ListedPin(record.part, pin, net))
         pads.append(_as_pad(record, pin, last))
     parts = tuple(ListedPart(name) for name in dict.fromkeys(pin.part for pin in pins.values()))
     vias = sum(record.via for record in found.records)
-    notes = [f"{count} {what} passed over" for what, count in sorted(found.passed.items())]
-    if not found.told:
-        notes.append("no UNITS are given; read as ten-thousandths of an inch")
+    notes = [*_doubts(found, numbers), *(f"{n} {what} passed over" for what, n in sorted(found.passed.items()))]
     return Netlist(found.title or found.where, parts, tuple(pins.values()), tuple(pads), tuple(found.outline), vias,
                    tuple(notes))  # fmt: skip
+
+
+def _doubts(found: _File, numbers: dict[tuple[str, str], list[str | None]]) -> Iterator[str]:
+    """What about a file may be amiss, in words."""
+    if not found.ended:
+        yield "the file does not end with its record 999: it may have been cut short, and pads may be missing"
+    if not found.told:
+        yield "no UNITS are given; read as ten-thousandths of an inch"
+    bare = {record.net for record in found.records if record.net and _SHORT.fullmatch(record.net)} - found.names.keys()
+    if bare:
+        few = ", ".join(sorted(bare)[:3]) + (" and so on" if len(bare) > 3 else "")
+        yield f"nets called {few} only: {len(bare)} long names are not in the file"
+    twice = [f"{part}.{pin}" for (part, pin), nets in numbers.items() if len(nets) > 1]
+    if twice:
+        yield f"pad numbers on two nets, {twice[0]} the first of {len(twice)}: names of parts may be cut to six letters"
 
 
 def _as_pad(record: _Record, pin: str, last: int) -> Pad:
@@ -264,7 +287,7 @@ def _as_pad(record: _Record, pin: str, last: int) -> Pad:
 def record_counts(data: bytes) -> dict[str, int]:
     """How many records of each kind a file holds, for a look at what it is."""
     counts: dict[str, int] = {}
-    for _, line in _records(data.decode("utf-8-sig", errors="replace"), ""):
+    for _, line in _records(_text(data), ""):
         kind = line[:3] if line[:1].isdigit() else line[:1]
         counts[kind] = counts.get(kind, 0) + 1
     return counts

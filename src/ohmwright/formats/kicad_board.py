@@ -20,8 +20,8 @@ OLDEST, NEWEST = 20171130, 20251231
 SKIPPED = frozenset(
     {
         "segment", "arc", "via", "zone", "fp_line", "fp_arc", "fp_poly", "fp_circle", "fp_curve", "fp_rect",
-        "gr_line", "gr_arc", "gr_text", "gr_poly", "gr_circle", "gr_rect", "gr_curve", "dimension", "model",
-        "effects", "setup", "layers", "group", "embedded_fonts", "embedded_files", "target", "image", "table",
+        "gr_text", "gr_poly", "gr_curve", "dimension", "model", "effects", "setup", "layers", "group",
+        "embedded_fonts", "embedded_files", "target", "image", "table",
     }
 )  # fmt: skip
 MOST_PARTS, MOST_PADS = 20_000, 200_000

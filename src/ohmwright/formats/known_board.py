@@ -11,6 +11,7 @@ from ohmwright.circuit import Board, Place
 from ohmwright.errors import FileFormatError
 from ohmwright.formats.ipc356 import LARGEST, read_ipc356
 from ohmwright.formats.kicad_board import Described, board_of, described_parts, kicad_tree, numbers_after
+from ohmwright.formats.kicad_edge import board_edge
 from ohmwright.formats.kicad_netlist import netlist_from_kicad
 from ohmwright.formats.netlist import Netlist
 from ohmwright.geometry import Pad
@@ -20,6 +21,17 @@ from ohmwright.syntax.sexpr import Sexpr, atom, child, children, read_text
 KIND_BOARD, KIND_NETLIST, KIND_TEST = "KiCad board", "KiCad netlist", "IPC-D-356 test file"
 SNIFFED = 4_000
 """Characters at the beginning that tell what kind a file is. [1]"""
+KIN = (
+    ("(kicad_sch", "it is a schematic, in which wires and not nets are told",
+     "export the netlist from the schematic editor, or hand over the .kicad_pcb"),
+    ("(footprint", "it is one footprint and no board", "hand over the .kicad_pcb it is used on"),
+    ("<?xml", "it is XML", "export the netlist from the schematic editor as KiCad's own kind (.net)"),
+)  # fmt: skip
+"""How files begin that are near to what is read, and what to do instead."""
+OTHER = (
+    "it is neither a KiCad board, nor a KiCad netlist, nor an IPC-D-356 test file",
+    "hand over a .kicad_pcb, a .net of KiCad, or an IPC-D-356A file",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +46,8 @@ class KnownBoard:
         In the file's own millimetres, y down, seen from the top; empty where the file gives no places.
     notes : tuple of str
         What was guessed or passed over.
+    outline : tuple of (float, float)
+        Corners of the board's edge, in the same frame; empty where the file does not draw it. [mm]
     """
 
     name: str
@@ -41,6 +55,7 @@ class KnownBoard:
     board: Board
     pads: tuple[Pad, ...] = ()
     notes: tuple[str, ...] = ()
+    outline: tuple[tuple[float, float], ...] = ()
 
 
 def read_known_board(path: Path, name: str = "") -> KnownBoard:
@@ -60,17 +75,25 @@ def read_known_board(path: Path, name: str = "") -> KnownBoard:
             data = b"" if head.startswith("(") else file.read(LARGEST + 1)
     except OSError as error:
         raise FileFormatError(f"The file cannot be opened: {error.strerror or error}.", where=called) from error
-    if head.startswith("(kicad_pcb"):
-        return _from_board(path, called)
-    if head.startswith("(export"):
-        return _from_netlist(netlist_from_kicad(read_text(path), where=called), called, KIND_NETLIST)
+    if head.startswith(("(kicad_pcb", "(export")):
+        try:
+            if head.startswith("(kicad_pcb"):
+                return _from_board(path, called)
+            return _from_netlist(netlist_from_kicad(read_text(path), where=called), called, KIND_NETLIST)
+        except FileFormatError as error:
+            # Under the name it was handed over by, not where it lies while it is read.
+            where = error.where.replace(str(path), called)
+            raise FileFormatError(error.what, where=where, why=error.why, hint=error.hint) from error
+    if b"\0" in data[:SNIFFED]:
+        raise FileFormatError(
+            "This is no board file that is known here.", where=called,
+            why="it is no plain text: a picture or a packed file, or text in UTF-16",
+            hint="a picture goes under Pictures; unpack a packed file, and save text as UTF-8",
+        )  # fmt: skip
     if any(line[:3] in ("317", "327", "367") or line[:1] in ("C", "P") for line in head.splitlines()):
         return _from_netlist(read_ipc356(data, where=called), called, KIND_TEST)
-    raise FileFormatError(
-        "This is no board file that is known here.", where=called,
-        why="it is neither a KiCad board, nor a KiCad netlist, nor an IPC-D-356 test file",
-        hint="hand over a .kicad_pcb, a .net of KiCad, or an IPC-D-356A file",
-    )  # fmt: skip
+    why, hint = next((words for start, *words in KIN if head.startswith(start)), OTHER)
+    raise FileFormatError("This is no board file that is known here.", where=called, why=why, hint=hint)
 
 
 def _from_board(path: Path, called: str) -> KnownBoard:
@@ -79,7 +102,7 @@ def _from_board(path: Path, called: str) -> KnownBoard:
     board = board_of(Path(called).stem, raws, called)
     nodes = [node for node in tree if isinstance(node, list) and node and node[0] in ("module", "footprint")]
     pads = tuple(pad for node, raw in zip(nodes, raws, strict=True) for pad in _pads(node, raw, called))
-    return KnownBoard(Path(called).stem, KIND_BOARD, board, pads, board.notes)
+    return KnownBoard(Path(called).stem, KIND_BOARD, board, pads, board.notes, board_edge(tree))
 
 
 def _pads(node: list[Sexpr], raw: Described, where: str) -> Iterator[Pad]:
@@ -119,7 +142,8 @@ def _from_netlist(netlist: Netlist, called: str, kind: str) -> KnownBoard:
         if found
     )
     board = board_of(Path(called).stem, raws, called)
-    return KnownBoard(Path(called).stem, kind, board, netlist.pads, (*netlist.notes, *board.notes))
+    notes, edge = (*netlist.notes, *board.notes), netlist.outline if len(netlist.outline) > 2 else ()
+    return KnownBoard(Path(called).stem, kind, board, netlist.pads, notes, edge)
 
 
 def _places(pads: tuple[Pad, ...]) -> dict[str, Place]:

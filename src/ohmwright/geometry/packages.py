@@ -164,7 +164,7 @@ def _two_rows(key: str, count: int, body: tuple[float, float] | None = None, sou
 
 
 def _rows(match: re.Match[str], pins: list[str], _body: tuple[float, float]) -> LandPattern:
-    family = match[1].replace("-", "")
+    family = match[1].replace("-", "") + ("W" if match[3] and match[1] == "SOIC" else "")  # SOIC-16W is the wide one
     key = {"SO": "SOIC", "SOP": "SOIC", "SC70": "SOT363", "SOT353": "SOT363", "VSSOP": "MSOP"}.get(family, family)
     count = _even(int(match[2]) if match[2] and int(match[2]) < 100 else len(pins), least=5)
     key = "MSOP10" if (key, count) == ("MSOP", 10) else key
@@ -350,7 +350,7 @@ _FAMILIES: tuple[tuple[str, _Make], ...] = (
     (r"SOT-?323|SC-?70$|SC-?70-3", _sot323),
     (r"SOT-?223", _sot223),
     (r"TO-?252|DPAK", _tab),
-    (r"(SOIC-?W|SOIC|TSSOP|VSSOP|SSOP|MSOP|SOP|SOT-?363|SOT-?353|SC-?70|SOT-?563|SO)-?(\d{1,2})?", _rows),
+    (r"(SOIC-?W|SOIC|TSSOP|VSSOP|SSOP|MSOP|SOP|SOT-?363|SOT-?353|SC-?70|SOT-?563|SO)-?(\d{1,2})?(W)?", _rows),
     (r"[VUWX]?(L?QFN|T?L?QFP)-?(\d+)?(?:.*?(\d+(?:\.\d+)?)X)?", _quad),
     (r"POWER-?(5X6|3X3)", _power),
     (r"[VUWX]?(DFN|SON)-?(\d+)?(?:.*?(\d+(?:\.\d+)?)X)?", _dual),

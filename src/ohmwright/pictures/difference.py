@@ -29,6 +29,10 @@ FINEST = 20.0
 """Pixels to the millimetre that are compared, at most. [px/mm]"""
 SLOW_MM = 4.0
 """What is softer than this is light, not board. [mm]"""
+SMALLER = 0.125
+"""Scale at which the slow part is looked for. [1]"""
+LEVELS = 64
+"""Steps of lightness between which its median is interpolated. [1]"""
 SLACK_MM = 0.14
 """How far a part may sit elsewhere and still be the same. [mm] a machine's and a hand's spread, a guess"""
 STANDS_OUT = 0.17
@@ -68,9 +72,11 @@ def changes(first: Sheet, first_to_board: Homography, second: Sheet, second_to_b
     a = straightened(first, View("", first_to_board.inverse), box, scale)
     view = _brought_together(a, box, scale, second, second_to_board)
     b = straightened(second, view, box, scale)
-    differs = _difference(a.pixels, b.pixels, scale)
     rim = max(1, round(EDGE_MM * scale))
-    differs[~_on_board(a, rim) | ~_on_board(b, rim)] = 0.0
+    on_a, on_b = _on_board(a, rim), _on_board(b, rim)
+    both = on_a & on_b
+    differs = _difference(a.pixels, b.pixels, both, scale)
+    differs[~both] = 0.0
     differs[:rim] = differs[-rim:] = 0.0
     differs[:, :rim] = differs[:, -rim:] = 0.0
     return _places(differs, box, scale)
@@ -126,10 +132,10 @@ def _brought_together(
     return refined(view, at[good], there[good], second.full_px, lens=good.sum() > 60)
 
 
-def _difference(a: Pixels, b: Pixels, scale: float) -> Field:
-    """How strongly two straightened pictures differ at each pixel."""
-    first, second = _equally_soft(a, b, scale)
-    plain_a, plain_b = _without_light(first, scale), _without_light(second, scale)
+def _difference(a: Pixels, b: Pixels, on_board: NDArray[np.bool_], scale: float) -> Field:
+    """How strongly two straightened pictures differ at each pixel of the board."""
+    first, second = _equally_soft(a, b, on_board, scale)
+    plain_a, plain_b = (_without_light(one, on_board, scale) for one in (first, second))
     reach = max(1, round(SLACK_MM * scale))
     sigma = 0.08 * scale
     best: Field | None = None
@@ -141,14 +147,15 @@ def _difference(a: Pixels, b: Pixels, scale: float) -> Field:
     return np.asarray(best, dtype=np.float32)
 
 
-def _equally_soft(a: Pixels, b: Pixels, scale: float) -> tuple[Field, Field]:
+def _equally_soft(a: Pixels, b: Pixels, on_board: NDArray[np.bool_], scale: float) -> tuple[Field, Field]:
     """Both with the detail that the softer one has, and no noise."""
     base = max(0.8, 0.05 * scale)
     first, second = (cv2.GaussianBlur(p.astype(np.float32), (0, 0), base) for p in (a, b))
 
     def detail(picture: Field) -> float:
         grey = np.log(picture.mean(axis=2) + 12.0)
-        return float(np.median(np.abs(cv2.Laplacian(grey, cv2.CV_32F))[::2, ::2]) + 1e-6)
+        sharp = np.abs(cv2.Laplacian(grey, cv2.CV_32F))[::2, ::2]
+        return float(np.median(sharp[on_board[::2, ::2]]) + 1e-6) if on_board.any() else 1.0
 
     for sigma in np.arange(0.5, 4.0, 0.5):
         ratio = detail(first) / detail(second)
@@ -161,16 +168,40 @@ def _equally_soft(a: Pixels, b: Pixels, scale: float) -> tuple[Field, Field]:
     return np.asarray(first), np.asarray(second)
 
 
-def _without_light(picture: Field, scale: float) -> Field:
-    """Logarithms without their slow part, so that light, its slope and its colour drop out."""
+def _without_light(picture: Field, on_board: NDArray[np.bool_], scale: float) -> Field:
+    """Logarithms without their slow part, so that light, its slope and its colour drop out.
+
+    What the board lies on has no say in the slow part: it is no light that falls on the board.
+    """
     logs = np.log(picture + 16.0)
-    small = cv2.resize(logs, None, fx=0.125, fy=0.125, interpolation=cv2.INTER_AREA)
+    small = cv2.resize(logs, None, fx=SMALLER, fy=SMALLER, interpolation=cv2.INTER_AREA)
+    cover = cv2.resize(on_board.astype(np.float32), (small.shape[1], small.shape[0]), interpolation=cv2.INTER_AREA)
+    cover = (cover > 0.99).astype(np.float32)
     # The median of the surroundings is that of the mask, whether a part is there or not.
-    k = min(255, round(2 * SLOW_MM * scale * 0.125)) | 1
-    levels = np.clip((small - 2.5) * 80.0, 0, 255).astype(np.uint8)
-    slow = cv2.medianBlur(levels, max(3, k)).astype(np.float32) / 80.0 + 2.5
+    k = max(3, round(2 * SLOW_MM * scale * SMALLER)) | 1
+    slow = np.dstack([_median_about(small[..., channel], cover, k) for channel in range(small.shape[2])])
     slow = cv2.GaussianBlur(slow, (0, 0), max(1.0, k / 6))
     return np.asarray(logs - cv2.resize(slow, (picture.shape[1], picture.shape[0])), dtype=np.float32)
+
+
+def _median_about(values: Field, cover: Field, k: int) -> Field:
+    """The median of those values within a square about each pixel that the cover counts. [1], [px]"""
+    counted = cv2.boxFilter(cover, -1, (k, k), normalize=False, borderType=cv2.BORDER_CONSTANT)
+    known = values[cover > 0]
+    if not len(known):
+        return values
+    steps = np.quantile(known, np.linspace(0.0, 1.0, LEVELS))
+    out = np.full(values.shape, steps[-1], np.float32)
+    below, last = np.zeros(values.shape, np.float32), steps[0]
+    for step in steps:
+        within = cover * (values <= step)
+        share = cv2.boxFilter(within, -1, (k, k), normalize=False, borderType=cv2.BORDER_CONSTANT)
+        share = share / np.maximum(counted, 1.0)
+        crossed = (share >= 0.5) & (below < 0.5)
+        part = (0.5 - below) / np.maximum(share - below, 1e-6)
+        out = np.where(crossed, last + part * (step - last), out)
+        below, last = share, step
+    return np.asarray(out, dtype=np.float32)
 
 
 def _places(differs: Field, box: tuple[float, float, float, float], scale: float) -> tuple[Change, ...]:

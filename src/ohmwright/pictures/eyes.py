@@ -18,6 +18,7 @@ from ohmwright.geometry.registration import Residuals, residuals, view_from_pair
 from ohmwright.geometry.transforms import Array
 from ohmwright.pictures.copper import pad_corners
 from ohmwright.pictures.difference import Change, changes
+from ohmwright.pictures.extent import LOOKED_AT, board_shown
 from ohmwright.pictures.matching import Match, matched
 from ohmwright.pictures.outline import laid_by_edge, straightened
 from ohmwright.pictures.pairs import pair_found
@@ -42,6 +43,7 @@ class Eyes:
 
     def __init__(self, shelf: PictureShelf) -> None:
         self._shelf = shelf
+        self._lines: dict[str, Array | None] = {}
 
     def registered(self, chart: Chart, layer: Layer, onto: Layer) -> Layer:
         """Where a picture lies, found from another by what both show. Raises DataError where it does not register."""
@@ -102,6 +104,13 @@ class Eyes:
         return changes(
             whole(self._shelf, first.key), first.to_board, whole(self._shelf, second.key), second.to_board
         )
+
+    def board_line(self, layer: Layer) -> tuple[Pair, ...]:
+        """Corners of the line round the board, empty where the picture does not show all of its edge. [mm]"""
+        if layer.key not in self._lines:
+            self._lines[layer.key] = board_shown(whole(self._shelf, layer.key, LOOKED_AT))
+        line = self._lines[layer.key]
+        return () if line is None else tuple((float(x), float(y)) for x, y in layer.to_board.applied(line))
 
     def _laid(self, layer: Layer, key: str, match: Match, how: str) -> Layer:
         """The layer where that picture was found to lie, straightened where it has to be."""

@@ -18,10 +18,13 @@ MOST_MEMORY = 6_000_000_000
 """Address space of this process: four copies of the largest picture, and the libraries. [B]"""
 MOST_SECONDS = 120
 """Processor time of this process. [s]"""
+STUFFED = frozenset((0x00, *range(0xD0, 0xD8)))
+"""What follows 0xFF inside a scan: a byte that is stuffed, or a restart (T.81, B.1.1.5)."""
 LEAST_EDGE = 64
 """Shorter edges show no board. [px]"""
 WRONG = {
     "damaged": "The picture is damaged, or not what it says it is.",
+    "cut": "The picture is cut short: its end is missing.",
     "large": "The picture is too large.",
     "small": "The picture is too small to show a board.",
 }
@@ -43,11 +46,41 @@ def main() -> int:
 def _taken(source: Path, into: Path) -> dict[str, object]:
     from ohmwright.pictures import vips  # only now: the limits above must stand before a decoder is loaded
 
+    if _breaks_off(source):
+        return {"wrong": "cut", "why": "the file ends before the picture does"}
     strips = vips.library()
     pyramid = vips.cut_by_strips(strips, source, into, MOST_PIXELS) if strips is not None else None
     if pyramid is not None:
         return {"width": pyramid.width_px, "height": pyramid.height_px}
     return _taken_whole(source, into)
+
+
+def _breaks_off(source: Path) -> bool:
+    """Whether a JPEG's scan ends before its end mark (ITU-T T.81, annex B): decoders fill the rest with grey.
+
+    They say nothing of it. What comes behind the mark, as phones put films and second pictures there, is not looked at.
+    """
+    with source.open("rb") as file:
+        if file.read(2) != b"\xff\xd8":
+            return False
+        file.seek(max(0, source.stat().st_size - 4096))
+        if file.read().rstrip(b"\0\r\n ").endswith(b"\xff\xd9"):
+            return False  # as nearly all do; then nothing more has to be read
+    data = source.read_bytes()
+    at, size, begun = 2, len(data), False
+    while at + 1 < size:
+        if data[at] != 0xFF or data[at + 1] in STUFFED:
+            at = data.find(b"\xff", at + 1)  # in a scan: on to the next mark
+            if at < 0:
+                break
+        elif data[at + 1] == 0xFF:
+            at += 1
+        elif data[at + 1] == 0xD9:
+            return False
+        else:
+            begun = begun or data[at + 1] == 0xDA
+            at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+    return begun
 
 
 def _taken_whole(source: Path, into: Path) -> dict[str, object]:

@@ -60,7 +60,7 @@ def edge_of(sheet: Sheet) -> Edge:
         If no board of four straight sides stands out from what it lies on.
     """
     small = sheet.at_most(LOOKED_AT)
-    mask = _board_mask(small.pixels)
+    mask = board_mask(small.pixels)
     outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     rim = max(outlines, key=cv2.contourArea, default=None)
     if rim is None or cv2.contourArea(rim) < LEAST_SHARE * mask.size:
@@ -171,7 +171,7 @@ def _no_edge(why: str) -> DataError:
     return unregistered(why)
 
 
-def _board_mask(pixels: Pixels) -> Pixels:
+def board_mask(pixels: Pixels) -> Pixels:
     """What differs from the rim of the picture, one piece."""
     lab = cv2.cvtColor(cv2.GaussianBlur(pixels, (0, 0), 2.0), cv2.COLOR_BGR2LAB).astype(np.float32)
     height, width = lab.shape[:2]

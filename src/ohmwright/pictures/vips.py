@@ -2,7 +2,7 @@
 
 The library is that of the wheel ``pyvips-binary`` where it is installed. A few of its functions are enough, called as
 its own command line does: make an operation, set its arguments from text, run it (libvips 8.18, ``vips_call_argv`` and
-``vips_object_set_from_string``). Where the library is not there, or the picture has to be turned, OpenCV cuts it whole.
+``vips_object_set_from_string``). Where the library is not there, OpenCV cuts it whole.
 """
 
 from __future__ import annotations
@@ -21,7 +21,9 @@ QUALITY = 88
 LEAST_EDGE = 64
 """Shorter edges show no board. [px]"""
 UPRIGHT = (0, 1)
-"""Orientations of an EXIF file that need no turning (Exif 2.3, tag 0x0112); 0 is none told."""
+"""Orientations of a file that need no turning (Exif 2.3 and TIFF 6.0, tag 0x0112); 0 is none told."""
+LYING = (5, 6, 7, 8)
+"""Those whose height becomes their width."""
 
 
 def library() -> ctypes.CDLL | None:
@@ -68,11 +70,21 @@ def cut_by_strips(vips: ctypes.CDLL, source: Path, into: Path, most_px: int) -> 
         int(vips.vips_image_get_orientation(ctypes.c_void_p(image))),
     )
     vips.g_object_unref(ctypes.c_void_p(image))
-    if turn not in UPRIGHT or not min(width, height) >= LEAST_EDGE or width * height > most_px:
+    if not min(width, height) >= LEAST_EDGE or width * height > most_px:
         return None
-    made = into / "made"
+    made, upright = into / "made", source
+    if turn not in UPRIGHT:
+        upright = into / "upright.v"  # on the disk: turned, its lines are needed crosswise
+        if not _run(vips, "autorot", "", (f"{source}[fail_on=truncated]", str(upright))):
+            upright.unlink(missing_ok=True)
+            return None
+        width, height = (height, width) if turn in LYING else (width, height)
     options = f"layout=dz,suffix=.jpg[Q={QUALITY},keep=none],tile_size={TILE},overlap=0,depth=onetile,background=0"
-    if not _run(vips, "dzsave", options, (f"{source}[access=sequential,fail_on=truncated]", str(made))):
+    strict = "[access=sequential,fail_on=truncated]" if upright is source else ""
+    done = _run(vips, "dzsave", options, (f"{upright}{strict}", str(made)))
+    if upright is not source:
+        upright.unlink(missing_ok=True)
+    if not done:
         shutil.rmtree(into / "made_files", ignore_errors=True)
         return None
     pyramid = Pyramid(width, height)
@@ -92,7 +104,7 @@ def _run(vips: ctypes.CDLL, name: str, options: str, words: tuple[str, ...]) -> 
     if not operation:
         return False
     try:
-        if vips.vips_object_set_from_string(operation, options.encode()):
+        if options and vips.vips_object_set_from_string(operation, options.encode()):
             return False
         array = (ctypes.c_char_p * len(words))(*(word.encode() for word in words))
         return int(vips.vips_call_argv(ctypes.c_void_p(operation), len(words), array)) == 0

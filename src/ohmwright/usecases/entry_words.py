@@ -11,6 +11,8 @@ from ohmwright.quantities import format_quantity
 
 UNITS = {Quantity.OHMS: "Ω", Quantity.PART_OHMS: "Ω", Quantity.SUPPLY_AMPS: "A"}
 """Units of the quantities that are not in volts."""
+SIDES = {"top": "upper side", "bottom": "underside"}
+"""What the page calls them."""
 
 
 def value_words(quantity: Quantity, value: float | None) -> str:
@@ -59,7 +61,7 @@ def _map_words(
 ) -> str:
     match what:
         case happened.PictureAdded():
-            return f"picture of the {what.layer.side} side: {what.layer.name or what.layer.key[:8]}"
+            return f"picture of the {SIDES[what.layer.side]}: {what.layer.name or what.layer.key[:8]}"
         case happened.PictureRegistered():
             return f"{what.layer.name or 'picture'} laid on the board: {what.layer.how}"
         case happened.ScaleSet():
@@ -89,7 +91,7 @@ def _noted_words(what: happened.PadsApart | happened.BoardLaid | happened.Inspec
             return f"board laid on the picture from {what.source or 'a file'}: {len(what.parts)} parts"
         case happened.Inspected():
             size = f"{what.width_mm:.0f} by {what.height_mm:.0f} mm"
-            return f"looked over {size} of the {what.side} side at {what.magnification:g} times"
+            return f"looked over {size} of the {SIDES[what.side]} at {what.magnification:g} times"
 
 
 def _plain_words(what: Happening) -> str:

@@ -136,6 +136,7 @@ def lay_known(
     edit = BoardLaid(
         laid_parts(ours.board.parts, fit), laid_pads(ours.pads, fit), ours.board.nets, ours.board.entries,
         ours.board.unmapped_share, f"{known.name} ({known.kind}; {fit.words})",
+        tuple(fit.to_board.at(x, y) for x, y in known.outline),
     )  # fmt: skip
     scale = () if book.chart.scale_from else (ScaleSet(grown, f"the board file {known.name}"),)
     return thought_through(desk, case, record(desk, case, *scale, edit, expected=expected))

@@ -14,7 +14,7 @@ from ohmwright.devices import KINDS
 from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.geometry import Homography, LandPattern, Pair, land_pattern, similarity, similarity_from_pairs
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
-from ohmwright.usecases.map_board import PACKAGES, free_name, mapped_part, pattern_of
+from ohmwright.usecases.map_board import PACKAGES, ROWS, free_name, mapped_part, package_name, pattern_of
 from ohmwright.usecases.picture_ports import Eyes, Snapped
 
 CHIPS = ("0201", "0402", "0603", "0805", "1206", "1210", "2010", "2512")
@@ -190,8 +190,7 @@ def pattern_guessed(guess: Guess) -> LandPattern:
 
 
 def _all_packages() -> list[tuple[str, int]]:
-    loose = ("row", "two rows")
-    many = [(name, n) for name, counts in PACKAGES.items() for n in counts if name not in loose]
+    many = [(name, n) for name, counts in PACKAGES.items() for n in counts if name not in ROWS]
     return [(size, 2) for size in CHIPS] + many
 
 
@@ -225,7 +224,7 @@ def _one(
     told = 1.0 if known else scale_told(_spans(board, chart, layer.side))
     pattern, snap, package = _best(eyes, chart, layer, wish, told)
     seating = seated_on(name, pattern, layer, snap.on_picture)
-    part = mapped_part(name, wish.kind, package, len(pattern.lands), wish.value, seating)
+    part = mapped_part(name, wish.kind, package_name(package, wish.count), wish.value, seating)
     note = f"{name}: {snap.doubt}." if snap.doubt else ""
     grew = None
     if wish.package and pattern.sourced and not known:

@@ -42,6 +42,8 @@ PACKAGES: dict[str, tuple[int, ...]] = {
     "two rows": (6, 8, 10, 12, 14, 16, 20, 24, 30, 40),
 }  # fmt: skip
 """Package styles offered for parts of more than two pads, and how many pins each usually has."""
+ROWS = ("row", "two rows")
+"""Styles that are no packages, but pins as they stand."""
 UNMAPPED = 0.5
 """Share of a board drawn from its picture that is taken not to be on the map. [1] a guess: one rail of several"""
 MOST_PINS = 400
@@ -105,9 +107,10 @@ def place_part(
         raise DataError(f"There is a {called} already.", hint="give it another name, or erase the other first")
     a, b = PicturePoint(*first), PicturePoint(*far)
     seating = seated(called, pattern_of(package, count), sheet, a, b) if package else seated_pair(called, sheet, a, b)
-    entries: list[Entry] = [PartMapped(mapped_part(called, kind, package, count, value, seating), seating.pads)]
+    style = package_name(package, count)
+    entries: list[Entry] = [PartMapped(mapped_part(called, kind, style, value, seating), seating.pads)]
     if seating.mm_per_px and not book.chart.scale_from:
-        entries.append(ScaleSet(seating.mm_per_px / sheet.mm_per_px, f"{called}, {package}-{count}"))
+        entries.append(ScaleSet(seating.mm_per_px / sheet.mm_per_px, f"{called}, {style}"))
     return thought_through(desk, case, record(desk, case, *entries, expected=expected))
 
 
@@ -150,7 +153,7 @@ def redescribe_part(
     if not pads or part.place is None:
         raise DataError(f"{name} is not on a picture.", hint="lay it on the picture first")
     seating = Seating(part.place, pads)
-    told = mapped_part(part.name, kind, part.package, len(part.pins), value, seating)
+    told = mapped_part(part.name, kind, part.package, value, seating)
     return thought_through(desk, case, record(desk, case, PartMapped(told, pads), expected=expected))
 
 
@@ -263,14 +266,26 @@ def free_name(board: Board, kind: str) -> str:
     return next(f"{letter}{n}" for n in range(1, len(taken) + 2) if f"{letter}{n}" not in taken)
 
 
-def mapped_part(name: str, kind: str, package: str, count: int, value: str, seating: Seating) -> Part:
-    """A part as its pads lie; roles that its kind and package leave no doubt of are told. [1]"""
+def package_name(package: str, count: int) -> str:
+    """What the trade calls a style with so many pins, the pad under the body not among them. [1]
+
+    Counted as in IPC-7351's names and KiCad's: a DFN-8 has eight pins and a pad below, which the latter call EP.
+    """
+    if package not in PACKAGES:
+        return package
+    if package in ROWS:
+        return f"{count} pins in {'a row' if package == 'row' else package}"
+    if len(PACKAGES[package]) == 1:
+        return package
+    return f"SOIC-{count}W" if package == "SOIC-W" else f"{package}-{count}"
+
+
+def mapped_part(name: str, kind: str, package: str, value: str, seating: Seating) -> Part:
+    """A part as its pads lie; roles that its kind and package leave no doubt of are told."""
     pads = seating.pads
     pins = tuple(Pin(pad.pin, None, _first_role(kind, index, len(pads), package)) for index, pad in enumerate(pads))
     told = Spread(parse_quantity(value), 0.1, "told") if value.strip() else None
-    # A case size says how many pads there are, and so does a style told before.
-    whole = not package or package[0].isdigit() or package.endswith(f"-{count}")
-    return Part(name, kind, pins, told, package if whole else f"{package}-{count}", place=seating.place)
+    return Part(name, kind, pins, told, package, place=seating.place)
 
 
 def _first_role(kind: str, index: int, count: int, package: str) -> str:
@@ -290,6 +305,6 @@ def far_pins(package: str, count: int) -> tuple[str, str]:
 
 __all__ = [
     "PACKAGES", "add_picture", "blank_board", "describe_entry_at", "erase_part", "far_pins", "is_unnamed", "join_pads",
-    "mapped_part", "move_part", "name_pins", "pattern_of", "pin_number", "pins_named", "place_part", "redescribe_part",
-    "set_scale", "tell_grounds", "tell_net",
+    "mapped_part", "move_part", "name_pins", "package_name", "pattern_of", "pin_number", "pins_named", "place_part",
+    "redescribe_part", "set_scale", "tell_grounds", "tell_net",
 ]  # fmt: skip

@@ -93,3 +93,7 @@ class Eyes(Protocol):
     def changes(self, first: Layer, second: Layer) -> Sequence[Differs]:
         """What the second picture shows otherwise than the first."""
         ...
+
+    def board_line(self, layer: Layer) -> Sequence[Pair]:
+        """Corners of the line round the board, empty where the picture does not show all of its edge. [mm]"""
+        ...

@@ -211,8 +211,10 @@ def _trouble(status: int, code: str, what: str, hint: str, where: str = "") -> J
 def _why_and_what_to_try(error: OhmwrightError) -> str:
     """In sentences; a line or a field of a file is named with them, as the page shows no place of its own for it."""
     place = "" if re.search(r"[/\\]|::", error.where) else error.where  # a file of this server's own, an address
-    said = (words.strip().rstrip(".") for words in (place, error.why, error.hint))
-    return " ".join(f"{words[0].upper()}{words[1:]}." for words in said if words)
+    said = (words.strip().rstrip(".") for words in (error.why, error.hint))
+    sentences = " ".join(f"{words[0].upper()}{words[1:]}." for words in said if words)
+    named = re.match(r"\S+\.\w+", place)  # a file keeps its name as it is written
+    return f"{place if named else f'{place[:1].upper()}{place[1:]}'}. {sentences}".removeprefix(". ").strip()
 
 
 def _errors(app: FastAPI) -> None:

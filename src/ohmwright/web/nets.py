@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from ohmwright.bootstrap import KnownBoard, board_figure
 from ohmwright.errors import DataError, UnknownNameError
-from ohmwright.usecases import lay_known, look_fields, map_nets
+from ohmwright.usecases import lay_known, map_nets
 from ohmwright.usecases.desk import CaseView
 from ohmwright.web.mapping import Mapping
 from ohmwright.web.plain import plain
@@ -187,13 +187,6 @@ def _looks(app: FastAPI, nets: Nets) -> None:
         box = (o.x, o.y, o.width, o.height)
         session.enter(o.seen, lambda desk, case: map_nets.look_over(desk, case, o.side, box, o.magnification))
         return nets.done
-
-    @app.get("/api/map/fields")
-    def fields(
-        side: Literal["top", "bottom"] = "top", magnification: float = Query(10.0, ge=0.1, le=1000)
-    ) -> dict[str, Any]:
-        found: dict[str, Any] = plain(look_fields.side_fields(session.view, side, magnification))
-        return found
 
     @app.post("/api/map/mark")
     def mark(o: Seen) -> dict[str, Any]:

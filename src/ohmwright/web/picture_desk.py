@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal
 
-from fastapi import FastAPI
+from fastapi import FastAPI, Query
 
-from ohmwright.usecases import lay_parts, register_picture
+from ohmwright.usecases import lay_parts, look_fields, register_picture
 from ohmwright.usecases.check_turns import turns_checked
 from ohmwright.usecases.desk import Desk
 from ohmwright.usecases.lay_parts import Laid, Laying
@@ -162,6 +162,17 @@ def picture_routes(app: FastAPI, here: PictureDesk) -> None:
         name = here.session.name
         found = register_picture.differences(here.desk, name, here.eyes, o.first, o.second)
         return {"places": [plain(one) for one in found[:200]]}
+
+    _looking(app, here)
+
+
+def _looking(app: FastAPI, here: PictureDesk) -> None:
+    @app.get("/api/map/fields")
+    def fields(
+        side: Literal["top", "bottom"] = "top", magnification: float = Query(10.0, ge=0.1, le=1000)
+    ) -> dict[str, Any]:
+        found: dict[str, Any] = plain(look_fields.side_fields(here.session.view, side, magnification, here.eyes))
+        return found
 
 
 def _spot(two: list[float]) -> tuple[float, float]:
