@@ -29,6 +29,8 @@ _STARTS = {
     b"II+\x00": "TIFF", b"MM\x00+": "TIFF",
 }  # fmt: skip
 """First bytes of the formats that are read: ITU-T T.81, ISO/IEC 15948, TIFF 6.0, and BigTIFF."""
+_HEIC = frozenset({b"heic", b"heix", b"mif1", b"heim", b"heis"})
+"""Brands behind `ftyp` of still pictures in HEIC: ISO/IEC 23008-12, annex B, and its `mif1`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +140,12 @@ def _kind(file: Path) -> str:
     for first, kind in _STARTS.items():
         if start.startswith(first):
             return kind
-    heic = start[4:8] == b"ftyp"
+    boxed = start[4:8] == b"ftyp"
+    if boxed and start[8:12] in _HEIC:
+        return "HEIC"
     raise FileFormatError(
         "This is no picture that can be read here.",
-        why="it is HEIC or AVIF" if heic else "it begins like neither JPEG nor PNG nor TIFF",
+        why="it is AVIF or a film" if boxed else "it begins like neither JPEG nor PNG nor TIFF nor HEIC",
         hint="save it as JPEG and choose it again",
     )
 
