@@ -100,8 +100,7 @@ def _taken_heic(source: Path, into: Path) -> dict[str, object]:
             return {"wrong": "large", "why": f"{width} by {height} pixels"}
         if min(height, width) < LEAST_EDGE:
             return {"wrong": "small", "why": f"{width} by {height} pixels"}
-        pixels = np.asarray(opened)
-        del opened  # it holds the pixels, too
+        pixels = np.asarray(opened)  # a view: the pixels go with `opened`
     except MemoryError:
         return {"wrong": "large", "why": "its pixels do not fit into memory"}
     except (ValueError, RuntimeError, OSError, EOFError, SyntaxError) as error:
