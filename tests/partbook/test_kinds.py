@@ -133,6 +133,10 @@ def told(reference: str, value: str, footprint: str = "") -> Guess:
         ("R1", "0R05", "sense", 0.05, None),
         ("R1", "0", "link", None, None),
         ("R1", "0R", "link", None, None),
+        # as in KiCad's demo pic_programmer, whose C4 stands between a chip's pin and ground
+        ("C4", "0", "capacitor", None, None),
+        ("C4", "0R", "link", None, None),
+        ("D4", "0", "diode", None, None),
         ("FB1", "600R@100MHz", "ferrite", None, None),
         ("L1", "600R/2A", "ferrite", None, None),
         ("L1", "2.2uH", "coil", None, None),

@@ -60,6 +60,12 @@ ROLE = {
 }  # fmt: skip
 
 
+ZERO = re.compile(r"0+(?:\.0+)?\s*(?:R|Ω|ohms?)?(?:$|[/ (])|0R0*(?:$|[/ (])", re.I)
+"""A value of no ohms."""
+BARE = re.compile(r"0+(?:\.0+)?\s*$")
+"""The same without a unit: at a capacitor or a diode it is a value that nobody filled in."""
+
+
 def kind_of(
     reference: str,
     value: str,
@@ -91,7 +97,7 @@ def kind_of(
     two = len(pins) == 2
     if NOT_FITTED.match(value.strip().upper()):
         return Guess("mechanical", _blank(pins), why=f"not fitted: its value says {value.strip()[:20]!r}")
-    if two and re.match(r"0+(?:\.0+)?\s*(?:R|Ω|ohms?)?(?:$|[/ (])|0R0*(?:$|[/ (])", value.strip(), re.I):
+    if two and ZERO.match(value.strip()) and not (BARE.match(value.strip()) and prefix.startswith(("C", "D"))):
         return Guess("link", _blank(pins), why=f"value {value.strip()[:20]!r} is no resistance")
     if prefix in ("D", "Z", "ZD", "CR", "TVS", "VD", "LED", "ESD", "DZ") or (two and re.match(r"LED\b", value)):
         if any(pin.type == "power_in" for pin in pins):
