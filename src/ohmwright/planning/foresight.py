@@ -16,6 +16,7 @@ from ohmwright.diagnosis.belief import Array, Belief
 from ohmwright.evidence import MOST_DEFECTS, Line, Roster, Shelf, predict_at
 from ohmwright.facts import Reading
 from ohmwright.faults import Defect, DefectKind, Hypothesis
+from ohmwright.kernels.side_by_side import in_parts
 
 MASS = 0.998
 MOST_HYPOTHESES = 700
@@ -260,8 +261,13 @@ def _told(past: _Past, asked: _Asked) -> Array:
     column = past.column[asked.support]
     compiled = kernels.ready()
     if compiled is not None:
-        lean = np.ascontiguousarray(asked.lean)
-        return np.asarray(compiled.told(past.lean, past.precision, asked.old, lean, column, LEAST_LEAN))
+        lean, out = np.ascontiguousarray(asked.lean), np.empty(len(asked.old))
+
+        def work(part: slice) -> None:
+            out[part] = compiled.told(past.lean, past.precision, asked.old[part], lean[part], column, LEAST_LEAN)
+
+        in_parts(len(out), work)
+        return out
     shared = np.flatnonzero(column >= 0)
     seen = past.lean[:, :, column[shared]][asked.old]
     q = np.matmul(seen, asked.lean[:, shared, None])[:, :, 0].astype(float)
