@@ -29,6 +29,9 @@ or less of what rails of those volts show. [V], [Ω]; and in diode mode whatever
 SIGNALS, SIGNAL_OHMS = frozenset({"IO", "EN", "PG"}), 25.0
 """Roles of pins whose nets, where they feed nothing, show no less than that to ground when sound: half of the lowest
 termination in use, 50 Ω. [Ω] common practice, no source"""
+FLOATING = 0.15
+"""Prior probability that a boot pin reads out of range in diode mode with nothing wrong: it floats on a switch node behind
+its capacitor, and chips differ in whether any junction leads there from ground. [1] estimate"""
 DAMAGED = 0.02
 """Prior that a loose part was harmed by taking it off, or its contacts slipped. [1] estimate"""
 
@@ -158,10 +161,22 @@ class Electrical(Shelves):
             return DAMAGED
         if taken is not None and (self._dead_short(line, taken) or _out_of_range(line, taken)):
             return _slip(line)
+        if taken is not None and self._floats(line, taken):
+            return FLOATING
         hidden = {net: self._hidden(net) for net in _points(line) - {self.board.ground}}
         between = min(hidden.values(), default=0.0)
         apart = [h for net, h in hidden.items() if (line.probe.is_ohms, net) not in told]
         return float(min(0.25, _slip(line) + 0.3 * max(between, *apart, 0.0)))
+
+    def _floats(self, line: Line, taken: Reading) -> bool:
+        """Whether a reading in diode mode is out of range at a boot pin that only capacitors join to anything."""
+        net = self._to_ground(line)
+        if not net or not line.probe.is_diode or taken.value is not None:
+            return False
+        on = self.board.pins_on[net]
+        return any(pin.role == "BOOT" for _, pin in on) and all(
+            pin.role == "BOOT" or part.kind == "capacitor" for part, pin in on
+        )
 
     def _hidden(self, net: str) -> float:
         """How likely something on a net is missing from the map. [1]"""

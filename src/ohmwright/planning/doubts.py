@@ -29,7 +29,8 @@ def retake(scene: Scene) -> Test | None:
         return None
     stray = posterior.joint.stray[:, posterior.class_of] @ posterior.probabilities
     # Where much is not on the map a reading off the mark is sooner the map's fault than the hand's.
-    prior = np.array([posterior.electrical.stray(line) for line in posterior.lines])
+    odd = posterior.electrical.stray
+    prior = np.array([max(odd(line), odd(line, line.reading)) for line in posterior.lines])
     stray = stray * np.minimum(STRAY / prior, 1.0)
     for k in np.argsort(-stray, kind="stable").tolist():
         line = posterior.lines[k]
