@@ -30,8 +30,8 @@ SIGNALS, SIGNAL_OHMS = frozenset({"IO", "EN", "PG"}), 25.0
 """Roles of pins whose nets, where they feed nothing, show no less than that to ground when sound: half of the lowest
 termination in use, 50 Ω. [Ω] common practice, no source"""
 FLOATING = 0.15
-"""Prior probability that a boot pin reads out of range in diode mode with nothing wrong: it floats on a switch node behind
-its capacitor, and chips differ in whether any junction leads there from ground. [1] estimate"""
+"""Prior probability that a boot pin reads out of range in diode mode with nothing wrong: it floats on a switch node
+behind its capacitor, and chips differ in whether any junction leads there from ground. [1] estimate"""
 DAMAGED = 0.02
 """Prior that a loose part was harmed by taking it off, or its contacts slipped. [1] estimate"""
 
