@@ -95,9 +95,11 @@ def test_residue_stays_where_it_is_when_the_part_comes_off() -> None:
     off = BoardState(off=frozenset({"U9"}))
     between = Reading(Quantity.OHMS, "V33", "IO9", 0.8 + LEAD, key="e1")
     again = Reading(Quantity.OHMS, "V33", "IO9", 0.8 + LEAD, off, key="e3")
-    loose = Reading(Quantity.PART_OHMS, "U9.1", "U9.2", None, off, key="e4")
+    # a clamp passes nanoamperes at half a volt: megohms, as a sound chip shows in a high range
+    loose = Reading(Quantity.PART_OHMS, "U9.1", "U9.2", 12e6, off, key="e4")
+    other_mode = Reading(Quantity.DIODE, "V33", "IO9", 0.001, off, key="e5")
     acts = (Act(Deed.TOOK_OFF, "U9", "e2", 1),)
-    facts = Facts(readings=(between, again, loose), acts=acts, entries=ENTRY, state=off)
+    facts = Facts(readings=(between, again, loose, other_mode), acts=acts, entries=ENTRY, state=off)
     posterior, diagnosis = diagnose(board, facts)
     residue = np.array([any(d.residue for d in h.defects) for h in posterior.hypotheses])
     assert float(posterior.probabilities[residue].sum()) > 0.8

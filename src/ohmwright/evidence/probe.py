@@ -7,7 +7,7 @@ volts by an inverse hyperbolic sine, which is linear near zero and logarithmic f
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,10 @@ SUPPLY_KNEE = 1e-3
 RUNNING_VOLTS = 2.5
 """Above this regulators may start, and cold elements no longer say what the supply delivers. [V]"""
 
+RANGE_TOP = 5.0
+"""Top of a range in ohms as a multiple of its reference. [1] 2 to 6 by make; estimate"""
+MOST_DECADES = 4
+"""Ranges in ohms above the lowest. [1] common practice"""
 COPPER = 0.02
 """Resistance of copper between pads of different parts: 40 squares of 35 µm, 1.72 µΩ cm through that; estimate. [Ω]"""
 
@@ -160,10 +164,25 @@ def probe_of(board: Board, reading: Reading) -> Probe:
         reading.quantity,
         board.net_at(reading.red),
         board.net_at(reading.black),
-        reading.meter,
+        _ranged(reading),
         _at_nets(board, reading.state.feed) if reading.quantity in FED else None,
         _copper(board, reading) if reading.quantity is Quantity.VOLTS else 0.0,
     )
+
+
+def _ranged(reading: Reading) -> Meter:
+    """The meter as it stood in the range that it showed a resistance in.
+
+    Meters compare what they measure with a reference resistor of the range, and go up a decade until it is shown: what
+    is megohms sees microamperes, and a junction there reads many times what it reads in the lowest range.
+    """
+    meter = reading.meter
+    if reading.quantity not in (Quantity.OHMS, Quantity.PART_OHMS) or meter.four_wire:
+        return meter
+    first = meter.ohms_compliance / meter.ohms_current
+    shown = meter.ohms_overload if reading.value is None else reading.value
+    decades = math.ceil(math.log10(max(shown / (RANGE_TOP * first), 1.0)))
+    return replace(meter, ohms_current=meter.ohms_current / 10.0 ** min(decades, MOST_DECADES)) if decades else meter
 
 
 def _copper(board: Board, reading: Reading) -> float:

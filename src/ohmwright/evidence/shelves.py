@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
@@ -14,7 +14,7 @@ from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.evidence.column import Column
 from ohmwright.evidence.forward import Forward
 from ohmwright.evidence.laid import Laid
-from ohmwright.evidence.probe import Probe, electrical_state, probe_of
+from ohmwright.evidence.probe import MOST_DECADES, Probe, electrical_state, probe_of
 from ohmwright.evidence.roster import Index, Register, Roster, codes_of
 from ohmwright.evidence.shelf import Shelf, Taken, found_by
 from ohmwright.evidence.shelving import shelve
@@ -94,6 +94,24 @@ class Shelves:
             name = reading.red.rpartition(".")[0]
             return Line(reading, probe, state, self.loose_part(self.board.part(name), probe.black), name)
         return Line(reading, probe, state, self.forward, "")
+
+    def lines_asked(self, readings: Sequence[Reading], taken: Taken = ()) -> list[Line]:
+        """Readings that nobody took yet, in ohms in the range in which a sound board would show them."""
+        lines, sound = [self.line(reading) for reading in readings], np.zeros(1, dtype=np.intp)
+        rising = [k for k, line in enumerate(lines) if line.probe.is_ohms]
+        for _ in range(MOST_DECADES):
+            shelves = [self.shelf(lines[k], taken) for k in rising]
+            self.fill([(shelf, sound) for shelf in shelves])
+            left = []
+            for k, shelf in zip(rising, shelves, strict=True):
+                y, probe = float(shelf.y[shelf.row_of[0]]), lines[k].probe
+                shown = None if y > probe.overload else float(probe.unscaled(y))
+                ranged = replace(self.line(replace(readings[k], value=shown)), reading=readings[k])
+                if ranged.probe != probe:
+                    lines[k] = ranged
+                    left.append(k)
+            rising = left
+        return lines
 
     def full_state(self, state: BoardState) -> BoardState:
         """The state with what its feed switches on."""

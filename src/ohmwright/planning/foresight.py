@@ -231,7 +231,7 @@ def _shift_on(past: _Past, unknowns: NDArray[np.intp]) -> NDArray[np.float32]:
 
 def _ask(view: Foresight, readings: Sequence[Reading]) -> list[_Asked]:
     electrical, past = view.posterior.electrical, view._past
-    lines = [electrical.line(reading) for reading in readings]
+    lines = electrical.lines_asked(readings, view.posterior.taken)
     shelves = [electrical.shelf(line, view.posterior.taken) for line in lines]
     codes = electrical.codes(lines, shelves, view.roster)
     electrical.fill(list(zip(shelves, codes, strict=True)))
