@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -65,7 +66,7 @@ def test_a_junction_in_each_range(value: float | None) -> None:
 def test_a_higher_range_reads_a_junction_higher() -> None:
     electrical = Electrical(_board())
     shown = [_predicted(electrical, _reading(value))[0] for value in (3e3, 30e3, 300e3, 3e6)]
-    assert all(b > 1.5 * a for a, b in zip(shown, shown[1:], strict=False))
+    assert all(b > 1.5 * a for a, b in pairwise(shown))
 
 
 @pytest.mark.parametrize("value", [0.0, 12.0, 4.9e3, 5.1e3, 2e5, 4e6, 3.9e7])
