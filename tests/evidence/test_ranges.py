@@ -12,9 +12,10 @@ from scipy.optimize import brentq
 from tests.small_board import small_board
 
 from ohmwright.circuit import Board, ElementKind, Net, Part, Pin, Spread
+from ohmwright.diagnosis import posterior_of
 from ohmwright.evidence import Electrical
 from ohmwright.evidence.probe import MOST_DECADES, RANGE_TOP, Probe, probe_of
-from ohmwright.facts import HANDHELD, Quantity, Reading
+from ohmwright.facts import HANDHELD, Facts, Quantity, Reading
 from ohmwright.solver.newton import THERMAL_VOLTAGE
 
 DROP = 0.62
@@ -78,6 +79,18 @@ def test_the_range_is_the_lowest_that_shows_the_value(value: float) -> None:
     assert reference == pytest.approx(first * 10.0**decades)
     assert value <= RANGE_TOP * reference or decades == MOST_DECADES
     assert decades == 0 or value > RANGE_TOP * reference / 10.0
+
+
+def test_the_same_on_either_side_of_a_range_s_top_is_one_reading() -> None:
+    top = RANGE_TOP * HANDHELD.ohms_compliance / HANDHELD.ohms_current
+    below, above = replace(_reading(0.997 * top), key="e1"), replace(_reading(1.003 * top), key="e2")
+    electrical = Electrical(_board())
+    lines = electrical.line(below), electrical.line(above)
+    assert lines[0].probe != lines[1].probe
+    assert lines[0].shows_as(lines[1])
+    kept = posterior_of(_board(), Facts(readings=(below, above))).lines
+    assert [line.reading.key for line in kept] == ["e2"], "the later one stands for both"
+    assert kept[0].twice
 
 
 def test_what_needs_no_range_keeps_its_meter() -> None:

@@ -175,7 +175,7 @@ def _once(lines: tuple[Line, ...]) -> tuple[Line, ...]:
     last: dict[object, Line] = {}
     kept: list[Line] = []
     for line in lines:
-        key = (line.probe, line.state, line.loose, line.reading.state)
+        key = (line.asked, line.state, line.loose, line.reading.state)
         if key in last and last[key].shows_as(line):
             again = replace(line, twice=True)
             kept = [again if other is last[key] else other for other in kept]

@@ -41,9 +41,15 @@ class Line:
     twice: bool = False
     """Whether it was taken again with the same result."""
 
+    @property
+    def asked(self) -> tuple[object, ...]:
+        """What it asks, in whatever range it was shown: two that are alike may lie on either side of a range's top."""
+        probe = self.probe
+        return probe.red, probe.black, probe.quantity, probe.feed, probe.copper, self.reading.meter
+
     def shows_as(self, other: Line) -> bool:
         """Whether another reading of the same points, in whatever state of the board, shows the same."""
-        if self.probe != other.probe or self.loose != other.loose:
+        if self.asked != other.asked or self.loose != other.loose:
             return False
         a, b = self.reading.value, other.reading.value
         if a is None or b is None:
