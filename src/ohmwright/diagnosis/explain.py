@@ -13,7 +13,8 @@ from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.posterior import Posterior, found_log_likelihood
 from ohmwright.evidence import Line, Roster, Stack, in_turn
 from ohmwright.evidence.gradient import pointed_at
-from ohmwright.evidence.heating import Warmth, warmth
+from ohmwright.evidence.heating import warmth
+from ohmwright.evidence.warmth import Warmth
 from ohmwright.facts import FED, LOOSE, Facts, Gradient, Heat, HeatFinding, Look, Quantity, TraceSeen
 from ohmwright.faults import Defect, DefectKind
 from ohmwright.quantities import format_quantity

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -16,6 +17,8 @@ from ohmwright.planning.scene import SERIES, Scene, at, forward_of, pad_of, poin
 LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
+RAIL_WATTS = 5.0
+"""Most that an inner rail is fed with: what one part there can take for as long as one feels. [W] estimate"""
 MOST_NETS, HALF_READ = 12, 6
 """Nets never read, and nets read in one way only, that are weighed for a probe. [1]"""
 MOST_PAIRS, MOST_JUNCTIONS = 12, 6
@@ -151,16 +154,25 @@ def feeds(scene: Scene) -> Iterator[tuple[Feed, Candidate]]:
     mass = mass_by_net(scene.posterior)
     rails = [n for n in sorted(mass, key=lambda n: -mass[n]) if n != board.ground and _feedable(board, n)][:5]
     entries = [e for e in board.entries if e not in rails][:2]
-    labels = {board.net_at(e.net): e.label_volts for e in scene.facts.entries if e.label_volts}
     for net in (*rails, *entries):
-        options = [(LOW_VOLTS, LOW_AMPS)]
-        full = labels.get(net) or (board.net(net).nominal if net not in board.entries else None)
-        if full and full > 1.0:
-            options.append((full, RAIL_AMPS))
-        for volts, limit in options:
-            feed = Feed(net, board.ground, volts, limit)
+        for feed in feeds_of(scene, net):
             if not fed_before(scene, feed):
                 yield feed, feed_candidate(scene, feed)
+
+
+def feeds_of(scene: Scene, net: str) -> list[Feed]:
+    """A low feed, at which most junctions stay off, and one at the volts a net works at where those are told.
+
+    What leaks some hundred ohms gets no warmer than its neighbours from the low one.
+    """
+    board = scene.board
+    labels = {board.net_at(e.net): e.label_volts for e in scene.facts.entries if e.label_volts}
+    feeds = [Feed(net, board.ground, LOW_VOLTS, LOW_AMPS)]
+    full = labels.get(net) or (board.net(net).nominal if net not in board.entries else None)
+    if full and full > 1.0:
+        watts = math.inf if net in board.entries else RAIL_WATTS
+        feeds.append(Feed(net, board.ground, full, min(RAIL_AMPS, watts / full)))
+    return feeds
 
 
 def feed_candidate(scene: Scene, feed: Feed) -> Candidate:
@@ -250,9 +262,12 @@ def _power_read(scene: Scene, feed: Feed) -> tuple[Step, ...]:
 
 
 def heat(scene: Scene, feed: Feed) -> Candidate | None:
-    """Feel for heat under a feed, once per feed."""
+    """Feel for heat under a feed, once for each rail and its volts."""
     if any(
-        h.state.feed is not None and h.state.feed.plus == feed.plus and same_circuit(h.state, scene.state)
+        h.state.feed is not None
+        and h.state.feed.plus == feed.plus
+        and h.state.feed.volts >= feed.volts
+        and same_circuit(h.state, scene.state)
         for h in scene.facts.heats
     ):
         return None

@@ -49,6 +49,8 @@ class Foresight:
         Over the suspects.
     leaders : ndarray of int, shape (n_cells,)
         The likeliest hypothesis of each suspect.
+    class_of : ndarray of int, shape (n,)
+        Class of each hypothesis in the posterior.
     """
 
     posterior: Posterior
@@ -57,6 +59,7 @@ class Foresight:
     cell_of: NDArray[np.intp]
     belief: Belief
     leaders: NDArray[np.intp]
+    class_of: NDArray[np.intp]
     _past: _Past
 
     @property
@@ -142,7 +145,8 @@ def foresee(posterior: Posterior) -> Foresight:
     totals = np.bincount(cell_of, weight, len(names))
     belief = Belief.of(tuple(names), totals.tolist())
     roster = posterior.roster.subset(chosen)
-    return Foresight(posterior, roster, weight, cell_of, belief, np.array(leaders), _past(posterior, chosen))
+    class_of = posterior.class_of[chosen]
+    return Foresight(posterior, roster, weight, cell_of, belief, np.array(leaders), class_of, _past(posterior, chosen))
 
 
 def _past(posterior: Posterior, chosen: NDArray[np.intp]) -> _Past:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ohmwright.circuit import BoardState, Feed
 from ohmwright.diagnosis.belief import Array
+from ohmwright.evidence import Roster
 from ohmwright.evidence.heating import warmth
 from ohmwright.evidence.looking import NOTHING_BAD, SEEN
 from ohmwright.facts import Heat, HeatFinding, Quantity
@@ -89,7 +90,8 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
     warm: list[tuple[Candidate, Refusal | None]] = []
     for feed in _usable_feeds(scene):
         leave = _leave(scene, feed)
-        readings += [(c, leave) for c in can.millivolts(scene, feed)]
+        if feed.volts <= can.LOW_VOLTS or feed == scene.facts.state.feed:
+            readings += [(c, leave) for c in can.millivolts(scene, feed)]
         felt = can.heat(scene, feed)
         warm += [] if felt is None else [(felt, leave)]
     rough = _by_readings(view, fix, readings)
@@ -113,14 +115,12 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
 
 
 def _usable_feeds(scene: Scene) -> list[Feed]:
-    """The present feed, and low feeds of the likeliest rails."""
+    """The present feed, and feeds of the likeliest rails."""
     feeds = [scene.facts.state.feed] if scene.facts.state.feed is not None else []
     mass = can.path_nets(scene.posterior)
     for net in sorted(mass, key=lambda n: -mass[n])[:3]:
         if mass[net] > 0.05:
-            feed = Feed(net, scene.board.ground, can.LOW_VOLTS, can.LOW_AMPS)
-            if feed not in feeds:
-                feeds.append(feed)
+            feeds += [feed for feed in can.feeds_of(scene, net) if feed not in feeds]
     return feeds
 
 
@@ -156,8 +156,10 @@ def _worth(
 
 def _by_heat(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate, refusal: Refusal | None) -> Weighed:
     """Outcomes: nothing, or one of the parts that may get warm."""
-    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(candidate.feed))
-    felt = warmth(view.posterior.electrical, heat, view.roster.subset(view.leaders))
+    method = scene.facts.heats[-1].method if scene.facts.heats else "finger"
+    heat = Heat(HeatFinding.NOTHING, (), 0.0, scene.state.with_feed(candidate.feed), method)
+    roster = view.roster.subset(view.leaders)
+    felt = warmth(view.posterior.electrical, heat, roster).known(*_severities(view, roster))
     watts = felt.expected(view.belief.probabilities)[: len(scene.board.parts)]
     order = [k for k in np.argsort(-watts, kind="stable")[:16].tolist() if watts[k] > 0.0]
     names = [scene.board.parts[k].name for k in order]
@@ -165,6 +167,20 @@ def _by_heat(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate, 
     table = felt.findings(findings)
     table = np.concatenate((table, np.maximum(1.0 - table.sum(axis=1, keepdims=True), 0.02)), axis=1)
     return _worth(view, fix, candidate, by_cell(view, table), None, refusal)
+
+
+def _severities(view: Foresight, roster: Roster) -> tuple[Array, Array]:
+    """How far readings have moved the severities of the leaders' defects, and what is left of the spreads. [1]"""
+    posterior = view.posterior
+    moved, left = np.zeros(roster.slots.shape), np.ones(roster.slots.shape)
+    if not posterior.lines:
+        return moved, left
+    for k, (h, example) in enumerate(zip(view.leaders.tolist(), view.examples, strict=True)):
+        c = int(view.class_of[h])
+        for slot, defect in enumerate(example.defects[: roster.slots.shape[1]]):
+            number = posterior.electrical.register.number(defect)
+            moved[k, slot], left[k, slot] = posterior.weighed.severity(c, number)
+    return moved, left
 
 
 def _by_look(view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
