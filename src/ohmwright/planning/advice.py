@@ -19,6 +19,7 @@ class TestKind(StrEnum):
     MILLIVOLTS = "millivolts"
     HEAT = "heat"
     TAKE_OFF = "take off and read"
+    SPLIT = "split a rail"
     REPLACE = "replace and read"
     GATE = "safety check"
     MAP = "map more"

@@ -72,7 +72,8 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     gates = _coil_gates(scene, usable, ranked)
     permitted = _measured_first(ranked, view)
     new = any(_first_look(w.candidate, seen) for w in permitted)
-    hopeless = not gates and worn and not new and (not permitted or _at_one_place(view) < ONE_PLACE)
+    opened = any(w.candidate.kind is TestKind.SPLIT for w in permitted)
+    hopeless = not gates and worn and not new and not opened and (not permitted or _at_one_place(view) < ONE_PLACE)
     fresh = _first_looks(open_to, seen) if hopeless or not permitted else []
     permitted = fresh or permitted
     tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
@@ -142,7 +143,7 @@ def _first_looks(open_to: Sequence[Weighed], seen: set[str]) -> list[Weighed]:
 
 def _goes_on(candidate: Candidate, seen: set[str]) -> bool:
     """Whether it may tell something when second looks do not any more: work, another feed, a net not read yet."""
-    return candidate.kind in WORK or candidate.feed is not None or _first_look(candidate, seen)
+    return candidate.kind in (*WORK, TestKind.SPLIT) or candidate.feed is not None or _first_look(candidate, seen)
 
 
 def _measured_first(permitted: list[Weighed], view: Foresight) -> list[Weighed]:

@@ -36,6 +36,8 @@ class Candidate:
         The reading that tells, with its value left open; None for looks, heat, removals and cures.
     target : tuple of str
         Parts (or a net) it is about.
+    sides : (frozenset of str, frozenset of str)
+        Nets on both sides of what is taken off to split a rail, the likelier side first.
     """
 
     kind: TestKind
@@ -47,6 +49,7 @@ class Candidate:
     target: tuple[str, ...] = ()
     feed: Feed | None = None
     cure: str = ""
+    sides: tuple[frozenset[str], frozenset[str]] = (frozenset(), frozenset())
 
 
 def mass_by_net(posterior: Posterior) -> dict[str, float]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.diagnosis.belief import Array
 from ohmwright.diagnosis.diagnose import words_of
 from ohmwright.diagnosis.explain import shown
+from ohmwright.faults import DefectKind, Hypothesis
 from ohmwright.planning.advice import Hump, Outcome, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
@@ -90,6 +92,8 @@ def _outcomes(
 ) -> tuple[Outcome, ...]:
     """The two to four ways the test may go, each with what it would leave."""
     p = view.belief.probabilities
+    if candidate.kind is TestKind.SPLIT:
+        return _of_split(scene, view, candidate)
     if expected is not None:
         return _split(scene, view, outcomes, expected)
     labels = {
@@ -112,6 +116,35 @@ def _outcomes(
         rest = both[:, 1:].sum(axis=1)
         out.append(Outcome("one part gets warm", float(rest.sum()), _leaves(scene, view, rest)))
     return tuple(sorted(out, key=lambda o: -o.probability)[:4])
+
+
+def _of_split(scene: Scene, view: Foresight, candidate: Candidate) -> tuple[Outcome, ...]:
+    """Which side stays low, or neither changes."""
+    p = view.belief.probabilities
+    on = [_lies_on(view, candidate, side) for side in (0, 1)]
+    names = [_end(scene, candidate, side) for side in (0, 1)]
+    cases = (
+        (f"{names[0]} stays as it is, {names[1]} comes up", p * on[0]),
+        (f"{names[1]} stays as it is, {names[0]} comes up", p * on[1]),
+        ("neither side tells anything new", p * ~(on[0] | on[1])),
+    )
+    told = [Outcome(words, float(w.sum()), _leaves(scene, view, w)) for words, w in cases if w.sum() > 0.01]
+    return tuple(sorted(told, key=lambda outcome: -outcome.probability))
+
+
+def _lies_on(view: Foresight, candidate: Candidate, side: int) -> NDArray[np.bool_]:
+    """Which suspects are a path to ground on one side of what is taken off, shape (n_cells,)."""
+    ground, here = view.posterior.board.ground, candidate.sides[side]
+
+    def lies(example: Hypothesis) -> bool:
+        return any(d.kind is DefectKind.PATH and ground in d.nets and here & set(d.nets) for d in example.faults)
+
+    return np.array([lies(example) for example in view.examples], dtype=bool)
+
+
+def _end(scene: Scene, candidate: Candidate, side: int) -> str:
+    """The net of the first part taken off that lies on one side."""
+    return next(net for net in scene.board.part(candidate.target[0]).nets if net in candidate.sides[side])
 
 
 def _split(scene: Scene, view: Foresight, outcomes: Array, expected: Expected) -> tuple[Outcome, ...]:
@@ -173,6 +206,10 @@ def _why(scene: Scene, view: Foresight, candidate: Candidate, outcomes: Array, e
         mine = sum(q for q, e in zip(p.tolist(), view.examples, strict=True) if candidate.target[0] in e.parts)
         part = candidate.target[0]
         return f"{part} is suspect with {100 * mine:.0f} %; its place and the part by itself make the proof."
+    if candidate.kind is TestKind.SPLIT:
+        here, there = (100 * float((p * _lies_on(view, candidate, side)).sum()) for side in (0, 1))
+        ends = [_end(scene, candidate, side) for side in (0, 1)]
+        return f"{here:.0f} % lie on the side of {ends[0]}, {there:.0f} % on that of {ends[1]}, and both read alike."
     if candidate.kind is TestKind.MILLIVOLTS:
         return f"Millivolts across {candidate.target[0]} show which way the current fed flows, with nothing lifted."
     if candidate.kind is TestKind.HEAT:

@@ -12,7 +12,7 @@ from ohmwright.diagnosis.belief import Array
 from ohmwright.evidence import Roster
 from ohmwright.evidence.heating import warmth
 from ohmwright.evidence.looking import NOTHING_BAD, SEEN
-from ohmwright.facts import Heat, HeatFinding, Quantity
+from ohmwright.facts import Heat, HeatFinding, Quantity, Reading
 from ohmwright.faults import Defect, DefectKind, Hypothesis, active_defects
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
@@ -20,6 +20,7 @@ from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.choice import Repairs, offered
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly
 from ohmwright.planning.scene import Scene, forward_of
+from ohmwright.planning.splitting import split_tests
 from ohmwright.safety import Permit, Refusal, permit
 
 REFINED = 14
@@ -28,6 +29,8 @@ WORTH_HEAT = 0.05
 HIDDEN_SHARE = 0.05
 WORTH_LOOSE = 0.1
 """Share of the belief in a part from which a pair of its pins is read once it is off. [1]"""
+FEW = 8
+"""Steps that what one side of a split rail reads is told apart in. [1]"""
 REPLACED, SETTLED = 0.1, 1.0
 """What is left to do about a suspect that was replaced, and one that was taken off. [min]"""
 
@@ -107,6 +110,7 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
         refined.append(_by_look(view, fix, seen))
     worth = {part: share for part, share in parts.items() if share >= WORTH_HEAT}
     refined += [_by_removal(scene, view, fix, c) for c in work.removals(scene, worth, _paths_of(scene, view))]
+    refined += _by_splits(view, fix, list(split_tests(scene)))
     mended = share_by_part(scene, view, everything=True, residue=False)
     refined += [_by_trial(scene, view, fix, c) for c in work.fresh_parts(scene, mended)]
     joints, dirty = _curable(scene, view)
@@ -208,6 +212,27 @@ def _by_removal(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidat
         rows.append([rails * itself, rails * (1 - itself), (1 - rails) * itself, (1 - rails) * (1 - itself)])
     own = np.array([bool(faults) and {d.part for d in faults} == {part} for faults in due])
     return _worth(view, fix, candidate, by_cell(view, rows), then=fix.done(own, SETTLED))
+
+
+def _by_splits(
+    view: Foresight, fix: Repairs, wanted: Sequence[tuple[Candidate, tuple[Reading, Reading]]]
+) -> list[Weighed]:
+    """Outcomes: what both sides read, each in a few steps, as if a suspect fixed both."""
+    seen = expect_all(view, [reading for _, both in wanted for reading in both])
+    p = view.belief.probabilities
+    out = []
+    for k, (candidate, _) in enumerate(wanted):
+        one, other = (_few(p, side.outcomes) for side in seen[2 * k : 2 * k + 2])
+        table = (one[:, :, None] * other[:, None, :]).reshape(len(p), -1)
+        out.append(_worth(view, fix, candidate, table))
+    return out
+
+
+def _few(probabilities: Array, outcomes: Array) -> Array:
+    """A table of outcomes with neighbours taken together, about as likely each, OL by itself."""
+    total = np.cumsum(probabilities @ outcomes[:, :-1])
+    step = np.minimum((FEW * total / max(float(total[-1]), 1e-300)).astype(int), FEW - 1)
+    return np.array([*(outcomes[:, :-1][:, step == k].sum(axis=1) for k in range(FEW)), outcomes[:, -1]]).T
 
 
 def _by_cure(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate) -> Weighed:
