@@ -129,7 +129,7 @@ def words_of(board: Board, defect: Defect) -> str:
         return f"{defect.part} is a {KINDS[defect.label].words}"
     kind = KINDS[board.part(defect.part).kind].words
     if defect.kind is DefectKind.PATH:
-        name = "shorted" if defect.mode == "short" else "leaking"
+        name = "shorted" if defect.mode == "short" else "leaking one way" if defect.one_way else "leaking"
         inner = "" if defect.label == "body" else f" ({defect.label}, {defect.nets[0]} to {defect.nets[1]})"
         return f"{defect.part}, {kind}, {name}{inner}"
     if defect.pin:

@@ -146,7 +146,7 @@ class Shelf:
 
         A network of passive elements has no voltage gain, so a path across a pair of nets changes no
         difference of voltages by more than what stood across that pair; and an element that carries no
-        current may as well be open.
+        current may as well be open. A path that conducts one way only is not felt by volts the other way.
 
         Parameters
         ----------
@@ -161,7 +161,8 @@ class Shelf:
         spots = spots[np.arange(len(owner)) + np.repeat(first[numbers] - np.cumsum(count) + count, count)]
         rows, a, b = self.rows(codes)[owner], spots[:, 0].astype(np.intp), spots[:, 1].astype(np.intp)
         node_of = self.forward.network.node_of
-        across = np.abs(self.volts[rows, a] - self.volts[rows, b]).astype(float)
+        forward = (self.volts[rows, a] - self.volts[rows, b]).astype(float)
+        across = np.where((spots[:, 5] > 0.0) & (forward < 0.0), 0.0, np.abs(forward))
         shown = np.abs(self.volts[rows, node_of[self.probe.red]] - self.volts[rows, node_of[self.probe.black]])
         path = np.isinf(spots[:, 2])
         carried = np.where(path, 0.0, spots[:, 2]) * across

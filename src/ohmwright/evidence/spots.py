@@ -20,7 +20,7 @@ LIT = 6e-4
 
 class Spot(NamedTuple):
     """Two nodes, and what joins them on a sound board: a conductance (infinite for a path that should not be), or a
-    junction's saturation current with its n kT/q.
+    junction's saturation current with its n kT/q; and 1 for a path from the first to the second only.
     """
 
     a: int
@@ -28,6 +28,7 @@ class Spot(NamedTuple):
     conductance: float
     saturation: float
     n_vt: float
+    one_way: float = 0.0
 
 
 class Spots:
@@ -37,17 +38,17 @@ class Spots:
         self.wiring, self.strengths = wiring, strengths
         self.r_row = {int(e): k for k, e in enumerate(strengths.r_index)}
         self.j_row = {int(e): k for k, e in enumerate(strengths.j_index)}
-        self._spots, self._first = np.zeros((0, 5)), np.zeros(1, dtype=np.intp)
+        self._spots, self._first = np.zeros((0, 6)), np.zeros(1, dtype=np.intp)
 
     def of(self, defects: Sequence[Defect]) -> tuple[Array, NDArray[np.intp]]:
-        """Where defects sit in the network: the fields of `Spot`, shape (n_spots, 5), and each defect's first row.
+        """Where defects sit in the network: the fields of `Spot`, shape (n_spots, 6), and each defect's first row.
 
         The second has one entry more than there are defects. Kept: the list may only grow at its end from call to call.
         """
         known = len(self._first) - 1
         if known < len(defects):
             fresh = [self._spots_of(defect) for defect in defects[known:]]
-            flat = np.array([spot for own in fresh for spot in own], dtype=float).reshape(-1, 5)
+            flat = np.array([spot for own in fresh for spot in own], dtype=float).reshape(-1, 6)
             self._spots = np.concatenate((self._spots, flat))
             ends = self._first[-1] + np.cumsum([len(own) for own in fresh], dtype=np.intp)
             self._first = np.concatenate((self._first, ends))
@@ -58,7 +59,7 @@ class Spots:
         if defect.kind is DefectKind.PATH:
             if defect.nets[0] not in node or defect.nets[1] not in node:
                 return []
-            return [Spot(node[defect.nets[0]], node[defect.nets[1]], math.inf, 0.0, 1.0)]
+            return [Spot(node[defect.nets[0]], node[defect.nets[1]], math.inf, 0.0, 1.0, float(defect.one_way))]
         out = []
         for element in self._hit_by(defect):
             if element in self.r_row:

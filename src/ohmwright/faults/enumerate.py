@@ -20,6 +20,7 @@ from ohmwright.faults.severity import (
     FAR,
     LOOSENED,
     OPENED,
+    SOFT,
     Severity,
 )
 
@@ -49,6 +50,10 @@ CURES = ((False, False, INSIDE), (True, False, SOLDER), (True, True, RESIDUE))
 LOOSE_PINS, BROKEN_INSIDE = 0.05, 0.15
 """Single pins without contact against all other faults of mapped parts, and how many of them are broken inside the part
 instead of at the solder; estimates."""
+SOFTENS = frozenset({"tvs", "tvs-two-way", "esd", "diode", "schottky", "polymer", "ic", "charger", "buck", "load-switch"})
+ONE_WAY, ONE_WAY_SOURCE = 0.2, "estimate: clamps and polymer capacitors that go bad conduct one way before both"
+"""Kinds with a junction from a pin to ground that may go soft, and paths that conduct one way only against leaks of the
+same pins. [1] estimate"""
 DIRT_SHARE = 0.4
 """How often a path through something not on the map is dirt or a bridge that cleaning takes away; estimate."""
 
@@ -220,6 +225,19 @@ def _of_part(board: Board, part: Part, prior: Prior) -> Iterator[Hypothesis]:
                     residue=residue,
                 )  # fmt: skip
                 yield Hypothesis((defect,), rate * mode.share * share * cured, kind.rate_source)
+        if mode.mode is Mode.LEAK and part.kind in SOFTENS and board.ground in nets and not mode.between:
+            for one in _one_way(board, part, mode, nets):
+                yield Hypothesis((one,), rate * mode.share * ONE_WAY * (one.severity or SOFT[0]).share, ONE_WAY_SOURCE)
+
+
+def _one_way(board: Board, part: Part, mode: FaultMode, nets: tuple[str, str]) -> Iterator[Defect]:
+    """A path from a pin to ground that a junction of the part has become: it does not show the other way round."""
+    live = nets[1] if nets[0] == board.ground else nets[0]
+    where = tuple(f"{part.name}.{number}" for number in mode.pins)
+    for grade in SOFT:
+        yield Defect(
+            DefectKind.PATH, part.name, mode.mode.value, where, (live, board.ground), mode.label, grade, one_way=True
+        )
 
 
 def _severities(mode: Mode, element: Element | None) -> Iterator[tuple[DefectKind, Severity | None, float, bool]]:

@@ -47,6 +47,8 @@ class Defect:
         Number of the pin where an open cuts off all that the part has there; "" where it is one element's.
     residue : bool
         Whether it lies between pads of the board, so that it stays when the part comes off or a new one is fitted.
+    one_way : bool
+        Whether a path conducts from the first net to the second only, as a junction that has gone soft does.
     """
 
     kind: DefectKind
@@ -59,13 +61,14 @@ class Defect:
     joint: bool = False
     pin: str = ""
     residue: bool = False
+    one_way: bool = False
 
     @cached_property
     def electrical(self) -> tuple[str, ...]:
         """Equal for defects that no reading tells apart while their parts stay on the board."""
         if self.kind is DefectKind.PATH:
-            a, b = sorted(self.nets)
-            return ("path", a, b, f"{self.severity.median:.3g}" if self.severity else "")
+            a, b = self.nets if self.one_way else sorted(self.nets)
+            return ("one way" if self.one_way else "path", a, b, f"{self.severity.median:.3g}" if self.severity else "")
         extra = f"{self.severity.median:.3g}" if self.severity else ""
         return (self.kind.value, self.part, self.label, extra)
 

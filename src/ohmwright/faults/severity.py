@@ -46,6 +46,8 @@ BINS = (
     Severity(1e4, 1e5, "leak", 0.18),
 )
 """Severities of a path that should not be. Shares are estimates (no source)."""
+SOFT = (Severity(50.0, 500.0, "leak", 0.5), Severity(500.0, 5e3, "leak", 0.5))
+"""What a junction that has gone soft amounts to at a meter's milliampere, 0.1 to 1 V; estimates."""
 OPENED = (
     Severity(1e3, 1e5, "open", 0.1),
     Severity(1e5, 1e7, "open", 0.2),
