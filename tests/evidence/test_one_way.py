@@ -65,7 +65,8 @@ def test_a_low_reading_one_way_and_a_sound_one_the_other_is_one_fault_and_no_con
     facts = Facts(readings=readings, entries=ENTRY)
     posterior, diagnosis = diagnose(board, facts)
     best = posterior.hypotheses[int(np.argmax(posterior.probabilities))]
-    assert best.defects and best.defects[0].one_way
+    assert best.defects
+    assert best.defects[0].one_way
     assert "one way" in diagnosis.suspects[0].words
     lines = posterior.joint.stray[:, posterior.class_of[int(np.argmax(posterior.probabilities))]]
     assert (lines < 0.5).all()
