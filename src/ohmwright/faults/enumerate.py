@@ -50,7 +50,8 @@ CURES = ((False, False, INSIDE), (True, False, SOLDER), (True, True, RESIDUE))
 LOOSE_PINS, BROKEN_INSIDE = 0.05, 0.15
 """Single pins without contact against all other faults of mapped parts, and how many of them are broken inside the part
 instead of at the solder; estimates."""
-SOFTENS = frozenset({"tvs", "tvs-two-way", "esd", "diode", "schottky", "polymer", "ic", "charger", "buck", "load-switch"})
+CLAMPS, CHIPS = {"tvs", "tvs-two-way", "esd", "diode", "schottky", "polymer"}, {"ic", "charger", "buck", "load-switch"}
+SOFTENS = frozenset(CLAMPS | CHIPS)
 ONE_WAY, ONE_WAY_SOURCE = 0.2, "estimate: clamps and polymer capacitors that go bad conduct one way before both"
 """Kinds with a junction from a pin to ground that may go soft, and paths that conduct one way only against leaks of the
 same pins. [1] estimate"""
