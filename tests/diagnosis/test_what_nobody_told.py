@@ -8,7 +8,7 @@ from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState, Part, Pin
 from ohmwright.diagnosis import Level, diagnose
-from ohmwright.diagnosis.joined import hidden_links
+from ohmwright.diagnosis.joined import hidden_links, may_be_joined
 from ohmwright.facts import Act, Deed, Facts, Quantity, Reading
 from ohmwright.planning import advise
 
@@ -35,6 +35,29 @@ def test_nothing_is_joined_on_a_whole_map_or_where_readings_differ() -> None:
 
 def test_a_part_of_the_map_between_two_rails_needs_no_hidden_one() -> None:
     assert hidden_links(replace(small_board(), unmapped_share=0.3), Facts(readings=LOW)) == ()
+
+
+def behind_a_switch(*, drawn: bool) -> Board:
+    """A sense resistor behind the load switch, whose far side has a net of its own."""
+    board = replace(small_board(), unmapped_share=0.3)
+    nets = (*board.nets, replace(board.net("VSW"), name="VSENSED"))
+    parts = tuple(part for part in board.parts if drawn or part.name != "Q1")
+    return replace(board, nets=nets, parts=(*parts, two("R9", "sense", "VSW", "VSENSED", 0.01)))
+
+
+def test_a_switch_on_the_map_may_join_what_metal_carries_on_from_it() -> None:
+    """A switch that is through and a sense resistor behind it: two mapped parts are between, not a hidden one."""
+    across = (Reading(Quantity.OHMS, "V33", "VSENSED", 0.2, key="e1"),)
+    assert hidden_links(behind_a_switch(drawn=True), Facts(readings=across)) == ()
+    assert hidden_links(behind_a_switch(drawn=False), Facts(readings=across)) == (("V33", "VSENSED"),)
+    alike = (
+        Reading(Quantity.OHMS, "V33", "GND", 2860.0, key="e1"),
+        Reading(Quantity.OHMS, "VSENSED", "GND", 2861.0, key="e2"),
+    )
+    assert may_be_joined(behind_a_switch(drawn=True), Facts(readings=alike)) == ()
+    assert may_be_joined(behind_a_switch(drawn=False), Facts(readings=alike)) == (("V33", "VSENSED"),)
+    own = (Reading(Quantity.OHMS, "VSW", "GND", 1.2, key="e1"), Reading(Quantity.OHMS, "VSENSED", "GND", 1.2, key="e2"))
+    assert hidden_links(behind_a_switch(drawn=False), Facts(readings=own)) == ()
 
 
 def test_a_fault_behind_a_hidden_coil_is_looked_for_on_the_rail_itself() -> None:

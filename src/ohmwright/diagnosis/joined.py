@@ -5,12 +5,15 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.facts import Facts, Quantity
 
 SWITCH_NODES = frozenset(("SW", "SW1", "SW2"))
 
+METAL = frozenset(("coil", "ferrite", "fuse", "link", "sense"))
+"""Kinds through which two nets are one at DC."""
 LOW = 50.0
 """Resistance to ground up to which two nets that read alike are taken to be joined. [Ω]"""
 ALIKE, CONTACT = 0.08, 0.25
@@ -76,22 +79,34 @@ def _across(board: Board, facts: Facts) -> dict[tuple[str, str], float]:
 
 
 def _mapped_between(board: Board, a: str, b: str) -> bool:
-    """Whether something on the map may be what joins two nets.
+    """Whether something on the map may be what joins two nets, or nets that are one with them at DC.
 
     A converter whose coil nobody has drawn is not it where one of the nets is its switch node: the coil is.
     """
-    shared = {part.name: part for part, _ in board.pins_on[a] if part.name in {p.name for p, _ in board.pins_on[b]}}
+    here, there = (_one_at_dc(board)[net] for net in (a, b))
+    if here == there:
+        return True
+    shared = {part.name: part for net in here for part, _ in board.pins_on[net] if there & set(part.nets)}
     if any(part.kind == "coil" for net in (a, b) for part, _ in board.pins_on[net]):
         return bool(shared)
-    return any(not _switches_into(part, a, b) for part in shared.values())
+    return any(not _switches_into(part, here, there) for part in shared.values())
 
 
-def _switches_into(part: Part, a: str, b: str) -> bool:
-    roles = {net: {pin.role for pin in part.pins if pin.net == net} for net in (a, b)}
-    for one, other in ((a, b), (b, a)):
-        if roles[one] & SWITCH_NODES and not roles[other] & (SWITCH_NODES | {"VIN"}):
-            return True
-    return False
+@lru_cache(maxsize=8)
+def _one_at_dc(board: Board) -> dict[str, frozenset[str]]:
+    """For each net all that metal on the map joins to it, ground left out."""
+    group = {net.name: frozenset((net.name,)) for net in board.nets}
+    for part in board.parts:
+        nets = set(part.nets)
+        if part.kind in METAL and len(nets) == 2 and board.ground not in nets:
+            whole = frozenset().union(*(group[net] for net in nets))
+            group.update(dict.fromkeys(whole, whole))
+    return group
+
+
+def _switches_into(part: Part, a: frozenset[str], b: frozenset[str]) -> bool:
+    roles = [{pin.role for pin in part.pins if pin.net in nets} for nets in (a, b)]
+    return any(one & SWITCH_NODES and not other & (SWITCH_NODES | {"VIN"}) for one, other in (roles, roles[::-1]))
 
 
 def as_joined(facts: Facts, links: tuple[tuple[str, str], ...]) -> Facts:
