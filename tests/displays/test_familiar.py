@@ -129,6 +129,23 @@ def test_what_the_user_says_is_believed_until_something_moves():
     assert camera.eye.now(camera._at) is None
 
 
+def test_a_hand_before_the_camera_forgets_nothing_that_was_told():
+    """Nothing is believed of the pictures with the hand in them, and all of it again once it is gone."""
+    camera, calm, shown = Camera(ODD), replace(ROOM, noise=0.004), Shown("8.063", "V", ("DC",))
+    camera.sees(shown, calm)
+    camera.eye.shows("8.063", "V", ())
+    camera.eye.turn = lambda: None
+    picture, corners = photographed(drawn(ODD, shown), ODD, calm, np.random.default_rng(2))
+    hidden = picture.copy()
+    hidden[:, : picture.shape[1] // 2] = 25
+    for at, seen, believed in ((1.0, hidden, None), (1.2, picture, "8.063 V"), (1.4, hidden, None)):
+        looked = camera.eye.look_at(seen, camera._marked, at)
+        assert (looked.believed.text if looked.believed else None) == believed
+    for k in range(8):
+        camera.eye.look_at(hidden, camera._marked, 1.6 + 0.2 * k)
+    assert camera.eye.look_at(picture, camera._marked, 4.0).believed is None  # so long is no hand that passes
+
+
 @pytest.mark.parametrize("bad", [("1.2.3", "V"), ("", "V"), ("12", "furlong"), ("12e3", "V"), ("--1", "V")])
 def test_what_no_display_shows_is_refused(bad):
     camera = Camera(ODD)

@@ -32,6 +32,8 @@ OVEREXPOSED = 0.35
 KNOWS_BETTER = ("light falls", "between two")
 """Doubts of a reader that knows all figures which one that does not know the display cannot lay to rest."""
 MOST_TAUGHT = 60
+PASSING = 6
+"""Pictures that may show something else, as a hand before the camera does, until what was told is given up. [1]"""
 SHOWN = re.compile(r"-?[0-9]{0,7}\.?[0-9]{1,7}|O\.?L")
 """What the figures of a display may be."""
 PREFIX = {"µ": 1e-6, "n": 1e-9, "m": 1e-3, "k": 1e3, "M": 1e6}
@@ -106,6 +108,7 @@ class DisplayEye:
         self._recognised = False
         self._pinned: Glass | None = None
         self._told: tuple[Glass, tuple[str, str, tuple[str, ...]]] | None = None
+        self._otherwise = 0
 
     def find(self, jpeg: bytes) -> tuple[float, ...] | None:
         """Where the glass seems to be: eight shares of width and height, clockwise from the upper left. [1]"""
@@ -144,14 +147,16 @@ class DisplayEye:
 
     def _believe(self, read: DisplayRead, at: float, *, fresh: bool) -> None:
         """What is believed after one more picture; a display read for the first time is a lesson too. [s]"""
-        if self._told is not None and (self._glass is None or not unchanged(self._told[0], self._glass)):
+        stands = self._told is not None and self._glass is not None and unchanged(self._told[0], self._glass)
+        self._otherwise = 0 if stands else self._otherwise + 1
+        if self._otherwise > PASSING:
             self._told = None
         if self._state.believed and self._state.says is not None and read.sure:
             self._believed = believed(*self._state.says, at)
             if fresh and not self._recognised:
                 self._learn(self._glass, *self._state.says)
-        elif self._told is not None:
-            self._believed = believed(*self._told[1], at)  # as the user said, until anything moves
+        elif self._told is not None and stands:
+            self._believed = believed(*self._told[1], at)  # as the user said, while it looks as it did
         elif not read.sure and self._state.says is None:
             self._believed = None
 
@@ -163,7 +168,8 @@ class DisplayEye:
     def shows(self, text: str, unit: str, words: tuple[str, ...]) -> bool:
         """Be told what the display shows now, or showed when it was pinned; whether that could be learnt from.
 
-        It is believed for as long as nothing on the display moves.
+        It is believed while the display looks as it did then. One picture that does not, torn or with a hand in it,
+        is believed nothing of, and forgets nothing.
 
         Raises
         ------
@@ -180,7 +186,7 @@ class DisplayEye:
                 raise DataError("No picture was looked at yet.", hint="let the camera see the display first")
             self._state, self._believed = Agreement(), None
             says = ("OL" if "L" in text else text, unit, tuple(sorted(words)))
-            self._told = (glass, says)
+            self._told, self._otherwise = (glass, says), 0
             return self._learn(glass, *says)
 
     def _read(self, picture: NDArray[np.uint8], corners: NDArray[np.float64]) -> DisplayRead:
