@@ -6,7 +6,6 @@ import os
 import socket
 import subprocess
 import sys
-import textwrap
 import threading
 import time
 import tty
@@ -21,7 +20,7 @@ from ohmwright.instruments.described import DescribedMeter, DescribedSupply
 from ohmwright.instruments.family import read_family
 from ohmwright.instruments.joined import SHIPPED, joined_meter, joined_supply, known_families, who_is
 from ohmwright.instruments.scpi_line import LineSettings, ScpiLine
-from ohmwright.instruments.sigrok import SigrokMeter, parse_line
+from ohmwright.instruments.sigrok import parse_line
 from ohmwright.safety import Permit
 
 
@@ -270,26 +269,3 @@ def test_lines_of_sigrok(line, quantity, value, step, held):
 )
 def test_other_lines_of_sigrok(line):
     assert parse_line(line, 0.0) is None
-
-
-def test_a_hand_held_meter_in_a_process_of_its_own(tmp_path: Path):
-    stand_in = tmp_path / "stand_in.py"
-    stand_in.write_text(
-        textwrap.dedent("""
-        import time
-        time.sleep(0.3)
-        for line in ("sr: noise", "P1: inf V DC DIODE", "P1: 0.425 V DC DIODE", "P1: 0.425 V DC DIODE HOLD"):
-            print(line, flush=True)
-            time.sleep(0.15)
-        time.sleep(30)
-        """)
-    )
-    talk = SigrokMeter("stand-in", (sys.executable, str(stand_in)))
-    heard = []
-    while not heard or not heard[-1].held:
-        heard.append(talk.sample(Quantity.DIODE, float(len(heard))))
-    assert heard[0].overload
-    assert (heard[-2].value, heard[-2].step, heard[-2].held) == (0.425, 0.001, False)
-    with pytest.raises(InstrumentError, match="sends nothing"):
-        talk.sample(Quantity.DIODE, 4.0)
-    talk.close()
