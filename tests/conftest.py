@@ -6,6 +6,9 @@ draws others, and more, in search of what nobody thought of.
 
 from __future__ import annotations
 
+import os
+import tempfile
+
 import hypothesis
 import pytest
 
@@ -19,6 +22,8 @@ hypothesis.settings.load_profile("steady")
 def pytest_configure(config: pytest.Config) -> None:
     """Every test runs on the compiled code from its first line on; what compares it with its twin leaves it out."""
     assert kernels.awaited(), "the compiled code did not load"
+    # A meter that whoever runs the tests has described is not the one that they expect.
+    os.environ["XDG_CONFIG_HOME"] = tempfile.mkdtemp(prefix="ohmwright-tests-")
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -30,17 +30,12 @@ from ohmwright.formats.known_board import KnownBoard
 from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
+from ohmwright.instruments.family import own_folder
 from ohmwright.instruments.feed_guard import FeedGuard as feed_guard
 from ohmwright.instruments.feed_guard import journal_seen as fed_journal_seen
-from ohmwright.instruments.joined import (
-    asked_instrument,
-    found_instruments,
-    joined_meter,
-    known_families,
-    own_folder,
-    who_is,
-)
+from ohmwright.instruments.joined import asked_instrument, found_instruments, joined_meter, known_families, who_is
 from ohmwright.instruments.local_bench import open_bench
+from ohmwright.instruments.own_meter import choose_meter, described_meters, keep_meter, own_meter, own_model
 from ohmwright.instruments.scpi_line import ScpiLine
 from ohmwright.instruments.scpi_supply import ScpiSupply
 from ohmwright.library import (
@@ -74,18 +69,19 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BookShelf", "CaseStart", "KnownBoard", "SidePicture", "asked_instrument", "board_figure", "board_from_file",
-    "board_picture_sides", "book_shelf", "case_as_json", "case_from_file", "datasheet_page", "datasheet_told",
-    "desk_at", "display_eye", "fed_journal", "fed_journal_seen", "feed_guard", "found_instruments", "index_libraries",
-    "joined_meter", "keep_part", "known_families", "libraries_here", "own_book", "own_folder", "pad_places",
-    "part_index", "part_shelves", "picture_eyes", "picture_shelf", "practice_bench", "practice_bench_by_place",
-    "practice_photo", "start_case", "supply_log", "usual_cases", "who_is",
+    "board_picture_sides", "book_shelf", "case_as_json", "case_from_file", "choose_meter", "datasheet_page",
+    "datasheet_told", "described_meters", "desk_at", "display_eye", "fed_journal", "fed_journal_seen", "feed_guard",
+    "found_instruments", "index_libraries", "joined_meter", "keep_meter", "keep_part", "known_families",
+    "libraries_here", "own_book", "own_folder", "own_meter", "own_model", "pad_places", "part_index", "part_shelves",
+    "picture_eyes", "picture_shelf", "practice_bench", "practice_bench_by_place", "practice_photo", "start_case",
+    "supply_log", "usual_cases", "who_is",
 ]  # fmt: skip
 
 
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
-    """A desk with the real engine, on that file of cases, the usual one, or none at all."""
+    """A desk with the real engine and the user's own meter, on that file of cases, the usual one, or none at all."""
     store: CaseStore = MemoryCases() if memory else CaseFile(cases or default_path())
-    return Desk(store, Engine(_think, _permit), _now, author or _author())
+    return Desk(store, Engine(_think, _permit), _now, author or _author(), own_model())
 
 
 def usual_cases() -> Path:

@@ -135,7 +135,7 @@ def test_a_hand_before_the_camera_forgets_nothing_that_was_told():
     camera.sees(shown, calm)
     camera.eye.shows("8.063", "V", ())
     camera.eye.turn = lambda: None
-    picture, corners = photographed(drawn(ODD, shown), ODD, calm, np.random.default_rng(2))
+    picture, _ = photographed(drawn(ODD, shown), ODD, calm, np.random.default_rng(2))
     hidden = picture.copy()
     hidden[:, : picture.shape[1] // 2] = 25
     for at, seen, believed in ((1.0, hidden, None), (1.2, picture, "8.063 V"), (1.4, hidden, None)):

@@ -269,3 +269,137 @@ def test_lines_of_sigrok(line, quantity, value, step, held):
 )
 def test_other_lines_of_sigrok(line):
     assert parse_line(line, 0.0) is None
+
+
+class Port:
+    """A serial port, by a pseudo terminal: what is heard is answered by the longest command it begins with."""
+
+    def __init__(self, answers: dict[bytes, bytes], least_gap: float = 0.0) -> None:
+        self._near, self._far = os.openpty()
+        tty.setraw(self._near)
+        self.address, self.told = f"ASRL{os.ttyname(self._far)}::INSTR", []
+        self._answers, self._gap = answers, least_gap
+        self._thread = threading.Thread(target=self._play, daemon=True)
+        self._thread.start()
+
+    def _play(self) -> None:
+        heard, at = b"", 0.0
+        while True:
+            try:
+                heard += os.read(self._near, 64)
+            except OSError:
+                return
+            heard = heard.lstrip(b"\r\n")
+            now = time.monotonic()
+            if now - at < self._gap:
+                self.told.append(b"too soon")
+            at = now
+            for command in sorted(self._answers, key=len, reverse=True):
+                if heard.startswith(command):
+                    self.told.append(command)
+                    heard = heard[len(command) :]
+                    if self._answers[command]:
+                        os.write(self._near, self._answers[command])
+
+    def close(self) -> None:
+        os.close(self._far)
+        self._thread.join(3)
+        os.close(self._near)
+
+
+VSET = {
+    b"*IDN?": b"INVENTED PSU V1.0", b"VSET1?": b"05.00", b"ISET1?": b"0.500", b"VSET1:5.00": b"", b"ISET1:0.50": b"",
+    b"OUT1": b"", b"OUT0": b"",
+}  # fmt: skip
+
+
+def test_a_serial_port_is_asked_in_each_way_that_is_described():
+    """This one ends its answers with nothing, which no line with an end would ever hear; line ends it overhears."""
+    port = Port(VSET)
+    found = who_is(port.address)
+    port.close()
+    assert (found.family, found.kind) == ("serial supply, VSET style", "supply")
+
+
+def test_words_do_not_come_too_soon_for_an_instrument_that_wants_a_pause():
+    port = Port(VSET, least_gap=0.04)
+    supply = joined_supply(port.address)
+    supply.on(Permit(Feed("VIN", "GND", 5.0, 0.5)))
+    supply.close()
+    port.close()
+    assert b"too soon" not in port.told
+    assert port.told[-4:] == [b"VSET1?", b"ISET1?", b"OUT1", b"OUT0"]
+
+
+def test_an_answer_that_came_too_late_is_not_taken_for_the_next():
+    """The supply is asked for its volts and answers after its time; the amps that are asked for next are amps."""
+    near, far = os.openpty()
+    tty.setraw(near)
+
+    def play() -> None:
+        os.read(near, 64)
+        os.write(near, b"someone,supply,0,1\n")
+        os.read(near, 64)  # volts: too late
+        time.sleep(0.5)
+        os.write(near, b"5.000\n")
+        os.read(near, 64)
+        os.write(near, b"0.120\n")
+
+    playing = threading.Thread(target=play, daemon=True)
+    playing.start()
+    line = ScpiLine(f"ASRL{os.ttyname(far)}::INSTR", settings=LineSettings(300, errors=""))
+    with pytest.raises(InstrumentError, match="does not answer"):
+        line.ask("MEAS:VOLT?")
+    time.sleep(0.4)
+    assert line.ask("MEAS:CURR?") == "0.120"
+    line.close()
+    playing.join(3)
+    os.close(far)
+    os.close(near)
+
+
+ON_A_NETWORK = [family for family in known_families() if family.identity and family.line.read_end]
+
+
+@pytest.mark.parametrize("family", ON_A_NETWORK, ids=lambda family: family.name)
+def test_each_shipped_family_says_what_its_description_says(family):
+    """Word by word: every mode of a meter, and a supply set, switched on, measured and switched off."""
+    name = {"practice meter": "ohmwright,practice meter,0,1", "practice supply": "ohmwright,practice supply,0,1",
+            "SCPI bench meter": "Invented,34999A multimeter,0,1", "SCPI bench supply": "Invented,E3699 supply,0,1"}
+    errors = [FINE] if family.line.errors else []
+    talk: list[tuple[str | None, str | None]] = [(WHO[0], name[family.name])]
+    if family.kind == "meter":
+        for mode in family.modes.values():
+            for command in mode.select:
+                talk += [(command, None), *errors]
+            talk += [(mode.read, "5.0E-1"), *errors]
+        said = Conversation(*talk)
+        meter = joined_as(said, family)
+        for quantity, mode in family.modes.items():
+            assert meter.read(quantity) == 0.5 * mode.scale
+        meter.close()
+    else:
+        words = family.words
+        figures = {"{volts}": f"{5:.{family.decimals}f}", "{amps}": f"{0.5:.{family.decimals}f}"}
+        sets = [words["set_volts"].replace("{volts}", figures["{volts}"]),
+                words["set_amps"].replace("{amps}", figures["{amps}"])]
+        for command in (words["off"], *sets):
+            talk += [(command, None), *errors]
+        for query, answer in ((words["told_volts"], "5"), (words["told_amps"], "0.5")):
+            talk += [(query, answer), *errors]
+        talk += [(words["on"], None), *errors]
+        for query, answer in ((words["volts"], "4.9"), (words["amps"], "0.12"), (words["told_amps"], "0.5")):
+            talk += [(query, answer), *errors]
+        talk += [(words["off"], None), *errors]
+        said = Conversation(*talk)
+        supply = joined_as(said, family)
+        supply.on(Permit(Feed("VIN", "GND", 5.0, 0.5)))
+        assert supply.measure().amps == 0.12
+        supply.close()
+    assert said.over(), said.wrong
+
+
+def joined_as(said: Conversation, family):
+    line = ScpiLine(said.address, settings=family.line)
+    assert family.is_named(line.identity)
+    return DescribedMeter(line, family, 1.0) if family.kind == "meter" else DescribedSupply(line, family)

@@ -12,6 +12,8 @@ from ohmwright.usecases.ports import SupplyReading
 
 TAKE_UP = 20.0
 """How long a meter whose cable was pulled is waited for. [s]"""
+GLANCE = 1.0
+"""How long it is waited for where it is listened to all the time: then that is said, and it is tried again. [s]"""
 NEAR = 2e-3
 """Share by which a set value may differ from the permitted one, for the supply's own rounding. [1]"""
 SAME_MODE = {Quantity.PART_OHMS: Quantity.OHMS, Quantity.PART_DIODE: Quantity.DIODE}
@@ -27,20 +29,16 @@ class DescribedMeter:
     def __init__(self, line: ScpiLine, family: Family, take_up: float = TAKE_UP) -> None:
         self._line, self._family, self._take_up = line, family, take_up
         self.model = family.meter
+        self.outages = 0
         self._set: Quantity | None = None
 
     def read(self, quantity: Quantity) -> float | None:
         """What the display shows, in SI units; None where it shows OL."""
-        try:
-            return self._read(quantity)
-        except LineLostError:
-            self._set = None
-            self._line.take_up_again(self._take_up)
-            return self._read(quantity)
+        return self._read_again(quantity, self._take_up)
 
     def sample(self, quantity: Quantity, at: float) -> Sample:
-        """The same, as a capture hears it. [s]"""
-        value = self.read(quantity)
+        """The same, as a capture hears it: a pulled cable is told soon, since the next sample tries again. [s]"""
+        value = self._read_again(quantity, min(GLANCE, self._take_up))
         accuracy = self.mode(quantity).accuracy
         step = 0.0 if accuracy is None or value is None else accuracy.step_at(value)
         return Sample(at, value, overload=value is None, step=step)
@@ -58,6 +56,15 @@ class DescribedMeter:
     def close(self) -> None:
         """Let the meter go."""
         self._line.close()
+
+    def _read_again(self, quantity: Quantity, take_up: float) -> float | None:
+        try:
+            return self._read(quantity)
+        except LineLostError:
+            self._set = None
+            self.outages += 1
+            self._line.take_up_again(take_up)
+            return self._read(quantity)
 
     def _read(self, quantity: Quantity) -> float | None:
         mode = self.mode(quantity)

@@ -1,11 +1,13 @@
 """What a family of instruments is told and what it answers: one TOML file each, so that users add theirs.
 
 A file says how to recognise the family by its answer to ``*IDN?``, how its line is set, what each mode is switched with
-and read by, and what the meter applies and how well it tells. It holds words and numbers only: nothing in it is run.
+and read by, and what the meter applies and how well it tells. A hand-held meter without a line has only the last of
+these. It holds words and numbers only: nothing in it is run.
 """
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping
@@ -27,6 +29,8 @@ STEPS = {
     Quantity.OHMS: "ohms_resolution",
     Quantity.VOLTS: "volts_resolution",
 }
+METER, SUPPLY, HAND_HELD = "meter", "supply", "hand-held"
+KINDS = (METER, SUPPLY, HAND_HELD)
 SUPPLY_WORDS = ("set_volts", "set_amps", "on", "off", "volts", "amps", "told_volts", "told_amps")
 
 
@@ -62,9 +66,11 @@ class Family:
     ----------
     name : str
     kind : str
-        ``meter`` or ``supply``.
+        ``meter``, ``supply``, or ``hand-held``: a meter that is only read by eye, or that sigrok-cli listens to.
     identity : str
-        Pattern that its answer to the question who it is has to match from its beginning.
+        Pattern that its answer to the question who it is has to match from its beginning; "" where nobody asks.
+    driver : str
+        Of a hand-held meter: the driver of sigrok-cli that listens to it, or "".
     meter : Meter
         What it claims of itself.
     modes : mapping
@@ -87,10 +93,16 @@ class Family:
     decimals: int = 4
     most_volts: float = 0.0
     most_amps: float = 0.0
+    driver: str = ""
 
     def is_named(self, answer: str) -> bool:
         """Whether an instrument with this answer is of the family."""
-        return re.match(self.identity, answer[:LONGEST_PATTERN], re.IGNORECASE) is not None
+        return bool(self.identity) and re.match(self.identity, answer[:LONGEST_PATTERN], re.IGNORECASE) is not None
+
+
+def own_folder() -> Path:
+    """Where users put descriptions of their own (XDG Base Directory Specification: configuration home)."""
+    return Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "ohmwright" / "instruments"
 
 
 def read_family(path: Path) -> Family:
@@ -119,6 +131,13 @@ def read_family(path: Path) -> Family:
     return _Reader(str(path)).family(told)
 
 
+LINE_CHOICES: Mapping[str, tuple[Any, ...]] = {
+    "data_bits": (7, 8), "parity": ("none", "even", "odd"), "stop_bits": (1, 2),
+    "flow": ("none", "xon/xoff", "rts/cts"),
+}  # fmt: skip
+LINE_FIGURES = {"patience_ms": (1, 600_000), "baud": (50, 4_000_000), "pause_ms": (0, 10_000)}
+
+
 class _Reader:
     """Takes a description apart and says where it is wrong."""
 
@@ -126,16 +145,22 @@ class _Reader:
         self._where = where
 
     def family(self, told: dict[str, Any]) -> Family:
-        self._only(told, "", ("name", "kind", "identity", "line", "meter", "modes", "supply"))
         kind = self._text(told, "kind", "")
-        if kind not in ("meter", "supply"):
-            raise self._wrong("kind", kind, "meter or supply")
-        family = Family(self._text(told, "name", ""), kind, self._pattern(told), self._line(told.get("line", {})))
-        if kind == "supply":
+        if kind not in KINDS:
+            raise self._wrong("kind", kind, " or ".join(KINDS))
+        hand = kind == HAND_HELD
+        wire = ("sigrok",) if hand else ("identity", "line", "supply")
+        self._only(told, "", ("name", "kind", "meter", "modes", *wire))
+        pattern, line = ("", LineSettings()) if hand else (self._pattern(told), self._line(told.get("line", {})))
+        driver = self._text(told, "sigrok", "") if "sigrok" in told else ""
+        family = Family(self._text(told, "name", ""), kind, pattern, line, driver=driver)
+        if kind == SUPPLY:
             return self._supply(family, self._table(told, "supply"))
-        modes = self._table(told, "modes")
+        modes = told.get("modes", {}) if hand else self._table(told, "modes")
+        if not isinstance(modes, dict):
+            raise self._wrong("modes", modes, "a table")
         self._only(modes, "modes", tuple(MODES))
-        read = {MODES[name]: self._mode(self._table(modes, name), f"modes.{name}") for name in modes}
+        read = {MODES[name]: self._mode(self._table(modes, name), f"modes.{name}", hand=hand) for name in modes}
         stated = self._table(told, "meter")
         meter = _with_limits(self._meter(stated, family.name), read, frozenset(stated))
         return replace(family, meter=meter, modes=read)
@@ -151,14 +176,20 @@ class _Reader:
         return pattern
 
     def _line(self, told: Any) -> LineSettings:
-        names = {f.name: f.type for f in fields(LineSettings)}
         if not isinstance(told, dict):
             raise self._wrong("line", told, "a table")
-        self._only(told, "line", tuple(names))
+        self._only(told, "line", tuple(f.name for f in fields(LineSettings)))
         for name, value in told.items():
-            wanted: type = int if name in ("patience_ms", "baud") else str
-            if type(value) is not wanted or (isinstance(value, int) and not 1 <= value <= 4_000_000):
-                raise self._wrong(f"line.{name}", value, "a whole number" if wanted is int else "a text")
+            if name in LINE_CHOICES:
+                if value not in LINE_CHOICES[name] or isinstance(value, bool):
+                    known = ", ".join(str(one) for one in LINE_CHOICES[name])
+                    raise self._wrong(f"line.{name}", value, f"one of {known}")
+            elif name in LINE_FIGURES:
+                least, most = LINE_FIGURES[name]
+                if type(value) is not int or not least <= value <= most:
+                    raise self._wrong(f"line.{name}", value, f"a whole number from {least} to {most}")
+            elif type(value) is not str or len(value) > LONGEST_PATTERN:
+                raise self._wrong(f"line.{name}", value, "a text")
         return LineSettings(**told)
 
     def _meter(self, told: dict[str, Any], name: str) -> Meter:
@@ -173,8 +204,9 @@ class _Reader:
             given[entry] = value if wants_bool else float(value)
         return Meter(name=name, **given)
 
-    def _mode(self, told: dict[str, Any], at: str) -> Mode:
-        self._only(told, at, ("select", "read", "scale", "overload", "percent", "counts", "step", "full"))
+    def _mode(self, told: dict[str, Any], at: str, *, hand: bool = False) -> Mode:
+        wire = () if hand else ("select", "read", "scale", "overload")
+        self._only(told, at, (*wire, "percent", "counts", "step", "full"))
         select = told.get("select", [])
         if not isinstance(select, list) or not all(isinstance(s, str) and len(s) <= 200 for s in select):
             raise self._wrong(f"{at}.select", select, "a list of commands")
@@ -185,7 +217,7 @@ class _Reader:
             if step <= 0:
                 raise self._wrong(f"{at}.step", step, "more than zero")
             accuracy = Accuracy(percent, counts, step, int(self._number(told, "full", at, 6000.0)))
-        return Mode(tuple(select), self._text(told, "read", at), scale, overload, accuracy)
+        return Mode(tuple(select), "" if hand else self._text(told, "read", at), scale, overload, accuracy)
 
     def _supply(self, family: Family, told: dict[str, Any]) -> Family:
         self._only(told, "supply", (*SUPPLY_WORDS, "decimals", "most_volts", "most_amps"))
@@ -239,7 +271,9 @@ def _with_limits(meter: Meter, modes: Mapping[Quantity, Mode], stated: frozenset
         found["accuracy"] = max(limit.percent for limit in limits.values()) / 100.0 / ROOT_3
     for quantity, name in STEPS.items():
         if quantity in limits and name not in stated:
-            found[name] = limits[quantity].step
+            # So many counts of the last figure are a step so much coarser: the belief takes either for the half width
+            # of a band in which every value is as likely (JCGM 100:2008, 4.3.7).
+            found[name] = limits[quantity].step * max(1.0, limits[quantity].counts)
     return replace(meter, **found)  # type: ignore[arg-type]  # each of these fields is a float
 
 

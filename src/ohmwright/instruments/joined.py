@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -12,11 +11,12 @@ from pyvisa.errors import Error as VisaError
 
 from ohmwright.errors import DataError, InstrumentError, OhmwrightError, UnknownNameError
 from ohmwright.instruments.described import DescribedMeter, DescribedSupply
-from ohmwright.instruments.family import Family, read_family
+from ohmwright.instruments.family import HAND_HELD, Family, own_folder, read_family
 from ohmwright.instruments.scpi_line import LineSettings, ScpiLine
-from ohmwright.instruments.sigrok import SigrokMeter
+from ohmwright.instruments.sigrok import SigrokMeter, scanned
 
 SHIPPED = Path(str(files("ohmwright.instruments"))) / "families"
+SIGROK = "sigrok:"
 GLANCE_MS = 1_500
 """How long an instrument may take to say who it is. [ms]"""
 
@@ -30,11 +30,6 @@ class Found:
     family: str = ""
     kind: str = ""
     trouble: str = ""
-
-
-def own_folder() -> Path:
-    """Where users put descriptions of their own (XDG Base Directory Specification: configuration home)."""
-    return Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "ohmwright" / "instruments"
 
 
 def known_families(own: Path | None = None) -> tuple[Family, ...]:
@@ -55,24 +50,76 @@ def addresses() -> tuple[str, ...]:
 
 
 def who_is(address: str, own: Path | None = None) -> Found:
-    """What is at an address. It is only asked who it is."""
+    """What is at an address. It is only asked who it is; on a serial port in each way that a description speaks of."""
     families = known_families(own)
+    if address.startswith(SIGROK):
+        return _listened_to(address, families)
+    best = Found(address, trouble="No instrument answers.")
+    for settings in _ways(address, families):
+        try:
+            with ScpiLine(address, settings=settings) as line:
+                answer = line.identity
+        except OhmwrightError as error:
+            best = best if best.identity else Found(address, trouble=f"{error.what} {error.why}".strip())
+            continue
+        family = next((f for f in families if f.is_named(answer)), None)
+        if family is not None:
+            return Found(address, answer, family.name, family.kind)
+        best = Found(address, answer, trouble="no description fits")
+    return best
+
+
+def _ways(address: str, families: tuple[Family, ...]) -> tuple[LineSettings, ...]:
+    """How to speak to what is at an address before it is known; only a serial port has more than one way.
+
+    There an answer is heard until it pauses, whatever ends it.
+    """
+    plain = LineSettings(GLANCE_MS)
+    if not address.upper().startswith("ASRL"):
+        return (plain,)
+    lines = (family.line for family in families if family.identity)
+    told = (replace(line, patience_ms=GLANCE_MS, read_end="", errors="", pause_ms=0) for line in (plain, *lines))
+    return tuple(dict.fromkeys(told))
+
+
+def _listened_to(address: str, families: tuple[Family, ...]) -> Found:
+    """A hand-held meter as the scan of sigrok-cli names it."""
+    driver = address.removeprefix(SIGROK)
     try:
-        with ScpiLine(address, settings=LineSettings(GLANCE_MS)) as line:
-            answer = line.identity
-    except OhmwrightError as error:
+        found = scanned(driver)
+    except InstrumentError as error:
         return Found(address, trouble=f"{error.what} {error.why}".strip())
-    family = next((f for f in families if f.is_named(answer)), None)
-    return Found(address, answer, *(("", "", "no description fits") if family is None else (family.name, family.kind)))
+    if not found:
+        return Found(address, trouble="No meter answers there.")
+    family = _of_driver(driver, families)
+    return Found(address, found[0][1], "hand-held meter" if family is None else family.name, "meter")
+
+
+def _of_driver(driver: str, families: tuple[Family, ...]) -> Family | None:
+    return next((f for f in families if f.driver and f.driver == driver.partition(":")[0]), None)
 
 
 def found_instruments(own: Path | None = None) -> tuple[Found, ...]:
     """All that is found. Serial ports are named and not asked: what hangs on one may not be a meter at all."""
-    return tuple(
+    wired = tuple(
         Found(address, trouble="a serial port: name it to have it asked") if address.upper().startswith("ASRL")
         else who_is(address, own)
         for address in addresses()
     )  # fmt: skip
+    return (*wired, *_hand_held(known_families(own)))
+
+
+def _hand_held(families: tuple[Family, ...]) -> tuple[Found, ...]:
+    """What sigrok-cli finds where it is installed; what it plays to itself is no meter."""
+    try:
+        found = scanned()
+    except InstrumentError:
+        return ()
+    named = ((driver, who, _of_driver(driver, families)) for driver, who in found if driver != "demo")
+    return tuple(
+        Found(f"{SIGROK}{driver}", who, "hand-held meter" if family is None else family.name, "meter")
+        for driver, who, family in named
+    )
 
 
 def joined_meter(address: str, family: str = "", own: Path | None = None) -> DescribedMeter | SigrokMeter:
@@ -85,8 +132,13 @@ def joined_meter(address: str, family: str = "", own: Path | None = None) -> Des
     family : str
         Its description by name; by default the one that fits its own answer.
     """
-    if address.startswith("sigrok:"):
-        return SigrokMeter(address.removeprefix("sigrok:"))
+    if address.startswith(SIGROK):
+        driver = address.removeprefix(SIGROK)
+        known = {one.name: one for one in known_families(own) if one.kind == HAND_HELD}
+        if family and family not in known:
+            raise UnknownNameError.among("hand-held meter", family, known)
+        described = known[family] if family else _of_driver(driver, tuple(known.values()))
+        return SigrokMeter(driver) if described is None else SigrokMeter(driver, model=described.meter)
     line, found = _joined(address, family, "meter", own)
     return DescribedMeter(line, found)
 

@@ -11,11 +11,13 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Any
 
 import pyvisa
+from pyvisa.constants import ControlFlow, Parity, StopBits
 from pyvisa.errors import Error as VisaError
 
 from ohmwright.errors import InstrumentError
@@ -45,8 +47,10 @@ class LineSettings:
         How long an answer may take. [ms]
     read_end, write_end : str
         What ends an answer and a command; an empty `read_end` waits for silence.
-    baud : int
-        On a serial port. [1/s]
+    baud, data_bits, parity, stop_bits, flow
+        On a serial port; `parity` is none, even or odd, `flow` none, xon/xoff or rts/cts. [1/s], [1]
+    pause_ms : int
+        Between two commands, for instruments that take words which come too soon for one. [ms]
     identify : str
         What it is asked to say who it is.
     errors : str
@@ -57,6 +61,11 @@ class LineSettings:
     read_end: str = "\n"
     write_end: str = "\n"
     baud: int = 9600
+    data_bits: int = 8
+    parity: str = "none"
+    stop_bits: int = 1
+    flow: str = "none"
+    pause_ms: int = 0
     identify: str = "*IDN?"
     errors: str = "SYST:ERR?"
 
@@ -77,13 +86,14 @@ class ScpiLine:
     def __init__(self, address: str, patience_ms: int = PATIENCE_MS, settings: LineSettings | None = None) -> None:
         self.address, self._settings = address, settings or LineSettings(patience_ms)
         self._one = threading.RLock()
+        self._is_serial, self._late, self._spoke = address.upper().startswith("ASRL"), False, 0.0
         self._user = OneUser(address) if settings is not None else None
+        self._wire: Any = None
         try:
-            self._wire: Any = self._opened()
+            self._wire = self._opened()
             self.identity = self.ask(self._settings.identify) if self._settings.identify else ""
         except InstrumentError:
-            if self._user is not None:
-                self._user.leave()
+            self.close()
             raise
 
     @classmethod
@@ -151,6 +161,7 @@ class ScpiLine:
         while True:
             with self._one:
                 self._drop()
+                self._late = False
                 try:
                     self._wire = self._opened()
                     found = self.ask(self._settings.identify) if self._settings.identify else ""
@@ -177,7 +188,7 @@ class ScpiLine:
     def _opened(self) -> Any:
         """The wire. The manager is one for the whole process: closing it would close every other line too."""
         s = self._settings
-        more: dict[str, Any] = {"baud_rate": s.baud} if self.address.upper().startswith("ASRL") else {}
+        more = _serial(s) if self._is_serial else {}
         try:
             return pyvisa.ResourceManager("@py").open_resource(
                 self.address, read_termination=s.read_end or None, write_termination=s.write_end,
@@ -190,6 +201,8 @@ class ScpiLine:
             ) from error  # fmt: skip
 
     def _drop(self) -> None:
+        if self._wire is None:
+            return
         try:
             self._wire.close()
         except (VisaError, OSError):
@@ -212,17 +225,24 @@ class ScpiLine:
     def _write(self, text: str) -> None:
         if "\n" in text or "\r" in text:
             raise InstrumentError("A command of more than one line.", where=self.address)
+        if self._late:
+            self._drain()
+        time.sleep(max(0.0, self._spoke + self._settings.pause_ms / 1e3 - time.monotonic()))
         try:
             self._wire.write(text)
         except (VisaError, OSError) as error:
             raise self._silent(text, error) from error
+        finally:
+            self._spoke = time.monotonic()
 
     def _read(self, asked: str) -> str:
         try:
             answer = self._one_line() if self._settings.read_end else self._until_silence()
         except (VisaError, OSError, ValueError) as error:
+            self._late = True
             raise self._silent(asked, error) from error
         if not answer and self._settings.read_end:
+            self._late = True
             raise self._silent(asked, EOFError("an empty answer"))
         return answer
 
@@ -232,7 +252,7 @@ class ScpiLine:
         On a wire of single bytes each is taken by itself, since one that trickles in would begin the wait anew.
         """
         end, until = self._settings.read_end.encode(), time.monotonic() + self._settings.patience_ms / 1e3
-        single = self.address.upper().startswith("ASRL") or self.address.upper().endswith("SOCKET")
+        single = self._is_serial or self.address.upper().endswith("SOCKET")
         found = bytearray()
         while not found.endswith(end):
             if len(found) >= LONGEST or time.monotonic() > until:
@@ -241,6 +261,19 @@ class ScpiLine:
             if not single:
                 break
         return found.decode("ascii").strip()
+
+    def _drain(self) -> None:
+        """Drop what came after its time: it would be taken for the answer to the next question."""
+        self._late, keep = False, self._wire.timeout
+        try:
+            self._wire.timeout = SILENCE_MS
+            for _ in range(LONGEST):
+                self._wire.read_bytes(1)
+        except (VisaError, OSError):
+            return  # nothing more is there
+        finally:
+            with suppress(VisaError, OSError):
+                self._wire.timeout = keep
 
     def _until_silence(self) -> str:
         """The answer of an instrument that ends its lines with nothing: byte by byte until it pauses."""
@@ -265,6 +298,17 @@ class ScpiLine:
             why=str(error),
             hint="check the cable and that it is on, then connect again",
         )
+
+
+def _serial(settings: LineSettings) -> dict[str, Any]:
+    """How PyVISA is told of a serial port."""
+    parities = {"none": Parity.none, "even": Parity.even, "odd": Parity.odd}
+    flows = {"none": ControlFlow.none, "xon/xoff": ControlFlow.xon_xoff, "rts/cts": ControlFlow.rts_cts}
+    return {
+        "baud_rate": settings.baud, "data_bits": settings.data_bits, "parity": parities[settings.parity],
+        "stop_bits": StopBits.one if settings.stop_bits == 1 else StopBits.two,
+        "flow_control": flows[settings.flow],
+    }  # fmt: skip
 
 
 LONGEST = 4_000

@@ -25,6 +25,7 @@ from ohmwright.web.field_desk import LARGEST_THERMAL, FieldDesk, field_routes
 from ohmwright.web.hearers import Hearers
 from ohmwright.web.mapping import LARGEST_PICTURE, LARGEST_TEXT, Mapping, map_routes
 from ohmwright.web.nets import BOARD_BODY, net_routes
+from ohmwright.web.own_meter import own_meter_routes
 from ohmwright.web.part_desk import PartDesk
 from ohmwright.web.picture_desk import PictureDesk, picture_routes
 from ohmwright.web.round_desk import RoundDesk, round_routes
@@ -118,6 +119,7 @@ def _at_the_bench(
     feeding_routes(app, session)
     if rounds is not None:
         round_routes(app, rounds)
+        own_meter_routes(app, rounds, practice=session.practice is not None)
     if supplies is not None:
         supply_routes(app, session, supplies)
 

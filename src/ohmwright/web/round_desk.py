@@ -93,7 +93,7 @@ class RoundDesk:
         self._practised: float | None = None
         self._touched = False
         self._likely: float | str | None = None
-        self._trouble = ""
+        self._trouble, self._outages = "", 0
         self._wake = threading.Event()
         self._ended = False
 
@@ -111,7 +111,17 @@ class RoundDesk:
             self._meter = meter
             self._session.display, self._own = self._shown, None
         self._session.use_meter(meter.model)
+        self._session.tell()
         return str(meter.model.name)
+
+    def own(self, meter: Meter) -> None:
+        """Readings from now on are taken with a meter that no line leads to."""
+        with self._one:
+            if self._meter is not None:
+                raise DataError(f"{self._meter.model.name} is joined.", hint="its own description tells of it")
+            self._own = meter
+        self._session.use_meter(meter)
+        self._session.tell()
 
     def leads(self, text: str, *, nulled: bool) -> None:
         """What the leads read with their tips together; readings from now on carry it, and the belief uses it. [Ω]"""
@@ -120,6 +130,7 @@ class RoundDesk:
             raise DataError(f"Leads of {ohms:g} Ω cannot be used.", hint="clean the tips, hold them together firmly")
         self._own = replace(self._model(), lead_resistance=0.0 if nulled else ohms, nulled=nulled)
         self._session.use_meter(self._own)
+        self._session.tell()
 
     def obey(self, order: RoundOrder) -> None:
         """Begin, end, take by key, skip, go back, hold."""
@@ -245,6 +256,10 @@ class RoundDesk:
             return Sample(now, None)
         if meter is not None:
             found: Sample = meter.sample(parse_quantity_name(stop.quantity), now)
+            if meter.outages != self._outages:
+                self._outages = meter.outages
+                with self._one:  # what the probes did meanwhile nobody saw
+                    self._recent, self._capture = (), Capture(last=self._capture.last)
             return found
         if self._session.practice is None:
             seen = self._session.display(stop.quantity)

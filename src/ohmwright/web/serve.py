@@ -88,6 +88,8 @@ def _serve(asked: argparse.Namespace) -> None:
     except OhmwrightError:
         aside.close()
         raise
+    if session.practice is None:
+        session.use_meter(desk.meter)
     rounds = RoundDesk(session, desk, foresight)
     supplies = SupplyDesk(session, asked.cases)
     try:
