@@ -22,8 +22,19 @@ export function tone(name: keyof typeof TONES, volume: number): void {
   }
 }
 
+/** A voice of this machine: one from elsewhere would send the words there. Chromium lists voices a moment after the start. */
+function localVoice(): SpeechSynthesisVoice | null {
+  const mine = speechSynthesis.getVoices().filter((one) => one.localService);
+  return mine.find((one) => one.default && one.lang.startsWith("en")) ?? mine.find((one) => one.lang.startsWith("en")) ?? null;
+}
+export function canSpeak(): boolean { return "speechSynthesis" in window && localVoice() !== null; }
+
 export function say(text: string): void {
   if (!("speechSynthesis" in window)) return;
   speechSynthesis.cancel();
-  speechSynthesis.speak(new SpeechSynthesisUtterance(text));
+  const voice = localVoice();
+  if (!voice) return;
+  const words = new SpeechSynthesisUtterance(text);
+  words.voice = voice; words.lang = voice.lang;
+  speechSynthesis.speak(words);
 }

@@ -87,3 +87,33 @@ def test_back_takes_the_last_value_away_and_reads_again(serve, visit, tmp_path):
     expect(page.locator("#round")).to_contain_text("point 2 of", timeout=10_000)
     served.end()
     bench.close()
+
+
+VOICES = """() => {
+  window.said = [];
+  window.SpeechSynthesisUtterance = class { constructor(text) { this.text = text; } };
+  speechSynthesis.getVoices = () => window.voices;
+  speechSynthesis.speak = (words) => window.said.push([words.voice.name, words.text]);
+  window.voices = [{ name: "far", lang: "en-US", localService: false, default: true }];
+}"""
+
+
+def test_what_is_said_names_dial_and_probes_and_never_leaves_the_machine(serve, visit, tmp_path):
+    """A voice that is no service of this machine would be sent the words (Web Speech API, localService)."""
+    bench = Bench("greenhouse", "greenhouse-no-relays", 5)
+    served, page = opened_round(serve, visit, tmp_path, bench)
+    expect(page.locator(".mark")).to_be_visible(timeout=20_000)
+    page.evaluate(VOICES)
+    page.keyboard.press("r")
+    assert page.evaluate("window.said") == []
+    page.evaluate("window.voices.push({ name: 'near', lang: 'en-GB', localService: true, default: false })")
+    page.keyboard.press("r")
+    red, black = points(page)
+    assert page.evaluate("window.said") == [["near", f"1. Meter on diode mode. Red on {red}, black on {black}."]]
+    page.evaluate("window.said = []")
+    page.keyboard.press("n")
+    page.wait_for_function("window.said.length > 0")
+    red, black = points(page)
+    assert page.evaluate("window.said[0][1]") == f"Skipped. 2. Red on {red}, black on {black}."
+    bench.close()
+    served.end()

@@ -8,13 +8,20 @@ from ohmwright.quantities import format_quantity
 from ohmwright.usecases.entry_scale import entered_value
 
 
-@given(st.integers(4, 2999))
+@given(st.integers(1, 2999))
 def test_a_drop_typed_without_its_point_is_in_millivolts(millivolts):
     bare = entered_value(str(millivolts), Quantity.DIODE, HANDHELD)
     full = entered_value(f"{millivolts / 1000:.3f}", Quantity.DIODE, HANDHELD)
     assert bare.value == full.value == millivolts / 1000
     assert bare.guessed
     assert not full.guessed
+
+
+def test_a_short_typed_from_a_display_in_millivolts_is_no_drop_of_volts():
+    """On a meter of 4.2 V too; a point makes it volts again."""
+    wide = Meter(diode_compliance=4.2)
+    assert [entered_value(text, Quantity.DIODE, wide).value for text in ("2", "002", "-3", "0")] == [2e-3, 2e-3, -3e-3, 0]
+    assert [entered_value(text, Quantity.DIODE, wide).value for text in ("2.", "2.0", "2,0", "2V")] == [2.0] * 4
 
 
 @given(st.floats(0.001, 2.99), st.sampled_from(list(Quantity)))

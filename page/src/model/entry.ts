@@ -6,5 +6,6 @@ export function meant(text: string, quantity: string, compliance: number): strin
   if (!bare) return "";
   const value = Number(bare[1]!.replace(",", "."));
   const most = quantity.includes("diode") ? compliance : quantity.includes("amps") ? 30 : Infinity;
-  return Math.abs(value) > most && Math.abs(value) <= 1000 * most ? `${value} m${unit}` : `${value} ${unit}`;
+  const least = quantity.includes("diode") && /^\s*[+-]?\d+\s*$/.test(text) ? 0 : most; // a display in volts shows its point
+  return Math.abs(value) > least && Math.abs(value) <= 1000 * most ? `${value} m${unit}` : `${value} ${unit}`;
 }

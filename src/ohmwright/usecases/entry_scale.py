@@ -2,7 +2,8 @@
 
 ``.425`` and ``425`` in diode mode are the same reading: no meter shows a drop of 425 V. A scale is guessed only where
 the figures as they stand cannot be what the meter showed and a thousandth of them can; a unit or a prefix that was
-typed is never overruled. The text as typed stays on record beside the value, so a wrong guess is seen and put right.
+typed is never overruled. In diode mode a display in volts always shows its point, so figures without one are
+millivolts however few: ``2`` is a short, not a drop of two volts. The text as typed stays on record beside the value, so a wrong guess is seen and put right.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ from ohmwright.quantities import is_overload, parse_quantity
 DIODE = (Quantity.DIODE, Quantity.PART_DIODE)
 BARE = re.compile(r"\s*[+-]?\d*[.,]?\d*\s*\Z")
 """Figures with neither a prefix nor a unit."""
+WHOLE = re.compile(r"\s*[+-]?\d+\s*\Z")
+"""Figures without a point."""
 MOST_SUPPLY_AMPS = 30.0
 """More than a bench supply's display shows; such figures are milliamperes. [A] common practice, no source"""
 
@@ -51,6 +54,7 @@ def entered_value(text: str, quantity: Quantity, meter: Meter) -> Entered:
     most = meter.diode_compliance if quantity in DIODE else MOST_SUPPLY_AMPS
     if quantity not in (*DIODE, Quantity.SUPPLY_AMPS) or not BARE.match(text):
         return Entered(value)
-    if most < abs(value) <= 1_000.0 * most:
+    least = 0.0 if quantity in DIODE and WHOLE.match(text) else most
+    if least < abs(value) <= 1_000.0 * most:
         return Entered(float(f"{value / 1000.0:.12g}"), guessed=True)
     return Entered(value)

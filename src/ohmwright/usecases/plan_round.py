@@ -57,7 +57,8 @@ def _wished(view: CaseView, fed: bool) -> Iterator[tuple[str, str, str]]:
         board = view.board
         for net in board.nets:
             if net.rail and net.name != board.ground:
-                yield ("volts" if fed else "diode"), net.name, board.ground
+                # Diode mode: red on ground, as the advice has it; the other way round nearly every rail reads alike.
+                yield ("volts", net.name, board.ground) if fed else ("diode", board.ground, net.name)
 
 
 def _places(board: Board) -> dict[str, tuple[Pad, ...]]:
@@ -76,12 +77,15 @@ def _places(board: Board) -> dict[str, tuple[Pad, ...]]:
 
 
 def _placed(stop: Stop, board: Board, places: dict[str, tuple[Pad, ...]]) -> Stop:
-    """The stop with its places: a big pad of each net, the black one near the red."""
-    red = _roomy(places.get(stop.red, ()))
-    near = [p for p in places.get(stop.black, ()) if red is None or p.side == red.side]
-    black = min(near, key=lambda p: (p.x_mm - red.x_mm) ** 2 + (p.y_mm - red.y_mm) ** 2) if red and near else None
-    if stop.black == board.ground:
-        black = _roomy(near) or black  # a clip stays on one big ground
+    """The stop with its places: a big pad of each net, the second one near the first; a clip stays on one big ground."""
+    clipped = stop.red == board.ground
+    first, second = (stop.black, stop.red) if clipped else (stop.red, stop.black)
+    there = _roomy(places.get(first, ()))
+    near = [p for p in places.get(second, ()) if there is None or p.side == there.side]
+    by = min(near, key=lambda p: (p.x_mm - there.x_mm) ** 2 + (p.y_mm - there.y_mm) ** 2) if there and near else None
+    if second == board.ground:
+        by = _roomy(near) or by
+    red, black = (by, there) if clipped else (there, by)
     return Stop(stop.quantity, stop.red, stop.black, _spot(red), _spot(black))
 
 
