@@ -20,8 +20,10 @@ def test_a_drop_typed_without_its_point_is_in_millivolts(millivolts):
 def test_a_short_typed_from_a_display_in_millivolts_is_no_drop_of_volts():
     """On a meter of 4.2 V too; a point makes it volts again."""
     wide = Meter(diode_compliance=4.2)
-    assert [entered_value(text, Quantity.DIODE, wide).value for text in ("2", "002", "-3", "0")] == [2e-3, 2e-3, -3e-3, 0]
-    assert [entered_value(text, Quantity.DIODE, wide).value for text in ("2.", "2.0", "2,0", "2V")] == [2.0] * 4
+    for text, value in (("2", 2e-3), ("002", 2e-3), ("-3", -3e-3), ("0", 0.0)):
+        assert entered_value(text, Quantity.DIODE, wide).value == value
+    for text in ("2.", "2.0", "2,0", "2V"):
+        assert entered_value(text, Quantity.DIODE, wide).value == 2.0
 
 
 @given(st.floats(0.001, 2.99), st.sampled_from(list(Quantity)))

@@ -77,7 +77,7 @@ def _places(board: Board) -> dict[str, tuple[Pad, ...]]:
 
 
 def _placed(stop: Stop, board: Board, places: dict[str, tuple[Pad, ...]]) -> Stop:
-    """The stop with its places: a big pad of each net, the second one near the first; a clip stays on one big ground."""
+    """The stop with its places: a big pad of each net, the second near the first; a clip stays on one big ground."""
     clipped = stop.red == board.ground
     first, second = (stop.black, stop.red) if clipped else (stop.red, stop.black)
     there = _roomy(places.get(first, ()))
