@@ -3,8 +3,8 @@
 ``.425`` and ``425`` in diode mode are the same reading: no meter shows a drop of 425 V. A scale is guessed only where
 the figures as they stand cannot be what the meter showed and a thousandth of them can; a unit or a prefix that was
 typed is never overruled. In diode mode a display in volts always shows its point, so figures without one are
-millivolts however few: ``2`` is a short, not a drop of two volts. The text as typed stays on record beside the value, so a wrong guess is seen
-and put right.
+millivolts however few: ``2`` is a short, not a drop of two volts. The text as typed stays on record beside the value,
+so a wrong guess is seen and put right.
 """
 
 from __future__ import annotations
