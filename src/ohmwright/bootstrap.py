@@ -193,8 +193,10 @@ def practice_bench_by_place(desk: Desk, case: str, board: str, fault: str, seed:
     return ByPlace(inner, chart, to_board)
 
 
-def drawn_reading(quantity: str, text: str) -> bytes:
-    """A JPEG of a meter's display that shows a value in words, such as ``0.512 V``, in the mode of a quantity."""
+def drawn_reading(quantity: str, text: str, picture: int = 0) -> bytes:
+    """A JPEG of a meter's display that shows a value in words, such as ``0.512 V``, in the mode of a quantity.
+
+    Each `picture` has noise of its own. In diode mode drops are shown in volts, as most displays do. [1]"""
     import numpy as np
 
     from ohmwright.pictures.display.drawn import drawn_display  # only who tries the camera pays for loading OpenCV
@@ -202,8 +204,10 @@ def drawn_reading(quantity: str, text: str) -> bytes:
     figures, _, unit = text.partition(" ")
     if figures == "OL":
         unit = {"ohms": "kΩ"}.get(quantity, "V")
+    elif quantity == "diode" and unit == "mV":
+        figures, unit = f"{float(figures) / 1e3:.3f}", "V"
     words = {"diode": ("diode",), "volts": ("DC",), "supply volts": ("DC",), "supply amps": ("DC",)}.get(quantity, ())
-    return drawn_display(figures, unit, words, np.random.default_rng(len(text)))
+    return drawn_display(figures, unit, words, np.random.default_rng([picture, len(text)]))
 
 
 def display_eye() -> DisplayEye:
