@@ -1,9 +1,15 @@
-/** Tones and the browser's own voice. Both are off until asked for. */
+/** Tones and a voice of this machine. Both are off until asked for; who begins a round asks for them. */
 
 const TONES: Record<string, [number, number][]> = {
   contact: [[660, 0.04]], taken: [[660, 0.07], [990, 0.1]], inband: [[660, 0.06], [990, 0.06], [1320, 0.1]], wait: [[440, 0.05], [440, 0.05], [440, 0.05]], low: [[220, 0.25]],
   overload: [[1400, 0.05], [1400, 0.05]], refused: [[180, 0.15], [140, 0.25]],
 };
+/** How loud the tones of a round are until somebody has set it. */
+export const IN_A_ROUND = 0.5;
+export function storedVolume(): number | null {
+  const found = localStorage.getItem("ohmwright.volume"), value = Number(found);
+  return found !== null && value >= 0 && value <= 1 ? value : null;
+}
 let context: AudioContext | null = null;
 
 export function tone(name: keyof typeof TONES, volume: number): void {

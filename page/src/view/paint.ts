@@ -38,11 +38,11 @@ export function paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Ey
     if (halo) drawHalo(c, part, halo, eye);
   }
   for (const p of s.lit) mark(c, p, eye, "#ffd37a");
+  for (const tag of placed(s.tags, eye)) label(c, tag.x, tag.y, tag.text, eye, mirror, "#fffdf8", "#241f18", 12);
   s.black.forEach((p, i) => ring(c, p, eye, "black", i === 0, s));
   s.red.forEach((p, i) => ring(c, p, eye, "red", i === 0, s));
   for (const [a, b] of s.clashes) clash(c, a, b, eye, mirror);
   drawNames(c, s, eye, mirror);
-  for (const tag of placed(s.tags, eye)) label(c, tag.x, tag.y, tag.text, eye, mirror, "#fffdf8", "#241f18", 12);
 }
 
 function drawNames(c: CanvasRenderingContext2D, s: Scene, eye: Eye, mirror: number): void {
@@ -160,19 +160,26 @@ function ring(c: CanvasRenderingContext2D, p: Point, eye: Eye, probe: "red" | "b
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = "#ffffff"; c.lineWidth = (first ? 8 : 3.5) * px; c.stroke();
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = tone; c.lineWidth = (first ? 4.5 : 2) * px; c.stroke();
   const words = (q: Point, which: string): string => `${which} ${q.name}`;
-  const half = (q: Point, which: string): number => (words(q, which).length * 9.6 + 14) * 0.5 * px;
+  const half = (q: Point, which: string): number => (words(q, which).length * 12 + 14) * 0.5 * px;
   const reach = (q: Point): number => Math.max(q.width, q.height) / 2 + 25 * px + (s.phase * 5 + 14) * px;
   const other = probe === "black" ? s.red[0] : undefined;
   // Red says its name above, black below; where the two names would lie on each other, black says it above too.
-  const clash = (y: number): boolean => !!other && Math.abs(p.x - other.x) < half(p, "BLACK") + half(other, "RED") && Math.abs(y - (other.y - reach(other) + 11 * px)) < 26 * px;
-  const below = probe === "black" && !clash(p.y + r + 14 * px);
-  const lift = (below ? 1 : -1) * (r + 14 * px);
-  if (first) label(c, p.x, p.y + lift, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 15);
+  const clash = (y: number): boolean => !!other && Math.abs(p.x - other.x) < half(p, "BLACK") + half(other, "RED") && Math.abs(y - (other.y - reach(other) + 11 * px)) < 31 * px;
+  const below = probe === "black" && !clash(p.y + r + 17 * px);
+  const lift = (below ? 1 : -1) * (r + 17 * px);
+  if (first) label(c, p.x, p.y + lift, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 19, true);
 }
-function label(c: CanvasRenderingContext2D, x: number, y: number, text: string, eye: Eye, mirror: number, paper: string, ink: string, size: number): void {
-  c.save(); c.translate(x, y); c.scale(mirror / eye.scale, 1 / eye.scale);
+function label(c: CanvasRenderingContext2D, x: number, y: number, text: string, eye: Eye, mirror: number, paper: string, ink: string, size: number, inside = false): void {
+  c.save();
   c.font = `650 ${size}px ${FONT}`;
   const w = c.measureText(text).width + 12, h = size + 8;
+  if (inside) { // a probe's name is never cut by the edge of the picture while its ring is in sight
+    const keep = (at: number, half: number, most: number): number => Math.min(Math.max(at, half + 3), Math.max(most - half - 3, half + 3));
+    const sx = eye.x + x * eye.scale * mirror, sy = eye.y + y * eye.scale;
+    if (sx > 0 && sx < c.canvas.width) x = (keep(sx, w / 2, c.canvas.width) - eye.x) / (eye.scale * mirror);
+    if (sy > -h && sy < c.canvas.height + h) y = (keep(sy, h / 2, c.canvas.height) - eye.y) / eye.scale;
+  }
+  c.translate(x, y); c.scale(mirror / eye.scale, 1 / eye.scale);
   c.fillStyle = paper; c.strokeStyle = "#ffffff"; c.lineWidth = 1.5;
   c.beginPath(); c.roundRect(-w / 2, -h / 2, w, h, 5); c.fill(); c.stroke();
   c.fillStyle = ink; c.textAlign = "center"; c.textBaseline = "middle"; c.fillText(text, 0, 1);
