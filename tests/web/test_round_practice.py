@@ -8,7 +8,9 @@ import pytest
 
 from ohmwright.bootstrap import desk_at, practice_bench
 from ohmwright.casebook.events import EntryDescribed
+from ohmwright.errors import InstrumentError
 from ohmwright.usecases import open_case
+from ohmwright.usecases.capture import Sample
 from ohmwright.usecases.desk import record
 from ohmwright.web.round_desk import RoundDesk, RoundOrder
 from ohmwright.web.session import CaseSession
@@ -85,3 +87,42 @@ def alike(rounds, sample):
         return one if one.overload else replace(one, value=0.351)
 
     return found
+
+
+class Scripted:
+    """A meter that shows one thing after the other; "pulled" is a cable out, "back" one that came back in between."""
+
+    def __init__(self, model, *shown) -> None:
+        self.model, self.outages, self._shown, self.through = model, 0, list(shown), threading.Event()
+
+    def sample(self, quantity, at):
+        now = self._shown.pop(0) if len(self._shown) > 1 else self._shown[0]
+        if len(self._shown) == 1:
+            self.through.set()
+        if now == "pulled":
+            self.outages += 1
+            raise InstrumentError("The instrument does not answer.")
+        if now == "back":
+            self.outages += 1
+            now = 0.5
+        return Sample(at, now, overload=now is None, step=1e-3)
+
+    def close(self) -> None:
+        """Nothing to end."""
+
+
+@pytest.mark.parametrize("trouble", [["pulled", "pulled"], ["back"]])
+def test_nothing_is_taken_across_a_pulled_cable(at_work, trouble):
+    """What the probes did while nobody saw may be another pad: they have to come off first. Then nothing is lost."""
+    session, rounds, _ = at_work
+    until(lambda: not session.state()["thinking"])
+    first = Scripted(session.practice.meter, *[None] * 5, *[0.5] * 3, *trouble, *[0.5] * 12)
+    rounds._meter = first
+    rounds.obey(RoundOrder(act="begin", quantity="diode"))
+    assert first.through.wait(20)
+    time.sleep(1.2)
+    assert readings(session) == 0
+    assert rounds.plain()["phase"] == "lift"
+    rounds._meter = Scripted(session.practice.meter, *[None] * 6, *[0.6] * 60)
+    until(lambda: readings(session) == 1)
+    assert "0.6 V" in rounds.plain()["done"][0]["text"] or "600 mV" in rounds.plain()["done"][0]["text"]
