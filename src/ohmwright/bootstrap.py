@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import getpass
 import hashlib
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -36,8 +35,7 @@ from ohmwright.instruments.feed_guard import journal_seen as fed_journal_seen
 from ohmwright.instruments.joined import asked_instrument, found_instruments, joined_meter, known_families, who_is
 from ohmwright.instruments.local_bench import open_bench
 from ohmwright.instruments.own_meter import choose_meter, described_meters, keep_meter, own_meter, own_model
-from ohmwright.instruments.scpi_line import ScpiLine
-from ohmwright.instruments.scpi_supply import ScpiSupply
+from ohmwright.instruments.supply_log import supply_log
 from ohmwright.library import (
     Found,
     LibraryIndex,
@@ -56,13 +54,11 @@ from ohmwright.pictures.thermal import Frames, preview_png, thermal_frames
 from ohmwright.planning import advise
 from ohmwright.safety import Permit, Refusal, permit
 from ohmwright.storage import CaseFile, MemoryCases, default_path
-from ohmwright.traces import SupplyTrace
 from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought, book_of
 from ohmwright.usecases.open_case import open_case
 from ohmwright.usecases.part_book import Shelf, opened_up
 from ohmwright.usecases.picture_ports import Eyes
 from ohmwright.usecases.run_test import PracticeBench
-from ohmwright.usecases.trace_supply import log_supply
 
 if TYPE_CHECKING:
     from ohmwright.pictures.display.eye import DisplayEye
@@ -229,12 +225,6 @@ def fed_journal(cases: Path | None, case: str) -> Path:
     file = cases or default_path()
     file.parent.mkdir(parents=True, exist_ok=True)
     return file.with_name(f"{file.name}.fed-{hashlib.sha256(case.encode()).hexdigest()[:16]}.jsonl")
-
-
-def supply_log(address: str, feed: Feed, seconds: float) -> SupplyTrace:
-    """A log of a supply that is on, as fast as it answers. [s]"""
-    with ScpiLine(address) as line:
-        return log_supply(ScpiSupply(line), feed, seconds, time.monotonic)
 
 
 def picture_shelf(cases: Path | None = None) -> PictureShelf:

@@ -1,5 +1,7 @@
 """A trace on record: judged, kept, laid beside the earlier one; and files that are no traces."""
 
+from dataclasses import replace
+
 import pytest
 from tests.casebook.boards import two_capacitors
 from tests.traces.made import made
@@ -7,13 +9,14 @@ from tests.traces.made import made
 from ohmwright.bootstrap import desk_at
 from ohmwright.casebook.events import EntryDescribed, FeedSet
 from ohmwright.circuit import Feed
-from ohmwright.errors import DataError, FileFormatError, ReadingError
+from ohmwright.errors import DataError, FileFormatError, InstrumentError, ReadingError
 from ohmwright.facts import Behaviour
 from ohmwright.usecases.desk import book_of, record
 from ohmwright.usecases.open_case import open_case
 from ohmwright.usecases.ports import SupplyReading
 from ohmwright.usecases.sweep_supply import knee_words, pairs_from_words
 from ohmwright.usecases.trace_supply import log_supply, record_trace, trace_from_csv, trace_lines
+from ohmwright.usecases.trace_views import trace_list, trace_shown
 
 FEED = Feed("VIN", "GND", 0.8, 1.0)
 RETRIES = [(20, lambda x: 0.02 + 0.13 * (x % 1.4 < 0.5))]
@@ -107,3 +110,35 @@ def test_pairs_and_knees_in_words():
     assert knee_words(pairs_from_words([f"{v}={1e-3 * v}" for v in range(1, 21)])).startswith("no knee")
     with pytest.raises(ReadingError):
         pairs_from_words(["0.5"])
+
+
+def test_a_good_trace_of_such_a_board_is_laid_beside_though_it_is_another_case(desk):
+    record_trace(desk, "lamp", made([(2, 0.02), (8, 0.2)], volts=0.8), good=True)
+    for name in ("the same board once more", "another board"):
+        board = two_capacitors() if "same" in name else replace(two_capacitors(), name="stove")
+        open_case(desk, name, board)
+        record(desk, name, EntryDescribed("VIN", 24.0, True, True), FeedSet(FEED))
+    _, bad = record_trace(desk, "the same board once more", made([(2, 0.02), (2, 0.2), (6, 0.05)], volts=0.8, seed=3))
+    assert [name for name, _ in bad.beside] == ["a working board, case lamp"]
+    assert bad.beside[0][1].parts_at == pytest.approx(4.0, abs=0.3)
+    shown = trace_shown(desk, "the same board once more", trace_list(desk, "the same board once more")[0]["sequence"])
+    assert [(one["good"], one["parts_at"] is not None) for one in shown["beside"]] == [(True, True)]
+    _, other = record_trace(desk, "another board", made([(2, 0.02), (8, 0.2)], volts=0.8, seed=4))
+    assert not other.beside
+
+
+def test_a_supply_that_falls_silent_loses_nothing_it_showed():
+    clock = iter(0.05 * k for k in range(400))
+    left = iter(range(30))
+
+    class Pulled:
+        def measure(self) -> SupplyReading:
+            if next(left, None) is None:
+                raise InstrumentError("The instrument does not answer.")
+            return SupplyReading(0.8, 0.1, False)
+
+    trace = log_supply(Pulled(), FEED, 10.0, lambda: next(clock))
+    assert len(trace.times) == 30
+    assert trace.length == pytest.approx(29 * 0.05)
+    with pytest.raises(InstrumentError):
+        log_supply(Pulled(), FEED, 10.0, lambda: next(clock))

@@ -22,6 +22,8 @@ from ohmwright.usecases.trace_supply import present_feed, record_trace, trace_fr
 
 app = typer.Typer(help="Plan, hold, trace and judge a bench supply.", no_args_is_help=True)
 console = Console(highlight=False)
+NEARLY = 0.9
+"""Share of the time asked for that a whole log lasts. [1]"""
 Cases = Annotated[Path | None, typer.Option("--cases", help="File the cases are kept in.")]
 CaseName = Annotated[str, typer.Option("--case", help="Which case; by default the newest.")]
 Address = Annotated[str, typer.Option("--supply", help="Its VISA address, as TCPIP0::192.168.1.5::5025::SOCKET.")]
@@ -80,6 +82,8 @@ def trace(
         found = trace_from_csv(log.read_text(errors="replace"), feed)
     elif supply:
         found = supply_log(supply, feed, seconds)
+        if found.length < NEARLY * seconds:
+            _show([f"The supply fell silent after {found.length:.1f} s of {seconds:g}; what it showed counts."])
     else:
         raise DataError("No trace to judge.", hint="hand over a log file, or name the supply with --supply")
     view, read = record_trace(desk, name, found, good=good)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ohmwright.casebook.events import TraceRecorded
 from ohmwright.casebook.trace_events import MOST_SAMPLES
 from ohmwright.circuit import BoardState, Feed
-from ohmwright.errors import DataError, FileFormatError
+from ohmwright.errors import DataError, FileFormatError, InstrumentError, OhmwrightError
 from ohmwright.facts import Behaviour
 from ohmwright.traces import (
     Likeness,
@@ -21,6 +21,7 @@ from ohmwright.traces import (
     stage_of,
     trace_of,
 )
+from ohmwright.traces.trace import FEWEST
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
 from ohmwright.usecases.ports import SupplyPort
 
@@ -34,6 +35,8 @@ BEHAVIOURS = {
 """What the belief is told of a stage; the rest says too little."""
 HEADING, BEYOND = 40, 1000.0
 """Lines of words before the first numbers [1]; amperes and volts beyond this are none of a bench supply. [A], [V]"""
+SEARCHED, ELSEWHERE = 40, 3
+"""Other cases that are looked through for good traces of such a board, and traces that are taken from them. [1]"""
 LEAST_SURE = 0.6
 """Probability of a stage below which the belief is told nothing certain. [1]"""
 
@@ -64,7 +67,10 @@ class TraceRead:
 def log_supply(
     supply: SupplyPort, feed: Feed, seconds: float, clock: Callable[[], float], step: float = 1e-3
 ) -> SupplyTrace:
-    """Read a supply that is on as fast as it answers. [s], [A]"""
+    """Read a supply that is on as fast as it answers. [s], [A]
+
+    Where it falls silent on the way, what it showed until then is the trace, and shorter than was asked for.
+    """
     if not 0.0 < seconds <= LONGEST:
         raise DataError(f"A log of {seconds:g} s.", hint=f"at most {LONGEST:g} s at one go")
     times: list[float] = []
@@ -72,7 +78,12 @@ def log_supply(
     volts: list[float] = []
     began = clock()
     while (now := clock() - began) <= seconds and len(times) < 200_000:
-        shown = supply.measure()
+        try:
+            shown = supply.measure()
+        except InstrumentError:
+            if len(times) < FEWEST:
+                raise
+            break
         if not times or now > times[-1]:
             times.append(now)
             amps.append(shown.amps)
@@ -162,10 +173,41 @@ def _beside(desk: Desk, case: str, trace: SupplyTrace) -> tuple[tuple[str, Liken
     out = []
     for entry in book_of(desk, case).counted:
         what = entry.what
-        if isinstance(what, TraceRecorded) and len(what.times) >= 8:
+        if isinstance(what, TraceRecorded) and len(what.times) >= FEWEST:
             name = f"{entry.event.key}, {'the board working' if what.good else what.words}"
             out.append((name, likeness(trace, as_logged(what))))
-    return tuple(out[-6:])
+    good = [(f"a working board, case {one.case}", likeness(trace, one.trace)) for one in good_elsewhere(desk, case)]
+    return (*out[-6:], *good)
+
+
+@dataclass(frozen=True, slots=True)
+class GoodTrace:
+    """A trace of a working board of the same name, from another case."""
+
+    case: str
+    trace: SupplyTrace
+
+
+def good_elsewhere(desk: Desk, case: str) -> tuple[GoodTrace, ...]:
+    """Traces of working boards of this name in other cases, newest first."""
+    wanted, out = book_of(desk, case).board.name, []
+    for name, *_ in desk.store.cases()[: SEARCHED + 1]:
+        if name == case:
+            continue
+        try:
+            book = book_of(desk, name)
+        except OhmwrightError:
+            continue  # another case that cannot be read is no reason to lose this trace
+        if book.board.name != wanted:
+            continue
+        feeds = {seen.key: seen.state.feed for seen in book.facts.traces}
+        for entry in reversed(book.counted):
+            what = entry.what
+            if isinstance(what, TraceRecorded) and what.good and len(what.times) >= FEWEST:
+                out.append(GoodTrace(name, as_logged(what, feeds.get(entry.event.key))))
+        if len(out) >= ELSEWHERE:
+            break
+    return tuple(out[:ELSEWHERE])
 
 
 def as_logged(what: TraceRecorded, feed: Feed | None = None) -> SupplyTrace:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from ohmwright.casebook.trace_events import TraceRecorded
-from ohmwright.circuit import Feed
 from ohmwright.errors import DataError
 from ohmwright.facts import Behaviour
-from ohmwright.traces import likeness, signature_of, stage_of
+from ohmwright.traces import SupplyTrace, likeness, signature_of, stage_of
 from ohmwright.usecases.desk import Desk, book_of
-from ohmwright.usecases.trace_supply import as_logged
+from ohmwright.usecases.trace_supply import as_logged, good_elsewhere
 
 MOST_BESIDE = 6
 """Earlier traces that are laid beside one. [1]"""
@@ -47,19 +46,26 @@ def trace_shown(desk: Desk, case: str, sequence: int) -> dict[str, Any]:
         "at_limit": signature.at_limit.value,
         "stages": [{"name": s.value, "share": p} for s, p in stage.shares[:4]] if told else [],
         "notes": list(stage.words) if told else [],
-        "beside": [_beside(trace, n, k, w, feeds.get(k)) for n, k, w in others],
+        "beside": [
+            *(_beside(trace, as_logged(w, feeds.get(k)), n, f"{k}: {_name(w)}", good=w.good) for n, k, w in others),
+            *(_beside(trace, one.trace, -1 - n, f"a working board, case {one.case}", good=True)
+              for n, one in enumerate(good_elsewhere(desk, case))),
+        ],
     }  # fmt: skip
 
 
-def _beside(trace: Any, number: int, key: str, what: TraceRecorded, feed: Feed | None) -> dict[str, Any]:
-    alike = likeness(trace, as_logged(what, feed))
+def _name(what: TraceRecorded) -> str:
+    return "the board working" if what.good else what.words
+
+
+def _beside(trace: SupplyTrace, other: SupplyTrace, sequence: int, name: str, *, good: bool) -> dict[str, Any]:
+    alike = likeness(trace, other)
     words = "alike all along"
     if alike.parts_at is not None:
         words = f"parts at {alike.parts_at:.2f} s, from then on {alike.ratio:.2g} times the watts"
     return {
-        "sequence": number, "name": f"{key}: {'the board working' if what.good else what.words}", "good": what.good,
-        "words": words, "alike": alike.alike, "parts_at": alike.parts_at, "times": list(what.times),
-        "amps": list(what.amps),
+        "sequence": sequence, "name": name, "good": good, "words": words, "alike": alike.alike,
+        "parts_at": alike.parts_at, "times": list(other.times), "amps": list(other.amps),
     }  # fmt: skip
 
 

@@ -87,8 +87,8 @@ def drawn_routes(app: FastAPI, session: CaseSession) -> None:
         if session.practice is None:
             raise DataError("Only a practice bench draws its display.", hint="use the camera")
         live = session.live()
-        shown = ("", "") if live is None else (live["quantity"], live["text"])
-        picture = drawn_reading(*shown, time.monotonic_ns() % 100_000)
+        quantity, text = ("", "") if live is None else (live["quantity"], live["text"])
+        picture = drawn_reading(quantity, text, time.monotonic_ns() % 100_000)
         return Response(picture, media_type="image/jpeg", headers={"Cache-Control": "no-store"})
 
 
