@@ -5,7 +5,7 @@ VENV := .venv
 TEST_VENV := .venv-test
 PAGE_VENV := .venv-page
 CHECK ?=
-APT := chromium ngspice kicad-demos kicad-symbols kicad-footprints
+APT := chromium ngspice kicad-demos kicad-symbols kicad-footprints sigrok-cli
 PIP := -m pip --disable-pip-version-check --no-input -q
 LOCK := uv pip compile --quiet --generate-hashes --universal --python-version 3.11 --no-emit-index-url --no-header --no-annotate
 

@@ -71,7 +71,7 @@ def _diode_words(meter: Meter, drop: float, *, loose: bool) -> tuple[str, ...]:
         found.append(f"This meter cannot see a leak above {most} in diode mode: use ohms.")
     if step > FINE_OHMS:
         found.append(
-            f"Near zero one step of its display is {format_quantity(step, 'Ω', 3)}: rank low resistances in ohms, "
+            f"Near zero its last figure is good to {format_quantity(step, 'Ω', 3)}: rank low resistances in ohms, "
             f"leads nulled."
         )
     if top < 1.8:
