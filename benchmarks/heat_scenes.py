@@ -69,6 +69,8 @@ class Wishes:
     hidden: float = 0.0
     series: bool = False
     noise: float = 0.05
+    knock: float = 0.0
+    """How far the camera is knocked between the pictures, or once within a series, of either direction. [px]"""
 
 
 def parts_laid(chance: np.random.Generator, count: int = 45) -> list[Part]:
@@ -200,8 +202,11 @@ def scene(seed: int, wishes: Wishes) -> Scene:
     tilt = chance.normal(0.0, 0.3, (3, 2))
     drift = np.cumsum(chance.normal(0.0, 0.4, 3))
     pictures = []
+    # A stream of its own leaves all else of a seed as it was.
+    knocks = wishes.knock * chance.spawn(1)[0].normal(0.0, 1.0, (3, 2))
     for k, heat in enumerate((np.zeros_like(rise), rise, np.zeros_like(rise))):
-        picture = camera.seen(heat, shiny * mirror, steady + warm[k], wishes.noise, chance.normal(0.0, 0.15, 2))
+        stand = chance.normal(0.0, 0.15, 2) + (knocks[k] if k != 1 else 0.0)  # marks are set in the one with heat
+        picture = camera.seen(heat, shiny * mirror, steady + warm[k], wishes.noise, stand)
         v, u = np.mgrid[0:ROWS, 0:COLUMNS]
         pictures.append((picture + drift[k] + tilt[k, 0] * u / COLUMNS + tilt[k, 1] * v / ROWS)[None])
     before, during, after = pictures
@@ -223,6 +228,8 @@ def _series(
     # Backward Euler turns a wave by half a step: with eight steps a frame that is 2°. Nobody starts the camera with the
     # feed, so it begins anywhere in the period. A stream of its own leaves all else of a seed as it was.
     late = chance.spawn(1)[0].random()
+    bump = chance.spawn(1)[0]
+    when, knock = bump.random(), wishes.knock * bump.normal(0.0, 1.0, 2)
     at = (np.arange(round((4 + periods) / hertz * rate) * steps) + 0.5) / (rate * steps)
     feed = ((at * hertz + late) % 1.0 < 0.5).astype(float)
     rise = Plate2(*plate, 1.0 / (rate * steps)).frames(fed, feed)[steps - 1 :: steps][round(4 / hertz * rate) :]
@@ -232,7 +239,8 @@ def _series(
     frames = []
     for k, heat in enumerate(rise):
         share, pace = k / len(rise), float(np.sin(k / rate * walk) > 0.2)
-        picture = camera.seen(heat, shine[0] * shine[1], glare * pace, wishes.noise, np.zeros(2))
+        stand = knock * (share > when)
+        picture = camera.seen(heat, shine[0] * shine[1], glare * pace, wishes.noise, stand)
         frames.append(picture + drift * share + share * (tilt[0] * u / COLUMNS + tilt[1] * v / ROWS))
     series = np.array(frames)
     none = series[:1]

@@ -1,10 +1,15 @@
 """Heat pictures and millivolts in the browser, with a real mouse."""
 
+import re
+
 import numpy as np
 import pytest
+from playwright.sync_api import expect
+from tests.page.bench import Bench
 
 from ohmwright.bootstrap import desk_at
-from ohmwright.casebook.events import EntryDescribed, ReadingRecorded
+from ohmwright.casebook.events import EntryDescribed, FeedSet, ReadingRecorded
+from ohmwright.circuit import Feed
 from ohmwright.facts import CopperShape, Quantity
 from ohmwright.fields.layout import layout_of
 from ohmwright.fields.plate import Plate
@@ -170,3 +175,55 @@ def test_from_a_feed_of_a_shorted_rail_to_its_millivolts(serve, visit, tmp_path)
     page.get_by_role("button", name="Trace the millivolts along VDRV").click(timeout=20_000)
     assert page.get_by_label("Copper of").input_value() == "VDRV"
     assert page.get_by_label("Current").input_value() == f"{first.steps[0].feed.limit:g}"
+
+
+def test_a_pedal_takes_millivolts_point_by_point(serve, visit, tmp_path):
+    """A joined meter fills the newest point, the next best one is set, and every step can be taken back."""
+    bench = Bench("logger", "logger-driver-down", 5)
+    try:
+        desk = desk_at(tmp_path / "cases.sqlite")
+        open_case(desk, "own logger", read_board_json(boards()["logger"]), note="file")
+        record(desk, "own logger", EntryDescribed("V5IN", 5.0, True, True), FeedSet(Feed("VDRV", "GND", 0.5, 1.0)))
+        page = visit(serve("--resume", "--meter", bench.address("meter")).address).page
+        bench.feed("VDRV", "GND", 0.5, 1.0)
+        page.get_by_role("button", name="Millivolts", exact=True).click(timeout=60_000)
+        page.get_by_label("Copper of").select_option("VDRV")
+        page.wait_for_selector(f"{FIELD} rect.own")
+        for x, y in ((2.0, 2.0), (40.0, 2.0), (2.0, 30.0)):
+            click_mm(page, x, y)
+        page.keyboard.press("b")  # a corner too soon
+        for x, y in ((40.0, 30.0), (2.0, 30.0)):
+            click_mm(page, x, y)
+        page.get_by_role("button", name="Close it").click()
+        click_mm(page, 4.0, 4.0)
+        click_mm(page, 38.0, 28.0)
+        box = page.get_by_label("Millivolts at point 1")
+        click_mm(page, 20.0, 10.0)
+        bench.do("probe", red="VDRV", black="GND")
+        box.press("Space")
+        expect(box).to_have_value(re.compile(r"^4\d\d|^5\d\d"), timeout=20_000)
+        click_mm(page, 30.0, 6.0)
+        page.get_by_label("Millivolts at point 2").press("Space")
+        expect(page.locator(".told")).to_be_visible(timeout=60_000)
+        expect(page.get_by_label("Millivolts at point 3")).to_have_value("")
+        many = page.locator("tbody tr").count()
+        page.get_by_role("button", name=re.compile("Step back")).click()
+        expect(page.locator("tbody tr")).to_have_count(many - 1)
+        page.get_by_role("button", name="Begin anew").click()
+        expect(page.locator("tbody tr")).to_have_count(0)
+        page.keyboard.press("b")
+        expect(page.locator("tbody tr")).to_have_count(many - 1)
+    finally:
+        bench.close()
+
+
+def test_red_beside_the_copper_is_named(fields):
+    page = fields.page
+    rail = fed(page)
+    answer = post(page, "millivolts/look", {
+        "seen": case(page)["sequence"], "net": rail, "source": [5.0, 5.0], "black": [70.0, 25.0], "current": 3.0,
+        "step": 1e-5, "copper": {"outline": [[1.0, 1.0], [76.0, 1.0], [76.0, 29.0], [1.0, 29.0]]},
+        "points": [{"x": 20.0, "y": 5.0, "millivolts": 1.0}, {"x": 20.0, "y": 45.0, "millivolts": 1.0}],
+    })  # fmt: skip
+    assert answer["message"] == "Red 2 lies 16 mm off the copper as drawn."
+    fields.complaints.clear()

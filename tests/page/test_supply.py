@@ -126,14 +126,58 @@ def test_fed_watched_stopped_and_on_record(seen, bench):
     assert seen.abroad == []
 
 
+def test_two_feeds_give_the_resistance_and_the_way_to_the_place(seen, bench):
+    """The board has three ohms there: 0.8 V does not reach the limit, so half the volts are asked for."""
+    page = seen.page
+    page.get_by_role("tab", name="Feed", exact=True).click()
+    page.get_by_label("Rail").select_option(RAIL)
+    expect(page.locator(".found")).to_contain_text("take 400 mV too, for the slope", timeout=60_000)
+    page.get_by_label("Volts").fill("0,4")
+    expect(page.locator(".sentence").last).to_contain_text("400 mV", timeout=60_000)
+    switched_on(page, bench, RAIL, "3")
+    expect(page.locator(".found")).to_contain_text("Heat finds it", timeout=90_000)
+    said = page.locator(".found").inner_text()
+    ohms, low, high = (float(w) for w in re.search(r"([\d.]+) Ω from 2 currents \(([\d.]+) Ω to ([\d.]+) Ω", said).groups())
+    assert low < 3.0 < high
+    assert ohms == pytest.approx(3.0, rel=0.05)
+    page.get_by_label("Leads").fill("0")
+    expect(page.locator(".found")).to_contain_text("0 Ω of leads taken out", timeout=60_000)
+    page.get_by_label("Volts").fill("")
+    page.get_by_role("button", name="Take heat pictures").click()
+    expect(page.locator("#heat")).to_be_visible()
+    page.get_by_role("button", name="Supply", exact=True).click()
+
+
 def test_a_rule_trips_it_and_says_which(seen, bench):
     page = seen.page
     switched_on(page, bench, RAIL)
-    page.evaluate(
-        "fetch('/api/supply/heat', {method: 'POST', headers: {'content-type': 'application/json'},"
-        " body: JSON.stringify({celsius: 85})})"
-    )
+    page.get_by_label("Hottest place").fill("85")
+    page.get_by_role("button", name="Tell the guard").click()
     expect(page.locator(".tripped")).to_contain_text("too hot: 85 °C", timeout=15_000)
+    assert output(bench) == "0"
+
+
+def test_a_thermal_picture_with_the_supply_on_trips_it_too(seen, bench, tmp_path):
+    """Three broken pixels are no hot place; a patch of ten is."""
+    page = seen.page
+    celsius = [[24.0] * 40 for _ in range(30)]
+    for k in range(3):
+        celsius[3][5 * k] = 140.0
+    answers = []
+    switched_on(page, bench, RAIL)
+    for hot in (False, True):
+        if hot:
+            for k in range(10):
+                celsius[12][10 + k] = 91.0
+        answers.append(page.evaluate(
+            "(text) => fetch('/api/heat/picture?role=during', {method: 'POST', body: text,"
+            " headers: {'content-type': 'application/octet-stream'}}).then((r) => r.json())",
+            "\n".join(";".join(map(str, row)) for row in celsius),
+        ))  # fmt: skip
+        if not hot:
+            page.wait_for_timeout(1500)
+            assert output(bench) == "1"
+    expect(page.locator(".tripped")).to_contain_text("too hot: 91 °C", timeout=20_000)
     assert output(bench) == "0"
 
 

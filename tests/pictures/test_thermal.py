@@ -5,6 +5,7 @@ import struct
 import cv2
 import numpy as np
 import pytest
+from PIL import Image
 
 from ohmwright.errors import FileFormatError
 from ohmwright.pictures.thermal import preview_png, thermal_frames
@@ -24,6 +25,90 @@ def test_tables_of_every_make(tmp_path, data):
     frames, _ = thermal_frames(tmp_path / "t.csv")
     assert frames.shape == (1, 24, 32)
     assert frames[0] == pytest.approx(KELVIN, abs=0.006)
+
+
+def written(rows, separator=";", comma=True, head=(), name=None, unit=""):
+    """A table as spreadsheets and cameras export it."""
+    lines = list(head)
+    for n, row in enumerate(rows):
+        words = [f"{v:.2f}{unit}".replace(".", "," if comma else ".") for v in row]
+        lines.append(separator.join(words if name is None else [name(n), *words]))
+    return "\n".join(lines)
+
+
+ACROSS = [str(n) for n in range(32)]
+AWKWARD = {
+    "commas in quotes": "\n".join(",".join(f'"{v:.2f}"'.replace(".", ",") for v in row) for row in KELVIN),
+    "blanks and commas": written(KELVIN, " "),
+    "numbers of columns": written(KELVIN, head=[";".join(ACROSS)]),
+    "numbers of rows": written(KELVIN, ",", comma=False, name=lambda n: str(n + 1)),
+    "both": written(KELVIN, ",", comma=False, head=["," + ",".join(ACROSS)], name=str),
+    "both, named": written(KELVIN, head=["y/x;" + ";".join(ACROSS)], name=lambda n: f"row {n}"),
+    "a unit at each": written(KELVIN, unit=" °C"),
+    "settings around": "Emissivity;0,95\n1;2;3;4;5;6;7;8;9\n" + written(KELVIN) + "\n\nMax;60,0\nMin;20,0\n",
+    "blank at the end": written(KELVIN).replace("\n", ";\n") + ";",
+    "kelvin": written(KELVIN + 273.15, head=["Unit: K"]),
+    "fahrenheit said once": written(KELVIN * 1.8 + 32.0, head=["Temperature (°F)"]),
+    "fahrenheit at each": written(KELVIN * 1.8 + 32.0, unit=" °F"),
+}
+
+
+@pytest.mark.parametrize("text", AWKWARD.values(), ids=AWKWARD)
+@pytest.mark.parametrize("code", ["utf-8", "utf-16-le", "latin-1"])
+def test_tables_as_spreadsheets_and_cameras_export_them(tmp_path, text, code):
+    """Commas in quotes as in RFC 4180; nothing beside the temperatures is read as one."""
+    (tmp_path / "t.csv").write_bytes(text.encode(code))
+    frames, _ = thermal_frames(tmp_path / "t.csv")
+    assert frames.shape == (1, 24, 32)
+    assert frames[0] == pytest.approx(KELVIN, abs=0.006)
+
+
+def test_commas_that_are_points_and_marks_are_refused(tmp_path):
+    """20,05 is one figure or two: read as two it would be a picture of another width, with nothing to show for it."""
+    (tmp_path / "t.csv").write_text(written(KELVIN, ","))
+    with pytest.raises(FileFormatError) as wrong:
+        thermal_frames(tmp_path / "t.csv")
+    assert "semicolons" in wrong.value.why
+    whole = "\n".join(",".join(str(round(v)) for v in row) for row in KELVIN)
+    (tmp_path / "whole.csv").write_text(whole)
+    assert thermal_frames(tmp_path / "whole.csv")[0][0] == pytest.approx(KELVIN, abs=0.51)
+
+
+@pytest.mark.parametrize("between", ["\n\n", "\nFrame 7, 0.3 s\n"])
+def test_frames_of_one_table_are_a_series(tmp_path, between):
+    (tmp_path / "t.csv").write_text(between.join(written(KELVIN + k) for k in range(3)))
+    frames, _ = thermal_frames(tmp_path / "t.csv")
+    assert frames.shape == (3, 24, 32)
+    assert frames[2] == pytest.approx(KELVIN + 2, abs=0.006)
+
+
+@pytest.mark.parametrize("per_degree", [10, 100])
+def test_a_table_of_counts_is_never_taken_for_kelvin(tmp_path, per_degree):
+    """Tenths of a degree would pass for kelvin: 399 is neither a board in kelvin nor one in degrees."""
+    (tmp_path / "t.csv").write_text("\n".join(",".join(str(round(v * per_degree)) for v in row) for row in KELVIN))
+    with pytest.raises(FileFormatError) as wrong:
+        thermal_frames(tmp_path / "t.csv")
+    assert "how many degrees a count is" in wrong.value.why
+    frames, _ = thermal_frames(tmp_path / "t.csv", per_count=1.0 / per_degree)
+    assert frames[0] == pytest.approx(KELVIN, abs=0.051)
+
+
+def test_scales_that_cannot_be_are_refused(tmp_path):
+    cv2.imwrite(str(tmp_path / "g.png"), np.round(KELVIN).astype(np.uint8))
+    for scale in ({"low": 20.0, "high": 20.0}, {"per_count": 0.0}, {"per_count": -0.04}):
+        with pytest.raises(FileFormatError):
+            thermal_frames(tmp_path / "g.png", **scale)
+
+
+def test_large_tiffs_and_bitmaps(tmp_path):
+    """BigTIFF, as cameras write long series; Pillow writes it here."""
+    counts = np.round((KELVIN + 273.15) * 100).astype(np.uint16)
+    Image.fromarray(counts).save(tmp_path / "big.tif", big_tiff=True)
+    assert (tmp_path / "big.tif").read_bytes()[:4] == b"II+\x00"
+    frames, _ = thermal_frames(tmp_path / "big.tif", per_count=0.01, offset=-273.15)
+    assert frames[0] == pytest.approx(KELVIN, abs=0.01)
+    Image.fromarray(np.round((KELVIN - 20.0) / 40.0 * 255).astype(np.uint8)).save(tmp_path / "g.bmp")
+    assert thermal_frames(tmp_path / "g.bmp", low=20.0, high=60.0)[0][0] == pytest.approx(KELVIN, abs=0.1)
 
 
 def test_counts_need_their_scale(tmp_path):

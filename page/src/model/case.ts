@@ -26,8 +26,8 @@ export interface KnownFact {
   points: string[]; reading: boolean; breaks: boolean;
 }
 export interface BenchState {
-  feed: Feed | null; feed_words: string; off: string[]; replaced: string[]; cleaned: string[]; bridges: string[][];
-  discharged: boolean; battery: string; entries: { net: string; volts: number | null; polarity: boolean; battery_off: boolean }[]; amps: string; meter: string; leads: string; overload: number; ohms_overload: number; blind: string[]; compliance: number;
+  feed: Feed | null; last_feed: Feed | null; feed_words: string; off: string[]; replaced: string[]; cleaned: string[]; bridges: string[][];
+  discharged: boolean; battery: string; entries: { net: string; volts: number | null; polarity: boolean; battery_off: boolean }[]; amps: string; cautions: { code: string; text: string }[]; meter: string; leads: string; overload: number; ohms_overload: number; blind: string[]; compliance: number;
 }
 export interface Place { x_mm: number; y_mm: number; side: string; width_mm: number; height_mm: number; angle_deg: number }
 export interface Part {

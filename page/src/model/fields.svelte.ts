@@ -17,6 +17,8 @@ export interface HotSpot { x_px: number; y_px: number; x_mm: number; y_mm: numbe
 export interface HeatSeen { spots: HotSpot[]; side: string; off_mm: number; seen_watts: number; fed_watts: number; balance: string; notes: string[]; cautions: string[]; png: string }
 export interface Pair { px: Spot; mm: Spot }
 
+type Drawn = Pick<Fields, "tool" | "corners" | "traces" | "widths" | "outline" | "holes" | "source" | "black" | "elsewhere" | "points">;
+
 export const STEPS = [["1 mV", 1e-3], ["0.1 mV", 1e-4], ["10 µV", 1e-5], ["1 µV", 1e-6], ["0.1 µV", 1e-7]] as const;
 
 export class Fields {
@@ -39,6 +41,8 @@ export class Fields {
   ounces = $state("1");
   differenced = $state(false);
   traced = $state.raw<Traced | null>(null);
+  /** What was drawn and clicked before each step, newest last, so that any step can be taken back. */
+  private past = $state.raw<Drawn[]>([]);
   // Heat.
   thermal = $state.raw<Record<string, Thermal>>({});
   pairs = $state.raw<Pair[]>([]);
@@ -55,6 +59,21 @@ export class Fields {
     this.on = this.on === which ? "" : which;
     this.tool = which === "heat" ? "mark" : this.traces.length || this.outline.length ? "read" : "area";
   }
+  get canGoBack(): boolean { return this.past.length > 0; }
+  private keep(): void {
+    const { tool, corners, traces, widths, outline, holes, source, black, elsewhere, points } = this;
+    this.past = [...this.past.slice(-80), { tool, corners, traces, widths: [...widths], outline, holes, source, black, elsewhere, points: [...points] }];
+  }
+  /** The last step is taken back: a corner, a hole, a clip, a point, or beginning anew. */
+  back(): void {
+    const last = this.past.at(-1);
+    if (!last) return;
+    this.past = this.past.slice(0, -1);
+    Object.assign(this, last);
+    this.traced = null;
+  }
+  add(at: Spot, pad: string): void { this.keep(); this.points = [...this.points, { ...at, shown: "", at: pad }]; this.traced = null; }
+  drop(i: number): void { this.keep(); this.points = this.points.filter((_, k) => k !== i); this.traced = null; }
   /** A click on the board; `pad` where it lies on one. */
   click(at: Spot, pad: string): void {
     if (this.on === "heat") {
@@ -62,6 +81,7 @@ export class Fields {
       return;
     }
     this.traced = null;
+    this.keep();
     switch (this.tool) {
       case "trace": case "area": case "hole": this.corners = [...this.corners, at]; break;
       case "source": this.source = at; this.tool = this.black || this.elsewhere ? "read" : "black"; break;
@@ -72,6 +92,7 @@ export class Fields {
   /** The corners clicked so far become a trace, the edge, or a hole. */
   finish(): void {
     const c = this.corners;
+    this.keep();
     if (this.tool === "trace" && c.length > 1) { this.traces = [...this.traces, c]; this.widths = [...this.widths, "1"]; this.outline = []; this.holes = []; }
     else if (this.tool === "area" && c.length > 2) { this.outline = c; this.traces = []; this.widths = []; }
     else if (this.tool === "hole" && c.length > 2) this.holes = [...this.holes, c];
@@ -80,6 +101,7 @@ export class Fields {
     this.traced = null;
   }
   clear(): void {
+    if (this.drawn || this.corners.length || this.source || this.points.length) this.keep();
     this.corners = []; this.traces = []; this.widths = []; this.outline = []; this.holes = []; this.source = null; this.black = null; this.points = []; this.traced = null; this.tool = "area";
   }
   get drawn(): boolean { return this.traces.length > 0 || this.outline.length > 2; }

@@ -4,7 +4,10 @@ export interface SupplyWord {
   kind: "supply"; address: string; family: string; practice: boolean; on: boolean; stopping: boolean; feed: { plus: string; minus: string; volts: number; limit: number } | null;
   rules: Rule[]; last: { at: number; volts: number; amps: number } | null; energy: number; samples: [number, number, number][]; sweep: number; ended: string; tripped: boolean; unknown: boolean; knee: string;
 }
-export type Plan = Record<string, string[]> & { charge: string; plus: string; minus: string; settings: [number, number, number][] };
+export interface PathSeen { points: [number, number][]; leads: number; slope: { best: number; junction: boolean } | null; finder: { method: string; why: string } | null; words: string }
+export type Plan = Record<string, string[]> & { charge: string; plus: string; minus: string; settings: [number, number, number][]; path: PathSeen | null };
+/** What finds the place of a path, as a thing to do. */
+export const METHODS: Record<string, string> = { heat: "Heat finds it", millivolts: "Millivolts find it", either: "Heat first, then millivolts", reading: "No plain short" };
 export interface Listed { sequence: number; key: string; words: string; good: boolean; seconds: number; peak: number }
 export interface Beside { sequence: number; name: string; good: boolean; words: string; alike: number; parts_at: number | null; times: number[]; amps: number[] }
 export interface Shown {
@@ -20,6 +23,7 @@ export class Supply {
   net = $state("");
   volts = $state("");
   step = $state(1);
+  leads = $state("");
   seconds = $state("20");
   armed = $state(false);
   get on(): boolean { return this.now?.on ?? false; }

@@ -170,7 +170,12 @@ def _reading_2(body: dict[str, Any]) -> dict[str, Any]:
 
 def _heat_2(body: dict[str, Any]) -> dict[str, Any]:
     """Version 1 knew fingers and no pictures."""
-    return {**body, "shares": []}
+    return {"shares": [], **body}  # a file written by hand says no version
+
+
+def _with_feed(body: dict[str, Any]) -> dict[str, Any]:
+    """Before, heat and millivolts could go on record only while the feed was on."""
+    return {"feed": None, **body}
 
 
 def _laid_2(body: dict[str, Any]) -> dict[str, Any]:
@@ -179,6 +184,7 @@ def _laid_2(body: dict[str, Any]) -> dict[str, Any]:
 
 
 _UPWARD: dict[tuple[str, int], Any] = {
-    ("reading-recorded", 1): _reading_2, ("heat-recorded", 1): _heat_2, ("board-laid", 1): _laid_2,
+    ("reading-recorded", 1): _reading_2, ("heat-recorded", 1): _heat_2, ("heat-recorded", 2): _with_feed,
+    ("gradient-recorded", 1): _with_feed, ("board-laid", 1): _laid_2,
 }  # fmt: skip
 _EVENT_TYPES = frozenset(KINDS.values())

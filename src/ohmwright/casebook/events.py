@@ -89,15 +89,19 @@ class LookRecorded:
 
 @dataclass(frozen=True, slots=True)
 class HeatRecorded:
-    """Where it got warm, at that many watts; of a picture, how likely each part is the warm one. [W], [1]"""
+    """Where it got warm, at that many watts; of a picture, how likely each part is the warm one. [W], [1]
+
+    `feed` names the feed that it was seen under where that has ended since: a guard ends every feed.
+    """
 
     kind: ClassVar[str] = "heat-recorded"
-    version: ClassVar[int] = 2
+    version: ClassVar[int] = 3
     finding: HeatFinding
     parts: tuple[str, ...]
     watts: float
     method: str = "finger"
     shares: tuple[tuple[str, float], ...] = ()
+    feed: Feed | None = None
 
 
 @dataclass(frozen=True, slots=True)

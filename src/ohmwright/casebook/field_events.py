@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from ohmwright.circuit import Feed
 from ohmwright.facts.gradient import Gradient
 
 
@@ -16,8 +17,11 @@ class GradientRecorded:
     ----------
     measured : Gradient
         Its state and key are those of its place in the case; what is written there does not count.
+    feed : Feed or None
+        The feed it was read under, where that has ended since: a guard ends every feed.
     """
 
     kind: ClassVar[str] = "gradient-recorded"
-    version: ClassVar[int] = 1
+    version: ClassVar[int] = 2
     measured: Gradient
+    feed: Feed | None = None

@@ -11,7 +11,7 @@ from ohmwright.boardmap.copper import Copper, Verdict
 from ohmwright.casebook import events as happened
 from ohmwright.casebook.board_edits import edited_board
 from ohmwright.casebook.events import Amended, CaseOpened, Entry, Event, Undone
-from ohmwright.casebook.field_edits import with_gradient
+from ohmwright.casebook.field_edits import fed_state, with_gradient
 from ohmwright.casebook.hearing import copper_after, copper_in
 from ohmwright.casebook.map_edits import MapEdit, drawn, on_map, points_of, with_footing
 from ohmwright.casebook.timeline import Counted, counted_entries, undone_sequences
@@ -234,12 +234,13 @@ def _with_finding(
         board.part(part)
     if isinstance(what, happened.LookRecorded):
         return replace(facts, looks=(*facts.looks, Look(what.parts, what.finding, facts.state, key)))
-    if facts.state.feed is None:
+    state = fed_state(facts, what.feed)
+    if state is None:
         raise DataError("Nothing gets warm while the supply is off.", hint="record the feed first, then what you felt")
     _check_sizes("Heat", watts=what.watts)
     for part, _ in what.shares:
         board.part(part)
-    heat = Heat(what.finding, what.parts, what.watts, facts.state, what.method, key, what.shares)
+    heat = Heat(what.finding, what.parts, what.watts, state, what.method, key, what.shares)
     return replace(facts, heats=(*facts.heats, heat))
 
 

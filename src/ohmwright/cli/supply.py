@@ -16,6 +16,7 @@ from ohmwright.quantities import format_quantity, parse_quantity
 from ohmwright.usecases import list_cases
 from ohmwright.usecases.desk import Desk, book_of
 from ohmwright.usecases.hold_feed import hold_feed
+from ohmwright.usecases.path_of_feeds import path_of_feeds
 from ohmwright.usecases.plan_feed import path_found, plan_feed, plan_lines
 from ohmwright.usecases.sweep_supply import knee_words, pairs_from_words
 from ohmwright.usecases.trace_supply import present_feed, record_trace, trace_from_csv, trace_lines
@@ -51,6 +52,9 @@ def plan(rail: str, volts: str = "", case: CaseName = "", cases: Cases = None) -
     """Work out how to feed a rail: volts, limits, clips, what comes off first, what each suspect would show."""
     desk, name = _at(cases, case)
     _show(plan_lines(plan_feed(desk, name, rail, parse_quantity(volts) if volts else None)))
+    seen = path_of_feeds(desk, name, rail)
+    if seen is not None:
+        _show(["so far:", f"  {seen.words}", *([f"  {seen.finder.method}: {seen.finder.why}"] if seen.finder else [])])
 
 
 @app.command()

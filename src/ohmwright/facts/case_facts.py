@@ -108,6 +108,14 @@ class Facts:
     discharged: bool = True
     """Whether the board was discharged since it was last fed."""
 
+    @property
+    def last_fed(self) -> BoardState | None:
+        """How the board stood when it was last fed: now, or as the supply showed it, if nothing was done since."""
+        if self.state.feed is not None:
+            return self.state
+        shown = [r.state for r in self.readings if r.state.feed is not None and r.state.unfed == self.state]
+        return shown[-1] if shown else None
+
     def dead_since_mended(self, *parts: str) -> bool:
         """Whether all of some parts were mended and the board, tried since the last work, is still dead."""
         trial = self.trial_since_mended

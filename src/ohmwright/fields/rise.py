@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.errors import DataError
+from ohmwright.fields.steadied import steadied, steadied_series
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -41,6 +42,8 @@ class Rise:
         Lag behind the feed, negative. [deg]
     swing : ndarray of complex, shape (h, w), or None
         Of a series what swings with the feed, noise and all, with that lag. [K]
+    moved : float
+        How far the camera moved between the pictures; they were laid on each other. [px]
     checked : bool
         Whether reflections could be told apart at all.
     drift : float
@@ -57,6 +60,7 @@ class Rise:
     drift: float = 0.0
     hertz: float | None = None
     swing: NDArray[np.complex128] | None = None
+    moved: float = 0.0
 
 
 def difference(before: Array, during: Array, after: Array | None = None) -> Rise:
@@ -69,14 +73,17 @@ def difference(before: Array, during: Array, after: Array | None = None) -> Rise
     """
     if before.shape != during.shape or (after is not None and after.shape != before.shape):
         raise DataError("These pictures differ in size.", hint="take all of them with the camera fixed in one place")
-    change, drift = _levelled(during - before)
+    pictures = [during, before] if after is None else [during, before, after]
     noise = pixel_noise(during - before)
+    pictures, bare, moved = steadied(pictures, 0, noise)
+    before, after = pictures[1], None if after is None else pictures[2]
+    change, drift = _levelled(during - before)
     doubtful = np.zeros(change.shape, dtype=bool)
     if after is not None:
         left, _ = _levelled(after - before)
         doubtful = (left < -DOUBT * noise) | (left > np.maximum(change, 0.0) + DOUBT * noise)
         doubtful = _grown(doubtful)
-    return Rise(change, noise, doubtful, None, after is not None, drift)
+    return Rise(change, noise, doubtful | bare, None, after is not None, drift, moved=moved)
 
 
 def lock_in(frames: Array, times: Array, hertz: float, start: float | None = None) -> Rise:
@@ -95,6 +102,7 @@ def lock_in(frames: Array, times: Array, hertz: float, start: float | None = Non
         the lag is counted from the strongest heat. [s]
     """
     n = len(frames)
+    frames, moved = steadied_series(frames) if n > 2 else (frames, 0.0)
     span = float(times[-1] - times[0]) if n > 1 else 0.0
     if n < 12 or span * hertz < 2.0:
         raise DataError(
@@ -130,7 +138,7 @@ def lock_in(frames: Array, times: Array, hertz: float, start: float | None = Non
     odd = strong & (np.abs((phase - middle + 180.0) % 360.0 - 180.0) > (EARLIEST - LATEST) / 2.0 + slack)
     amplitude = np.where(amplitude > 2.0 * noise, np.sqrt(np.maximum(amplitude**2 - noise**2, 0.0)), 0.0)
     drift = float(np.ptp(frames.mean(axis=(1, 2))))
-    return Rise(amplitude, noise, _grown(odd | restless), phase, True, drift, hertz, swing)
+    return Rise(amplitude, noise, _grown(odd | restless), phase, True, drift, hertz, swing, moved)
 
 
 def _turned(swing: NDArray[np.complex128], strong: Mask) -> NDArray[np.complex128]:

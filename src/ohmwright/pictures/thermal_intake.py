@@ -24,6 +24,12 @@ MOST_MEMORY, MOST_SECONDS = 3_000_000_000, 60
 LEAST_EDGE = 8
 COLDEST, HOTTEST = -80.0, 1000.0
 """Anything outside is no temperature at a bench. [°C]"""
+PICTURES = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+", b"\x89PNG", b"\xff\xd8\xff", b"BM")
+"""How pictures begin: TIFF, large TIFF, PNG, JPEG, bitmap."""
+IN_KELVIN = (250.0, 375.0)
+"""Between these lies the middle of a picture in kelvin of a board at a bench. [K]"""
+WARMEST_MIDDLE = 150.0
+"""No board is warmer all over. [°C]"""
 GREY = 6
 """Most by which the colours of a grey frame differ. [1]"""
 
@@ -68,7 +74,7 @@ def _decoded(source: Path) -> tuple[Any, float]:
         return _folder(source), 0.0
     with source.open("rb") as stream:
         start = stream.read(32)
-    if start.startswith((b"II*\x00", b"MM\x00*", b"\x89PNG", b"\xff\xd8\xff")):
+    if start.startswith(PICTURES):
         return _stacked(_pages(source)), 0.0
     if start[4:8] == b"ftyp" or start.startswith((b"RIFF", b"\x1aE\xdf\xa3")):
         return _video(source)
@@ -158,42 +164,13 @@ def _stacked(pages: list[Any]) -> Any:
 
 
 def _table(source: Path) -> Any:
-    """Rows of numbers; commas, semicolons, tabs or blanks between them, a decimal comma where it cannot be else."""
-    import numpy as np
+    """Frames of a table of numbers."""
+    from ohmwright.pictures.thermal_table import UnlikeTableError, table_of
 
-    text = source.read_bytes()
-    wide = text.startswith((b"\xff\xfe", b"\xfe\xff"))
-    if b"\x00" in text[:4096] and not wide:
-        raise _Wrong("It is neither a picture nor a table of numbers.")
-    rows: list[list[float]] = []
-    total = 0
-    for number, line in enumerate(text.decode("utf-16" if wide else "utf-8-sig", "replace").splitlines(), 1):
-        values = _numbers(line)
-        if values is None:
-            if rows and line.strip():
-                raise _Wrong(f"Line {number} is no row of numbers.")
-            continue
-        rows.append(values)
-        total += len(values)
-        if len(values) != len(rows[0]):
-            raise _Wrong(f"Line {number} has {len(values)} numbers, those before it {len(rows[0])}: it was cut short.")
-        if total > MOST_VALUES:
-            raise _Wrong(f"It holds more than {MOST_VALUES:,} values.")
-    if len(rows) < LEAST_EDGE or len(rows[0]) < LEAST_EDGE:
-        raise _Wrong("It is neither a picture nor a table of temperatures.")
-    return np.array(rows, dtype=np.float64)[None]
-
-
-def _numbers(line: str) -> list[float] | None:
-    if ";" in line or "\t" in line:
-        words = line.replace(",", ".").replace("\t", ";").split(";")
-    else:
-        words = line.split(",") if "," in line else line.split()
     try:
-        values = [float(word) for word in words if word.strip()]
-    except ValueError:
-        return None
-    return values if len(values) >= LEAST_EDGE else None
+        return table_of(source, MOST_VALUES)
+    except UnlikeTableError as wrong:
+        raise _Wrong(str(wrong)) from wrong
 
 
 def _scaled(frames: Any, ends: tuple[float, float], count: tuple[float, float]) -> Any:
@@ -203,13 +180,22 @@ def _scaled(frames: Any, ends: tuple[float, float], count: tuple[float, float]) 
     if math.isfinite(ends[0]) and math.isfinite(ends[1]):
         if frames.dtype.kind == "f":
             raise _Wrong("It holds temperatures itself: leave the range out.")
+        if ends[0] == ends[1]:
+            raise _Wrong("Black and white stand for the same temperature: say what each is.")
         top = float(np.iinfo(frames.dtype).max)
         return ends[0] + frames.astype(np.float32) * np.float32((ends[1] - ends[0]) / top)
     if math.isfinite(count[0]):
+        if not count[0] > 0.0:
+            raise _Wrong(f"A count of {count[0]:g} degrees: say how much warmer the next count is.")
         return frames.astype(np.float32) * np.float32(count[0]) + np.float32(count[1])
     if frames.dtype.kind != "f":
         raise _Wrong("What its counts mean has to be said: the range of its grey, or degrees per count.")
-    return frames if float(np.median(frames)) < 150.0 else frames - 273.15
+    middle = float(np.median(frames))
+    if not middle >= WARMEST_MIDDLE:
+        return frames
+    if not IN_KELVIN[0] <= middle <= IN_KELVIN[1] or not (frames % 1.0).any():
+        raise _Wrong(f"Its middle is {middle:g}: neither °C nor kelvin. Say how many degrees a count is.")
+    return frames - 273.15
 
 
 if __name__ == "__main__":

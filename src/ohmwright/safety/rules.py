@@ -7,6 +7,7 @@ from ohmwright.facts import Facts, Quantity
 from ohmwright.quantities import format_quantity
 from ohmwright.safety.permit import Notice, Permit, Refusal
 from ohmwright.safety.reach import reached_from
+from ohmwright.safety.solvent import is_wet
 
 HARMLESS = 0.8
 """Volts that may go in before the coils are checked. [V] common practice, no source"""
@@ -45,7 +46,7 @@ def permit(board: Board, facts: Facts, feed: Feed) -> Permit | Refusal:
         refusal = rule(board, facts, feed, plus, minus)
         if refusal is not None and not (refusal.overridable and refusal.gate in passed):
             return refusal
-    return Permit(feed, _notices(board, feed))
+    return Permit(feed, _notices(board, facts, feed))
 
 
 def _sane(board: Board, facts: Facts, feed: Feed, plus: str, minus: str) -> Refusal | None:
@@ -176,8 +177,10 @@ def checked(board: Board, facts: Facts, plus: str, coil: str) -> float | None:
     return min(found, default=None)
 
 
-def _notices(board: Board, feed: Feed) -> tuple[Notice, ...]:
+def _notices(board: Board, facts: Facts, feed: Feed) -> tuple[Notice, ...]:
+    wet = "Cleaned since it was last fed: no power before it is aired and dry. Alcohol burns, and water leaks."
     notices = [
+        *([Notice("solvent", f"{wet} {LOCAL}")] if is_wet(facts) else []),
         Notice("eyes", f"Glasses on while the supply is on: a shorted part may burst. {LOCAL}"),
         Notice("burn", "Parts may be too hot to touch; approach with the back of a finger, or a camera."),
     ]

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from ohmwright.circuit import Feed
-from ohmwright.errors import DataError, OhmwrightError, OutputUnknownError
+from ohmwright.errors import DataError, OhmwrightError, OutputUnknownError, RefusedError
 from ohmwright.facts import Facts
 from ohmwright.safety import Permit
 from ohmwright.safety.stopping import BEYOND_SET, COLLAPSED, RECOVERED, FedSample, StopRules
@@ -82,11 +82,25 @@ class GuardedFeed:
             return f"{error.what} {error.hint}"
 
 
-def held_feed(desk: Desk, case: str, net: str, volts: float | None, step: int, seconds: float) -> GuardedFeed:
-    """One step of the plan for a rail, ended after so long. [V], [1], [s]"""
+def held_feed(
+    desk: Desk, case: str, net: str, volts: float | None, step: int, seconds: float, spent: float = 0.0
+) -> GuardedFeed:
+    """One step of the plan for a rail, ended after so long. [V], [1], [s]
+
+    Parameters
+    ----------
+    spent : float
+        What went into this rail before, since anything was found or done: the energy of all steps counts. [J]
+    """
     plan = plan_feed(desk, case, net, volts)
     feed, rules = step_feed(plan, step), plan.rules(step - 1)
-    return GuardedFeed(feed, replace(rules, seconds=min(seconds, rules.seconds)))
+    if spent >= rules.energy:
+        raise RefusedError(
+            f"Not permitted: {spent:.0f} J went into {net} without an end; more finds nothing.",
+            where="gate energy",
+            hint="put on record where it got warm, or that it did not, and change to millivolts",
+        )
+    return GuardedFeed(feed, replace(rules, seconds=min(seconds, rules.seconds), energy=rules.energy - spent))
 
 
 def swept_feed(desk: Desk, case: str, net: str, volts: float, limit: float, steps: int) -> GuardedFeed:

@@ -19,7 +19,7 @@ from ohmwright.fields.spots import Spot, sources_of
 from ohmwright.geometry import Homography, affine_from_pairs, homography_from_pairs
 from ohmwright.quantities import format_quantity
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
-from ohmwright.usecases.record_heat import fed_watts
+from ohmwright.usecases.record_heat import ended_feed, fed_watts
 
 Frames = NDArray[np.float32]
 Pair = tuple[tuple[float, float], tuple[float, float]]
@@ -239,8 +239,9 @@ def _fed(facts: Facts, watts: float | None) -> float:
 
 
 def _amps(facts: Facts) -> float:
-    shown = [r.value for r in facts.readings if r.state == facts.state and r.quantity is Quantity.SUPPLY_AMPS]
-    feed = facts.state.feed
+    state = facts.last_fed
+    shown = [r.value for r in facts.readings if r.state == state and r.quantity is Quantity.SUPPLY_AMPS]
+    feed = None if state is None else state.feed
     return abs(shown[-1]) if shown and shown[-1] is not None else feed.limit if feed is not None else 0.0
 
 
@@ -335,6 +336,11 @@ def _notes(rise: Rise, off_mm: float, mm_per_px: float) -> tuple[str, ...]:
             "What was mirrored only while the supply was on looks like heat. A spot of few kelvin: take all three "
             "again, from a place where nobody stands; or switch the feed and record a series."
         )
+    if rise.moved:
+        notes.append(
+            f"The camera moved by {rise.moved:.1f} pixels between the pictures: they were laid on each other before "
+            "anything was compared. Better fix it."
+        )
     share = float(rise.doubtful.mean())
     if share > 0.002:
         notes.append(f"{share:.0%} of the picture changed without following the feed: reflections or drift, left out.")
@@ -347,9 +353,10 @@ def take_heat(desk: Desk, case: str, seen: HeatSeen, spot: int | None, *, expect
     """Put a spot on record, with how likely each part is the one; None: nothing got warm. [1]"""
     from ohmwright.casebook.events import HeatRecorded
 
-    board = book_of(desk, case).board
+    book = book_of(desk, case)
+    board, feed = book.board, ended_feed(book.facts)
     if spot is None:
-        entry = HeatRecorded(HeatFinding.NOTHING, (), seen.fed_watts, "camera")
+        entry = HeatRecorded(HeatFinding.NOTHING, (), seen.fed_watts, "camera", feed=feed)
     else:
         if not 0 <= spot < len(seen.spots):
             raise DataError(f"There is no spot {spot + 1}.", hint=f"there are {len(seen.spots)}")
@@ -362,7 +369,8 @@ def take_heat(desk: Desk, case: str, seen: HeatSeen, spot: int | None, *, expect
             )
         sure = chosen.parts[0].probability >= 0.6
         shares = _recorded(board, chosen)
-        entry = HeatRecorded(HeatFinding.PART if sure else HeatFinding.AREA, named, seen.fed_watts, "camera", shares)
+        finding = HeatFinding.PART if sure else HeatFinding.AREA
+        entry = HeatRecorded(finding, named, seen.fed_watts, "camera", shares, feed)
     return thought_through(desk, case, record(desk, case, entry, expected=expected))
 
 

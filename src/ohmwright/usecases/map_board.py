@@ -26,6 +26,7 @@ from ohmwright.geometry import LandPattern, PicturePoint, land_pattern
 from ohmwright.partbook.pin_table import PinRow
 from ohmwright.quantities import parse_quantity
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
+from ohmwright.usecases.hand_work import may_enter
 
 LETTERS = {
     "capacitor": "C", "polymer": "C", "resistor": "R", "sense": "R", "coil": "L", "ferrite": "L", "fuse": "F",
@@ -199,6 +200,7 @@ def describe_entry_at(
     desk: Desk, case: str, point: str, label_volts: float | None, polarity_measured: bool, battery_off: bool
 ) -> CaseView:
     """Say what is known of where power comes in, at a pad or a net. [V]"""
+    may_enter(label_volts)
     board = book_of(desk, case).board
     if point not in board.net_by_name:
         book = record(desk, case, NetTold(point, entry=True, nominal=label_volts))

@@ -13,6 +13,7 @@ from ohmwright.facts import HeatFinding, LookFinding, Meter
 from ohmwright.planning.advice import Step, Test
 from ohmwright.safety import Permit
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, view_of
+from ohmwright.usecases.hand_work import may_enter, may_work
 from ohmwright.usecases.map_nets import BEEP_OHMS, heard_entry
 from ohmwright.usecases.record_heat import fed_watts
 from ohmwright.usecases.record_reading import parse_quantity_name
@@ -169,8 +170,10 @@ def _done(desk: Desk, case: str, step: Step, bench: Bench) -> tuple[Entry, ...]:
         return (happened.BoardTried(bench.tried()),)
     if step.act == "describe":
         described = happened.EntryDescribed(step.red, *bench.entry(step.red))
+        may_enter(described.label_volts)
         tried = book_of(desk, case).facts.last_trial is not None
         return (described,) if tried else (described, happened.BoardTried(bench.tried()))
+    may_work(desk, case, step.act)
     return tuple(_at_part(step.act, part, bench) for part in step.parts)
 
 

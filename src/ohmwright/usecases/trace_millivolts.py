@@ -20,7 +20,9 @@ from ohmwright.fields.next_point import MOST_CURRENT, Outlook, next_points, outl
 from ohmwright.fields.pointing import Pointing, pointing_of
 from ohmwright.geometry import pad_centres
 from ohmwright.quantities import format_quantity
+from ohmwright.usecases.copper_checks import check_copper
 from ohmwright.usecases.desk import CaseView, Desk, book_of, record, thought_through
+from ohmwright.usecases.record_heat import ended_feed
 
 WANTED_MM = {1: 3.0, 2: 8.0}
 """Error at which a part can be told from the next but one: along a trace, over an area. [mm] estimate"""
@@ -155,6 +157,7 @@ def with_pads(book: Casebook, gradient: Gradient) -> Gradient:
 def traced(book: Casebook, gradient: Gradient) -> Traced:
     """Where the readings point; before two readings only what can be expected of them."""
     gradient = with_pads(book, gradient)
+    check_copper(gradient)
     feed = book.facts.state.feed
     if feed is not None and feed.volts > MOST_VOLTS:
         raise DataError(
@@ -287,6 +290,8 @@ def take_millivolts(desk: Desk, case: str, gradient: Gradient, *, expected: int 
     """Put readings along copper on record."""
     if len(gradient.points) < 2:
         raise DataError("One reading along copper says nothing.", hint="read at two points or more")
-    measured = with_pads(book_of(desk, case), gradient)
-    entry = GradientRecorded(replace(measured, state=type(measured.state)()))
+    book = book_of(desk, case)
+    measured = with_pads(book, gradient)
+    check_copper(measured)
+    entry = GradientRecorded(replace(measured, state=type(measured.state)()), ended_feed(book.facts))
     return thought_through(desk, case, record(desk, case, entry, expected=expected))

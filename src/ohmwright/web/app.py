@@ -114,7 +114,7 @@ def _at_the_bench(
     app: FastAPI, session: CaseSession, rounds: RoundDesk | None, supplies: SupplyDesk | None
 ) -> None:
     """Heat and millivolts, the camera, feeding; readings in turn and a guarded supply where there are any."""
-    field_routes(app, FieldDesk(session))
+    field_routes(app, FieldDesk(session) if supplies is None else FieldDesk(session, supplies.warm))
     eye_routes(app, session)
     feeding_routes(app, session)
     if rounds is not None:

@@ -8,7 +8,9 @@ from fastapi import FastAPI, Query
 
 from ohmwright.quantities import format_quantity
 from ohmwright.usecases.map_board import describe_entry_at
+from ohmwright.usecases.path_of_feeds import path_of_feeds
 from ohmwright.usecases.plan_feed import plan_feed, plan_parts
+from ohmwright.web.plain import plain
 from ohmwright.web.session import CaseSession
 from ohmwright.web.wire import TellEntry
 
@@ -28,10 +30,13 @@ def feeding_routes(app: FastAPI, session: CaseSession) -> None:
 
     @app.get("/api/feed-plan")
     def feed_plan(
-        net: str = Query(max_length=80), volts: float | None = Query(None, ge=0, le=60)
-    ) -> dict[str, Any]:
+        net: str = Query(max_length=80), volts: float | None = Query(None, ge=0, le=60),
+        leads: float | None = Query(None, ge=0, le=10),
+    ) -> dict[str, Any]:  # fmt: skip
         plan = session.ask(lambda desk, case: plan_feed(desk, case, net, volts))
+        path = session.ask(lambda desk, case: path_of_feeds(desk, case, net, leads))
         return plan_parts(plan) | {
+            "path": None if path is None else plain(path),
             "charge": format_quantity(plan.charge, "J"), "plus": plan.plus, "minus": plan.minus,
             "settings": [[s.feed.volts, s.feed.limit, s.watts] for s in plan.steps],
         }

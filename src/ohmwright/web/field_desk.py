@@ -6,6 +6,7 @@ import base64
 import math
 import tempfile
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -25,14 +26,22 @@ LARGEST_THERMAL = 120_000_000
 """[B]"""
 MOST_VALUES = 60_000_000
 """Pixels times frames of a series given as many files. [1]"""
+SOUND_FROM = 4
+"""The hottest pixel but so many is no broken one. [1]"""
 ROLES = ("before", "during", "after")
 
 
 class FieldDesk:
-    """Thermal pictures that were handed over, until they are taken into the case."""
+    """Thermal pictures that were handed over, until they are taken into the case.
 
-    def __init__(self, session: CaseSession) -> None:
-        self.session = session
+    Parameters
+    ----------
+    warm : callable
+        Told the hottest place of every picture that was taken with the supply on. [°C]
+    """
+
+    def __init__(self, session: CaseSession, warm: Callable[[float], None] = lambda celsius: None) -> None:
+        self.session, self._warm = session, warm
         self._frames: dict[str, Any] = {}
         self._rate = 0.0
         self._seen: HeatSeen | None = None
@@ -58,6 +67,8 @@ class FieldDesk:
             self._frames[role] = frames
             self._rate = rate or self._rate
             self._seen = None
+        if role == "during":
+            self._warm(hottest(frames))
         middle = frames.mean(axis=0)
         png = base64.b64encode(thermal_preview(middle)).decode("ascii")
         return {
@@ -91,6 +102,12 @@ class FieldDesk:
         return {"ok": True, "sequence": self.session.view.sequence}
 
 
+def hottest(frames: Any) -> float:
+    """The hottest place of any frame, shape (n, h, w), but for three pixels that may be broken. [°C]"""
+    flat = frames.reshape(len(frames), -1)
+    return float(np.partition(flat, -SOUND_FROM, axis=1)[:, -SOUND_FROM].max())
+
+
 def field_routes(app: FastAPI, fields: FieldDesk) -> None:
     """What the page may ask and order about heat and millivolts."""
     _heat(app, fields)
@@ -99,6 +116,13 @@ def field_routes(app: FastAPI, fields: FieldDesk) -> None:
     @app.post("/api/millivolts/look")
     def trace(o: Millivolts) -> dict[str, Any]:
         return _known(plain(session.ask(lambda desk, case: trace_now(desk, case, told(o).gradient))))
+
+    @app.get("/api/millivolts/shown")
+    def shown() -> dict[str, Any]:
+        found = session.display("volts")
+        if found is None:
+            raise DataError("No meter shows volts.", hint="join one in a round, or a camera; or type what yours shows")
+        return {"ok": True, "millivolts": None if found[0] is None else 1e3 * found[0], "text": found[1]}
 
     @app.post("/api/millivolts/take")
     def take(o: Millivolts) -> dict[str, Any]:

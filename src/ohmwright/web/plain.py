@@ -9,6 +9,7 @@ from typing import Any
 
 from ohmwright.api import Case
 from ohmwright.quantities import format_quantity
+from ohmwright.safety import in_force
 from ohmwright.usecases.desk import CaseView
 from ohmwright.usecases.entry_words import entry_words
 from ohmwright.usecases.map_board import is_unnamed
@@ -93,6 +94,7 @@ def bench_plain(view: CaseView) -> dict[str, Any]:
     feed = state.feed
     return {
         "feed": plain(feed),
+        "last_feed": plain(None if facts.last_fed is None else facts.last_fed.feed),
         "feed_words": "" if feed is None else (
             f"{format_quantity(feed.volts, 'V')} at {feed.plus}, limit {format_quantity(feed.limit, 'A')}"
         ),
@@ -101,6 +103,7 @@ def bench_plain(view: CaseView) -> dict[str, Any]:
         "cleaned": sorted(state.cleaned),
         "bridges": [list(pair) for pair in sorted(state.bridges)],
         "discharged": facts.discharged,
+        "cautions": [plain(notice) for notice in in_force(view.board, facts)],
         "battery": "battery out" if battery else "battery not known to be out",
         "entries": [
             {"net": e.net, "volts": e.label_volts, "polarity": e.polarity_measured, "battery_off": e.battery_off}

@@ -10,6 +10,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -56,6 +57,7 @@ class SupplyDesk:
         self._address: str = getattr(session.practice, "supply_address", "")
         self._practised = bool(self._address)
         self._family = "practice supply" if self._address else ""
+        self._spent: dict[tuple[object, ...], float] = {}
         self._guard: Any = None
         self._fed: GuardedFeed | None = None
         self._stopping = False
@@ -76,7 +78,10 @@ class SupplyDesk:
         """Feed one step of the plan for a rail, guarded. [V], [1], [s]"""
         with self._one:
             self._ready()
-            self._begin(seen, self._session.ask(lambda desk, case: held_feed(desk, case, net, volts, step, seconds)))
+            spent = self._spent.get(self._since(net), 0.0)
+            self._begin(
+                seen, self._session.ask(lambda desk, case: held_feed(desk, case, net, volts, step, seconds, spent))
+            )
 
     def sweep(self, seen: int, net: str, volts: float, limit: float, steps: int) -> None:
         """Go through so many volts up to a setting, each with its permit. [V], [A], [1]"""
@@ -97,6 +102,13 @@ class SupplyDesk:
         if guard is None:
             raise DataError("No feed is under way.", hint="the temperature counts while the supply is on")
         guard.heat(celsius)
+
+    def warm(self, celsius: float) -> None:
+        """The same from a thermal picture; nothing where no feed is under way. [°C]"""
+        guard = self._guard
+        if guard is not None:
+            with suppress(InstrumentError):  # it has gone off meanwhile
+                guard.heat(celsius)
 
     def close(self) -> None:
         """Switch off, and put on record what it came to."""
@@ -133,6 +145,11 @@ class SupplyDesk:
         if not self._address:
             raise InstrumentError("No supply is joined.", hint="give its address first, and have it asked who it is")
 
+    def _since(self, net: str) -> tuple[object, ...]:
+        """What energy is counted for: a rail of the board as it is, until something is found on it."""
+        facts = self._session.view.facts
+        return net, facts.state.unfed, len(facts.heats), len(facts.gradients)
+
     def _refuse_while_on(self) -> None:
         if self._guard is not None:
             raise DataError("The supply is on.", hint="stop this feed first")
@@ -167,6 +184,8 @@ class SupplyDesk:
             fed = self._fed
         try:
             if fed is not None:
+                since = self._since(fed.feed.plus)
+                self._spent[since] = self._spent.get(since, 0.0) + fed.energy
                 self._session.enter(None, lambda desk, case: put_on_record(desk, case, fed))
             self._journal.unlink(missing_ok=True)
         finally:
