@@ -10,11 +10,11 @@ from ohmwright.circuit import Board, BoardState
 from ohmwright.diagnosis.diagnose import diagnose
 from ohmwright.facts import Facts, Quantity, Reading
 from ohmwright.planning import TestKind as Kind
-from ohmwright.planning import advise
 from ohmwright.planning.candidates import path_nets
 from ohmwright.planning.foresight import expect_all, foresee
 from ohmwright.planning.scene import Scene, scene_of
 from ohmwright.planning.splitting import PASSES, split_tests, splits
+from ohmwright.planning.wording import as_test
 from ohmwright.planning.worth import repairs_of, weigh_all
 
 SHORT = tuple(
@@ -100,10 +100,10 @@ def test_opening_tells_more_than_any_reading_left_and_is_worth_its_minutes() -> 
     assert split.bits <= math.log2(split.outcomes.shape[1])
     shares = splits(one)[0].shares
     assert split.bits >= 0.5 * -sum(s * math.log2(s) for s in (shares[0], 1.0 - shares[0]))
-    told = list(advise(board, one.facts, one.posterior, diagnose(board, one.facts)[1]).tests)
-    offered = [t for t in told if t.kind is Kind.SPLIT]
-    assert offered
-    assert all("hot work" in {c.code for c in test.cautions} for test in offered)
+    told = as_test(one, view, split.candidate, None, split.outcomes, split.bits, split.saves)
+    assert "hot work" in {caution.code for caution in told.cautions}
+    assert sum(outcome.probability for outcome in told.outcomes) == pytest.approx(1.0, abs=0.03)
+    assert {"SW stays as it is, V33 comes up", "V33 stays as it is, SW comes up"} <= {o.words for o in told.outcomes}
 
 
 def test_a_part_that_is_off_already_is_not_taken_off_again() -> None:

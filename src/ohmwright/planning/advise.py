@@ -183,7 +183,7 @@ def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed
     permitted = [w for w in open_to if w.refusal is None]
     offers = [
         Offer(
-            w.bits, w.saves, w.rate,
+            w.bits, w.saves, w.rate, w.candidate.minutes + w.candidate.risk,
             share.get(w.candidate.target[0], 0.0) if w.candidate.kind in WORK else 0.0, w.candidate.title,
         )
         for w in permitted

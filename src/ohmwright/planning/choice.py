@@ -1,9 +1,10 @@
-"""Which test to take: the one that saves most of the minutes still to go, for each minute it takes.
+"""Which test to take: the one that tells most for each minute it takes, of those that are worth their time.
 
 What remains after an outcome is costed as settling the suspects one by one in the order of probability
-per minute, which is the best order for independent repairs without further tests [1]_. Among the tests that
-save more than they take, the rate decides and not the difference: what a dear test saves, two cheap ones
-before it often save as well. On the judge's small instances that halves the distance to the exact optimum.
+per minute, which is the best order for independent repairs without further tests [1]_. What a test saves of
+that says whether it is worth doing. In what order is another question: on a board with many places, each
+hardly believed in, reading any of them seems to save hours of work that would never be done, as each could be
+read then. Information counts no such hours, so that it decides which is first.
 
 References
 ----------
@@ -91,6 +92,8 @@ class Offer:
         Expected minutes saved, itself taken off. [min]
     rate : float
         Minutes saved for each minute taken. [1]
+    minutes : float
+        Its own, risk included. [min]
     share : float
         For work on a part, the belief that it is bad; 0 for all else. [1]
     name : str
@@ -100,6 +103,7 @@ class Offer:
     bits: float
     saves: float
     rate: float
+    minutes: float
     share: float = 0.0
     name: str = ""
 
@@ -128,7 +132,7 @@ def offered(
     now = float(fix.to_go(p[:, None])[0])
     after = (fix if then is None else then).to_go_after(p, outcomes)
     bits, rate = belief.expected_information(outcomes), saved_per_minute(now, after, minutes)
-    return Offer(bits, now - after - minutes, rate, share, name)
+    return Offer(bits, now - after - minutes, rate, minutes, share, name)
 
 
 def in_order(offers: Sequence[Offer]) -> list[int]:
@@ -142,12 +146,13 @@ def in_order(offers: Sequence[Offer]) -> list[int]:
         due = offer.share > LIKELIER_THAN_NOT
         if due or offer.bits > FUTILE or (offer.saves > 0.0 and offer.bits > FUTILE / 4.0):
             least = offer.share / max(1.0 - offer.share, 1e-3)
-            keys.append((-max(offer.rate, least) if due else -offer.rate, offer.name, k))
+            told = offer.bits / max(offer.minutes, 1e-3)
+            keys.append((-max(told, least) if due else -told, offer.name, k))
     return [k for _, _, k in sorted(keys)]
 
 
 def saved_per_minute(now: float, after: float, minutes: float) -> float:
-    """By which tests are ranked: minutes saved for each minute taken; below one a test is not worth its time. [1]"""
+    """Minutes saved for each minute taken; below one a test is not worth its time. [1]"""
     return (now - after) / max(minutes, 1e-3)
 
 

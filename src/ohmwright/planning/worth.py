@@ -99,7 +99,7 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
         warm += [] if felt is None else [(felt, leave)]
     rough = _by_readings(view, fix, readings)
     rough += [_by_heat(scene, view, fix, candidate, leave) for candidate, leave in warm]
-    rough.sort(key=lambda w: -w.rate)
+    rough.sort(key=lambda w: -w.bits / (w.candidate.minutes + w.candidate.risk))
     near = [w for w in rough[:REFINED] if w.candidate.reading is not None] if view.posterior.lines else []
     exact = _by_readings(view, fix, [(w.candidate, w.refusal) for w in near], exact=True)
     refined = exact + [w for w in rough if not any(w is other for other in near)]
