@@ -80,7 +80,9 @@ def test_a_defect_that_is_not_felt_makes_the_sound_circuit() -> None:
     line = electrical.line(READ[0])
     shelf = electrical.shelf(line)
     codes = electrical.codes([line], [shelf], roster)[0]
-    left_out = [h for h in np.flatnonzero(codes == 0).tolist() if roster.hypotheses[h].defects]
+    # one that conducts one way only, driven the other way, is solved whole as if it conducted both
+    plain = [h for h in np.flatnonzero(codes == 0).tolist() if not any(d.one_way for d in roster.hypotheses[h].defects)]
+    left_out = [h for h in plain if roster.hypotheses[h].defects]
     assert len(left_out) > 20
     columns = [electrical.column(line, roster.hypotheses[h].defects) for h in left_out]
     whole = line.forward.predict(line.probe, columns).y

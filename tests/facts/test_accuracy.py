@@ -40,4 +40,5 @@ def test_two_meters_may_agree():
 def test_what_a_description_leaves_out_follows_from_its_limits():
     meter = read_family(SHIPPED / "practice_meter.toml").meter
     assert meter.accuracy == pytest.approx(0.01 / math.sqrt(3))  # 1 % in diode mode is the widest
-    assert (meter.diode_resolution, meter.ohms_resolution, meter.volts_resolution) == (1e-3, 0.1, 1e-4)
+    steps = meter.diode_resolution, meter.ohms_resolution, meter.volts_resolution
+    assert steps == pytest.approx((2e-3, 0.3, 1.5e-4))  # 2, 3 and 3 counts; of volts two steps are counted anyway

@@ -272,8 +272,9 @@ def _with_limits(meter: Meter, modes: Mapping[Quantity, Mode], stated: frozenset
     for quantity, name in STEPS.items():
         if quantity in limits and name not in stated:
             # So many counts of the last figure are a step so much coarser: the belief takes either for the half width
-            # of a band in which every value is as likely (JCGM 100:2008, 4.3.7).
-            found[name] = limits[quantity].step * max(1.0, limits[quantity].counts)
+            # of a band in which every value is as likely (JCGM 100:2008, 4.3.7), that of volts for two steps.
+            own = 2.0 if quantity is Quantity.VOLTS else 1.0
+            found[name] = limits[quantity].step * max(1.0, limits[quantity].counts / own)
     return replace(meter, **found)  # type: ignore[arg-type]  # each of these fields is a float
 
 
