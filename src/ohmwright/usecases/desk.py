@@ -15,7 +15,7 @@ from ohmwright.errors import CaseConflictError
 from ohmwright.facts import HANDHELD, Facts, Meter
 from ohmwright.planning.advice import Advice
 from ohmwright.planning.mapping import with_mapping
-from ohmwright.safety import Permit, Refusal
+from ohmwright.safety import Notice, Permit, Refusal, in_force
 
 
 class CaseStore(Protocol):
@@ -98,6 +98,11 @@ class CaseView:
     def facts(self) -> Facts:
         """All that was seen, measured and done."""
         return self.book.facts
+
+    @property
+    def cautions(self) -> tuple[Notice, ...]:
+        """What to mind as the board stands now, whatever is done next."""
+        return in_force(self.board, self.facts)
 
     @property
     def diagnosis(self) -> Diagnosis:

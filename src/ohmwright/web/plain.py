@@ -9,7 +9,6 @@ from typing import Any
 
 from ohmwright.api import Case
 from ohmwright.quantities import format_quantity
-from ohmwright.safety import in_force
 from ohmwright.usecases.desk import CaseView
 from ohmwright.usecases.entry_words import entry_words
 from ohmwright.usecases.map_board import is_unnamed
@@ -103,7 +102,7 @@ def bench_plain(view: CaseView) -> dict[str, Any]:
         "cleaned": sorted(state.cleaned),
         "bridges": [list(pair) for pair in sorted(state.bridges)],
         "discharged": facts.discharged,
-        "cautions": [plain(notice) for notice in in_force(view.board, facts)],
+        "cautions": [plain(notice) for notice in view.cautions],
         "battery": "battery out" if battery else "battery not known to be out",
         "entries": [
             {"net": e.net, "volts": e.label_volts, "polarity": e.polarity_measured, "battery_off": e.battery_off}
