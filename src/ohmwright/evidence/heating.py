@@ -36,21 +36,22 @@ WORKS_UNTOLD = 1.2
 DRAW = 5e-3
 """What a chip that is fed and does nothing draws from a net at its supply pins, median. [A] estimate: datasheets tell
 from 0.1 to 100 mA"""
-SUPPLY_ROLES = frozenset({"VDD", "VCC", "VIN", "IN"})
+DRAWS_AT = frozenset({"VDD", "VCC", "VIN", "IN"})
+"""Roles of the pins at which a chip takes what it works with; what it gives at others is not its own."""
 
 
 def heat_log_likelihood(electrical: Electrical, heats: Sequence[Heat], roster: Roster) -> Array:
     """Natural logarithm of how likely the findings are, shape (n_hypotheses,)."""
     total = np.zeros(len(roster.hypotheses))
-    before: dict[tuple[str, str], list[tuple[Heat, Index]]] = {}
+    before: dict[tuple[str, str], list[tuple[Heat, Warmth]]] = {}
     for heat in _strongest(electrical.board, heats):
         felt = warmth(electrical, heat, roster)
-        told, hottest = np.log(felt.findings([heat])[:, 0]), felt.hottest
+        told = np.log(felt.findings([heat])[:, 0])
         earlier = before.setdefault(_way(electrical.board, heat), [])
         for other, then in earlier:
             if (other.finding, other.parts) == (heat.finding, heat.parts):
-                told = np.where(then == hottest, 0.0, told)
-        earlier.append((heat, hottest))
+                told = np.where(then.hottest == felt.hottest, 0.0, told)
+        earlier.append((heat, felt))
         total += told
     return total
 
@@ -68,7 +69,7 @@ def _strongest(board: Board, heats: Sequence[Heat]) -> list[Heat]:
         feed = heat.state.feed
         if feed is None:
             continue
-        key = (*_way(board, heat), replace(heat.state, feed=None, switched_on=frozenset()))
+        key = (*_way(board, heat), heat.state.unfed)
         known = best.get(key)
         if known is None or known.state.feed is None or _strength(feed) > _strength(known.state.feed):
             best[key] = heat
@@ -106,7 +107,7 @@ def _draws(board: Board, forward: Forward, state: BoardState, volts: Array) -> A
 
 def _supplied(part: Part, ground: str) -> set[str]:
     """Nets from which a part takes what it works with."""
-    return {pin.net for pin in part.pins if pin.role in SUPPLY_ROLES and pin.net is not None} - {ground}
+    return {pin.net for pin in part.pins if pin.role in DRAWS_AT and pin.net is not None} - {ground}
 
 
 @lru_cache(maxsize=8)
@@ -168,8 +169,8 @@ def _part_powers(electrical: Electrical, shelf: Shelf, codes: Index, volts: Arra
 
 def _fault_powers(
     board: Board, forward: Forward, roster: Roster, heat: Heat, volts: Array, circuit: Index
-) -> tuple[Index, Array, Array, Array, Array]:
-    """Where each defect of each hypothesis turns power into heat; how much, its volts, amperes and spread of ohms."""
+) -> tuple[Index, Array, Array, Array]:
+    """Where each defect of each hypothesis turns power into heat; its volts, amperes and spread of ohms."""
     number = {part.name: k for k, part in enumerate(board.parts)}
     net = {n.name: len(board.parts) + k for k, n in enumerate(board.nets)}
     node = forward.network.node_of
@@ -186,5 +187,4 @@ def _fault_powers(
     slots = roster.slots
     row = circuit[:, None]
     over = np.abs(volts[row, a[slots]] - volts[row, b[slots]])
-    through = g[slots] * over
-    return where[slots], np.asarray(through * over), over, np.asarray(through), spread[slots]
+    return where[slots], over, np.asarray(g[slots] * over), spread[slots]

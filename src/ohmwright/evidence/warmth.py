@@ -8,9 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ohmwright.circuit import Board, Feed
 from ohmwright.evidence.joint import Array
@@ -49,10 +50,8 @@ class Warmth:
     circuit : ndarray of int, shape (n_hypotheses,)
     carrier : ndarray of int, shape (n_hypotheses, SLOTS)
         Where each defect turns power into heat; -1 for none.
-    extra : ndarray, shape (n_hypotheses, SLOTS)
-        How much, at the ohms told. [W]
     over, through : ndarray, shape (n_hypotheses, SLOTS)
-        Volts over each defect and amperes through it there. [V], [A]
+        Volts over each defect and amperes through it, at its ohms. [V], [A]
     spread : ndarray, shape (n_hypotheses, SLOTS)
         Of the natural logarithm of those ohms. [1]
     feed : Feed
@@ -65,11 +64,15 @@ class Warmth:
     rise: Array
     circuit: Index
     carrier: Index
-    extra: Array
     over: Array
     through: Array
     spread: Array
     feed: Feed
+
+    @cached_property
+    def extra(self) -> Array:
+        """Power of the defects themselves, shape (n_hypotheses, SLOTS). [W]"""
+        return self.over * self.through
 
     def expected(self, probabilities: Array) -> Array:
         """Watts in each carrier, averaged over the hypotheses, shape (n_carriers,). [W]"""
@@ -78,7 +81,7 @@ class Warmth:
         np.add.at(total, self.carrier.clip(0), probabilities[:, None] * self.extra)
         return np.asarray(total)
 
-    @property
+    @cached_property
     def hottest(self) -> Index:
         """The carrier that gets warmest under each hypothesis, -1 where nothing does, shape (n_hypotheses,)."""
         warm = (self.sound + self.draw) * self.rise
@@ -104,7 +107,12 @@ class Warmth:
         ohms = more * np.divide(self.over, self.through, out=np.ones_like(self.over), where=self.through > 0.0)
         held = np.minimum(self.extra / more, self.feed.limit**2 * ohms)
         limited = np.minimum(self.extra * more, self.feed.volts**2 / ohms)
-        return np.asarray(np.where(self.over > HELD * self.feed.volts, held, limited))
+        return np.asarray(np.where(self._held, held, limited))
+
+    @property
+    def _held(self) -> NDArray[np.bool_]:
+        """Over which defects the supply holds its volts, shape (n_hypotheses, SLOTS)."""
+        return np.asarray(self.over > HELD * self.feed.volts)
 
     def known(self, moved: Array, left: Array) -> Warmth:
         """The same once readings have told more of the ohms.
@@ -115,11 +123,9 @@ class Warmth:
             By how much, and how much of the spread is left; both in spreads. [1]
         """
         farther = moved * self.spread
-        extra, scale = self.at(farther), np.exp(0.5 * farther)
-        held = self.over > HELD * self.feed.volts
-        over = np.where(held, self.over, self.over * scale**2)
-        through = np.divide(extra, over, out=np.zeros_like(extra), where=over > 0.0)
-        return replace(self, extra=extra, over=over, through=through, spread=left * self.spread)
+        over = self.over * np.where(self._held, 1.0, np.exp(farther))
+        through = np.divide(self.at(farther), over, out=np.zeros_like(over), where=over > 0.0)
+        return replace(self, over=over, through=through, spread=left * self.spread)
 
     def findings(self, findings: Sequence[Heat]) -> Array:
         """How likely each finding is under each hypothesis, shape (n_hypotheses, n_findings). [1]"""
