@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ohmwright.circuit import BoardState, Feed
 from ohmwright.errors import DataError
@@ -89,12 +89,12 @@ def _wanting(feed: Feed, amps: float, volts: float) -> str:
 
 def _shown(facts: Facts) -> dict[Feed, tuple[float, float]]:
     """Amps and volts that the supply showed last at each setting, with the board as it is now; in the order taken."""
-    now = replace(facts.state, feed=None)
+    now = facts.state.unfed
     out: dict[Feed, tuple[float, float]] = {}
     volts: dict[BoardState, float] = {}
     for reading in facts.readings:
         feed = reading.state.feed
-        if feed is None or reading.value is None or replace(reading.state, feed=None) != now:
+        if feed is None or reading.value is None or reading.state.unfed != now:
             continue
         if reading.quantity is Quantity.SUPPLY_VOLTS:
             volts[reading.state] = reading.value

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from ohmwright.casebook.events import TraceRecorded
+from ohmwright.casebook import casebook_of
+from ohmwright.casebook.events import CaseOpened, TraceRecorded
 from ohmwright.casebook.trace_events import MOST_SAMPLES
 from ohmwright.circuit import BoardState, Feed
 from ohmwright.errors import DataError, FileFormatError, InstrumentError, OhmwrightError
@@ -195,11 +196,12 @@ def good_elsewhere(desk: Desk, case: str) -> tuple[GoodTrace, ...]:
         if name == case:
             continue
         try:
-            book = book_of(desk, name)
+            events = desk.store.events(name)
+            if not events or not isinstance(events[0].what, CaseOpened) or events[0].what.board.name != wanted:
+                continue
+            book = casebook_of(events)
         except OhmwrightError:
             continue  # another case that cannot be read is no reason to lose this trace
-        if book.board.name != wanted:
-            continue
         feeds = {seen.key: seen.state.feed for seen in book.facts.traces}
         for entry in reversed(book.counted):
             what = entry.what
