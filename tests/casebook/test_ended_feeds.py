@@ -2,13 +2,12 @@
 
 import pytest
 from tests.small_board import small_board
+from tests.small_case import desk_with_case
 
-from ohmwright.bootstrap import desk_at
-from ohmwright.casebook.events import EntryDescribed, FeedOff, FeedSet, HeatRecorded, PartTakenOff, ReadingRecorded
+from ohmwright.casebook.events import FeedOff, FeedSet, HeatRecorded, PartTakenOff, ReadingRecorded
 from ohmwright.circuit import Feed
 from ohmwright.errors import DataError
 from ohmwright.facts import HeatFinding, Quantity
-from ohmwright.usecases import open_case
 from ohmwright.usecases.desk import book_of, record
 
 FED, OTHER = Feed("VIN", "GND", 0.5, 1.0), Feed("VIN", "GND", 0.8, 2.0)
@@ -17,11 +16,10 @@ PART = small_board().parts[0].name
 
 @pytest.fixture
 def desk(tmp_path):
-    desk = desk_at(tmp_path / "cases.sqlite")
-    open_case(desk, "c", small_board())
+    desk = desk_with_case(tmp_path)
     shown = [ReadingRecorded(q, "VIN", "GND", 0.4, desk.meter, "supply")
              for q in (Quantity.SUPPLY_VOLTS, Quantity.SUPPLY_AMPS)]  # fmt: skip
-    record(desk, "c", EntryDescribed("VIN", 12.0, True, True), FeedSet(FED), *shown, FeedOff())
+    record(desk, "c", FeedSet(FED), *shown, FeedOff())
     return desk
 
 

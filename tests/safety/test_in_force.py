@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 from tests.small_board import small_board
+from tests.small_case import desk_with_case
 
-from ohmwright.bootstrap import desk_at
 from ohmwright.casebook.events import EntryDescribed, FeedOff, FeedSet, PartCleaned
 from ohmwright.circuit import Feed
 from ohmwright.errors import RefusedError
 from ohmwright.facts import EntryFact, Facts, Quantity, Reading
 from ohmwright.safety import in_force
-from ohmwright.usecases import clean, open_case, reflow, replace_part, take_off, view_of
+from ohmwright.usecases import clean, reflow, replace_part, take_off, view_of
 from ohmwright.usecases.describe_entry import describe_entry
 from ohmwright.usecases.desk import record
 from ohmwright.usecases.map_board import describe_entry_at
@@ -22,10 +22,7 @@ HALF_A_VOLT = Feed("VIN", "GND", 0.5, 0.5)
 
 @pytest.fixture
 def desk(tmp_path):
-    desk = desk_at(tmp_path / "cases.sqlite")
-    open_case(desk, "c", small_board())
-    record(desk, "c", EntryDescribed("VIN", 12.0, True, True))
-    return desk
+    return desk_with_case(tmp_path)
 
 
 def codes(desk):

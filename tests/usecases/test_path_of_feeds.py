@@ -2,13 +2,12 @@
 
 import pytest
 from tests.small_board import small_board
+from tests.small_case import desk_with_case
 
-from ohmwright.bootstrap import desk_at
-from ohmwright.casebook.events import EntryDescribed, FeedOff, FeedSet, PartTakenOff, ReadingRecorded
+from ohmwright.casebook.events import FeedOff, FeedSet, PartTakenOff, ReadingRecorded
 from ohmwright.circuit import Feed
 from ohmwright.errors import RefusedError
 from ohmwright.facts import Quantity
-from ohmwright.usecases import open_case
 from ohmwright.usecases.desk import record
 from ohmwright.usecases.guarded_feed import held_feed
 from ohmwright.usecases.path_of_feeds import path_of_feeds
@@ -16,10 +15,7 @@ from ohmwright.usecases.path_of_feeds import path_of_feeds
 
 @pytest.fixture
 def desk(tmp_path):
-    desk = desk_at(tmp_path / "cases.sqlite")
-    open_case(desk, "c", small_board())
-    record(desk, "c", EntryDescribed("VIN", 12.0, True, True))
-    return desk
+    return desk_with_case(tmp_path)
 
 
 def held(desk, limit, volts, amps, leads=0.05, set_volts=0.8):
