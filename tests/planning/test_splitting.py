@@ -7,13 +7,14 @@ import pytest
 from tests.small_board import ENTRY, small_board, two
 
 from ohmwright.circuit import Board, BoardState
+from ohmwright.devices import METAL
 from ohmwright.diagnosis.diagnose import diagnose
 from ohmwright.facts import Facts, Quantity, Reading
 from ohmwright.planning import TestKind as Kind
 from ohmwright.planning.candidates import path_nets
 from ohmwright.planning.foresight import expect_all, foresee
 from ohmwright.planning.scene import Scene, scene_of
-from ohmwright.planning.splitting import PASSES, split_tests, splits
+from ohmwright.planning.splitting import split_tests, splits
 from ohmwright.planning.wording import as_test
 from ohmwright.planning.worth import repairs_of, weigh_all
 
@@ -96,11 +97,11 @@ def test_opening_tells_more_than_any_reading_left_and_is_worth_its_minutes() -> 
     weighed = weigh_all(one, view, repairs_of(one, view))
     split = next(w for w in weighed if w.candidate.kind is Kind.SPLIT)
     cold = [w for w in weighed if w.candidate.reading is not None and w.candidate.feed is None]
-    assert split.bits > max(w.bits for w in cold)
-    assert split.bits <= math.log2(split.outcomes.shape[1])
+    assert split.offer.bits > max(w.offer.bits for w in cold)
+    assert split.offer.bits <= math.log2(split.outcomes.shape[1])
     shares = splits(one)[0].shares
-    assert split.bits >= 0.5 * -sum(s * math.log2(s) for s in (shares[0], 1.0 - shares[0]))
-    told = as_test(one, view, split.candidate, None, split.outcomes, split.bits, split.saves)
+    assert split.offer.bits >= 0.5 * -sum(s * math.log2(s) for s in (shares[0], 1.0 - shares[0]))
+    told = as_test(one, view, split.candidate, None, split.outcomes, split.offer.bits, split.offer.saves)
     assert "hot work" in {caution.code for caution in told.cautions}
     assert sum(outcome.probability for outcome in told.outcomes) == pytest.approx(1.0, abs=0.03)
     assert {"SW stays as it is, V33 comes up", "V33 stays as it is, SW comes up"} <= {o.words for o in told.outcomes}
@@ -114,5 +115,5 @@ def test_a_part_that_is_off_already_is_not_taken_off_again() -> None:
 
 
 def test_only_parts_of_little_resistance_pass() -> None:
-    assert "resistor" not in PASSES
-    assert {"coil", "ferrite", "fuse"} <= set(PASSES)
+    assert "resistor" not in METAL
+    assert {"coil", "ferrite", "fuse"} <= METAL

@@ -8,10 +8,9 @@ from ohmwright.boardmap.copper import Conductors, Copper, Heard, copper_of
 from ohmwright.casebook import events as happened
 from ohmwright.casebook.timeline import Counted
 from ohmwright.circuit import Board, Part
+from ohmwright.devices import METAL
 from ohmwright.facts import Quantity
 
-CONDUCTS = frozenset({"coil", "ferrite", "fuse", "link", "sense"})
-"""Kinds that let direct current through, so that a continuity tester beeps across them."""
 BLOCKS = frozenset(
     {"capacitor", "polymer", "resistor", "diode", "schottky", "led", "tvs", "tvs-two-way", "crystal"}
 )
@@ -85,7 +84,7 @@ def _ends(part: Part) -> tuple[str, str, str]:
 
 def conducts(part: Part) -> bool:
     """Whether a beep may come through a part from one pad to the other."""
-    return part.kind in CONDUCTS and len(part.pins) == 2
+    return part.kind in METAL and len(part.pins) == 2
 
 
 def blocks(part: Part) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from ohmwright.devices import integrated, passive, semiconductor, step_up, unknown
 from ohmwright.devices.kind import FaultMode, Kind, Mode, PassPath, neighbouring
+from ohmwright.devices.metal import METAL, one_at_dc
 from ohmwright.devices.unknown import could_be, taken_as
 
 KINDS: Mapping[str, Kind] = {
@@ -14,4 +15,6 @@ KINDS: Mapping[str, Kind] = {
 }
 """Every kind of part by name."""
 
-__all__ = ["KINDS", "FaultMode", "Kind", "Mode", "PassPath", "could_be", "neighbouring", "taken_as"]
+__all__ = [
+    "KINDS", "METAL", "FaultMode", "Kind", "Mode", "PassPath", "could_be", "neighbouring", "one_at_dc", "taken_as",
+]  # fmt: skip

@@ -5,15 +5,13 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
-from functools import lru_cache
 
 from ohmwright.circuit import Board, BoardState, Part
+from ohmwright.devices import one_at_dc
 from ohmwright.facts import Facts, Quantity
 
 SWITCH_NODES = frozenset(("SW", "SW1", "SW2"))
 
-METAL = frozenset(("coil", "ferrite", "fuse", "link", "sense"))
-"""Kinds through which two nets are one at DC."""
 LOW = 50.0
 """Resistance to ground up to which two nets that read alike are taken to be joined. [Ω]"""
 ALIKE, CONTACT = 0.08, 0.25
@@ -83,25 +81,13 @@ def _mapped_between(board: Board, a: str, b: str) -> bool:
 
     A converter whose coil nobody has drawn is not it where one of the nets is its switch node: the coil is.
     """
-    here, there = (_one_at_dc(board)[net] for net in (a, b))
+    here, there = (one_at_dc(board)[net] for net in (a, b))
     if here == there:
         return True
     shared = {part.name: part for net in here for part, _ in board.pins_on[net] if there & set(part.nets)}
     if any(part.kind == "coil" for net in (a, b) for part, _ in board.pins_on[net]):
         return bool(shared)
     return any(not _switches_into(part, here, there) for part in shared.values())
-
-
-@lru_cache(maxsize=8)
-def _one_at_dc(board: Board) -> dict[str, frozenset[str]]:
-    """For each net all that metal on the map joins to it, ground left out."""
-    group = {net.name: frozenset((net.name,)) for net in board.nets}
-    for part in board.parts:
-        nets = set(part.nets)
-        if part.kind in METAL and len(nets) == 2 and board.ground not in nets:
-            whole = frozenset().union(*(group[net] for net in nets))
-            group.update(dict.fromkeys(whole, whole))
-    return group
 
 
 def _switches_into(part: Part, a: frozenset[str], b: frozenset[str]) -> bool:

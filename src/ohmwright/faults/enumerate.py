@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from ohmwright.circuit import Board, Element, ElementKind, Part
-from ohmwright.devices import KINDS, FaultMode, Mode, could_be, neighbouring
+from ohmwright.devices import KINDS, METAL, FaultMode, Mode, could_be, neighbouring
 from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import AS_BUILT, NOTHING, Defect, DefectKind, Hypothesis
 from ohmwright.faults.severity import (
@@ -28,8 +28,7 @@ SAME_RAIL = 4.0
 """How much likelier a second fault is on the rail of the first: overvoltage and liquid harm both; estimate."""
 JOINT_SHARE = 0.3
 """How often an open part is only a bad joint; estimate."""
-LINKS = ("ferrite", "coil", "fuse", "link", "sense")
-AS_PATH = ("resistor", *LINKS)
+AS_PATH = METAL | {"resistor"}
 """Kinds of which a part of unknown kind is a hypothesis of its own, as a path."""
 ACROSS_RAIL = 0.15
 """How much rarer resistors and beads are from a rail to ground than elsewhere among unmarked parts; estimate."""
@@ -267,7 +266,7 @@ def _as_built(board: Board, part: Part, nothing: float) -> Iterator[Hypothesis]:
     (_, first), *others = could_be(part)
     where = tuple(f"{part.name}.{pin.number}" for pin in part.pins)
     for kind, share in others:
-        for grade in AS_RESISTOR if kind == "resistor" else AS_LINK if kind in LINKS else ():
+        for grade in AS_RESISTOR if kind == "resistor" else AS_LINK if kind in METAL else ():
             defect = Defect(DefectKind.PATH, part.name, AS_BUILT, where, part.nets, kind, grade)
             weight = share / first * grade.share * _sensible(board, part, grade)
             yield Hypothesis((defect,), nothing * weight, "what unmarked parts usually are")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis import Diagnosis, Level, Posterior, not_cured
@@ -11,7 +12,7 @@ from ohmwright.planning import costs, work
 from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
-from ohmwright.planning.choice import FUTILE, Offer, in_order
+from ohmwright.planning.choice import FUTILE, in_order
 from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
 from ohmwright.planning.foresight import Foresight, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
@@ -64,7 +65,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     skipped = set(facts.skipped)
     open_to = [w for w in weigh_all(scene, view, repairs_of(scene, view)) if w.candidate.title not in skipped]
     refused = tuple(
-        dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.bits > 0.3)
+        dict.fromkeys(f"{w.candidate.title}: {w.refusal.reason}" for w in open_to if w.refusal and w.offer.bits > 0.3)
     )
     worn, seen = _worn(scene, view), _done_with(belief)
     usable = [w for w in open_to if not worn or _goes_on(w.candidate, seen)]
@@ -76,7 +77,10 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
     hopeless = not gates and worn and not new and not opened and (not permitted or _at_one_place(view) < ONE_PLACE)
     fresh = _first_looks(open_to, seen) if hopeless or not permitted else []
     permitted = fresh or permitted
-    tests = [as_test(scene, view, w.candidate, w.expected, w.outcomes, w.bits, w.saves) for w in permitted[:SHOWN]]
+    tests = [
+        as_test(scene, view, w.candidate, w.expected, w.outcomes, w.offer.bits, w.offer.saves)
+        for w in permitted[:SHOWN]
+    ]
     first = (*links_to_check(scene), *rails_to_compare(scene))
     tests = [t for t in first if t.title not in skipped] + tests
     doubt = retake(scene)
@@ -138,7 +142,7 @@ def _first_looks(open_to: Sequence[Weighed], seen: set[str]) -> list[Weighed]:
     Each by itself promises too little; all of them together are the last that can be read before giving up.
     """
     looks = [w for w in open_to if w.refusal is None and w.candidate.feed is None and _first_look(w.candidate, seen)]
-    return sorted(looks, key=lambda w: (-w.rate, w.candidate.title))
+    return sorted(looks, key=lambda w: (-w.offer.rate, w.candidate.title))
 
 
 def _goes_on(candidate: Candidate, seen: set[str]) -> bool:
@@ -161,10 +165,10 @@ def _measured_first(permitted: list[Weighed], view: Foresight) -> list[Weighed]:
         for w in permitted
         if w.candidate.reading is not None
         and frozenset((w.candidate.reading.red, w.candidate.reading.black)) in places
-        and w.bits > TELLING
+        and w.offer.bits > TELLING
         and w.candidate.minutes < QUICK * minutes
     ]
-    best = sorted(ahead, key=lambda w: (-w.bits, w.candidate.title))[:1]
+    best = sorted(ahead, key=lambda w: (-w.offer.bits, w.candidate.title))[:1]
     return best + [w for w in permitted if w not in best]
 
 
@@ -181,13 +185,8 @@ def _at_one_place(view: Foresight) -> float:
 def _ranked(open_to: Sequence[Weighed], share: dict[str, float]) -> list[Weighed]:
     """What is permitted and worth doing, the first to do in front."""
     permitted = [w for w in open_to if w.refusal is None]
-    offers = [
-        Offer(
-            w.bits, w.saves, w.rate, w.candidate.minutes + w.candidate.risk,
-            share.get(w.candidate.target[0], 0.0) if w.candidate.kind in WORK else 0.0, w.candidate.title,
-        )
-        for w in permitted
-    ]  # fmt: skip
+    work = [share.get(w.candidate.target[0], 0.0) if w.candidate.kind in WORK else 0.0 for w in permitted]
+    offers = [replace(w.offer, share=own) for w, own in zip(permitted, work, strict=True)]
     return [permitted[k] for k in in_order(offers)]
 
 
@@ -227,19 +226,19 @@ def _repair(scene: Scene, diagnosis: Diagnosis) -> Test | None:
 
 def _coil_gates(scene: Scene, weighed: Iterable[Weighed], permitted: list[Weighed]) -> list[Test]:
     """Probes from the input to each coil, if a feed that needs them is worth more than all that is permitted."""
-    best = permitted[0].rate if permitted else 0.0
+    best = max((w.offer.rate for w in permitted), default=0.0)
     wishes = [
         w for w in weighed if w.refusal is not None and w.refusal.gate == "coils" and w.candidate.feed is not None
     ]
-    for wish in sorted(wishes, key=lambda w: -w.rate):
+    for wish in sorted(wishes, key=lambda w: -w.offer.rate):
         feed = wish.candidate.feed
         assert feed is not None
         missing = [
             c for c in coils_to_check(scene.board, feed.plus) if checked(scene.board, scene.facts, feed.plus, c) is None
         ]
         minutes = wish.candidate.minutes + wish.candidate.risk
-        with_checks = wish.rate * minutes / (minutes + costs.PAIR * len(missing))
-        if wish.bits <= FUTILE or with_checks <= max(best, 1.0) or not missing:
+        with_checks = wish.offer.rate * minutes / (minutes + costs.PAIR * len(missing))
+        if wish.offer.bits <= FUTILE or with_checks <= max(best, 1.0) or not missing:
             continue
         return [_coil_gate(scene, feed, coil) for coil in missing[:1]]
     return []

@@ -6,19 +6,21 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ohmwright.circuit import Board, BoardState, Feed
+from ohmwright.circuit import Board, Feed
+from ohmwright.devices import one_at_dc
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import FED, Quantity, Reading
 from ohmwright.faults import DefectKind
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Step, TestKind
 from ohmwright.planning.scene import SERIES, Scene, at, forward_of, pad_of, point, same_circuit
+from ohmwright.safety import NO_TOUCH
 
 LOW_VOLTS = 0.8
 LOW_AMPS = 1.0
 RAIL_AMPS = 0.5
-RAIL_WATTS = 5.0
-"""Most that an inner rail is fed with: what one part there can take for as long as one feels. [W] estimate"""
+MOST_WATTS = 5.0
+"""Most power into one place while nobody knows which part takes it. [W] estimate: 0603 to 1210 at 40 to 150 K/W"""
 MOST_NETS, HALF_READ = 12, 6
 """Nets never read, and nets read in one way only, that are weighed for a probe. [1]"""
 MOST_PAIRS, MOST_JUNCTIONS = 12, 6
@@ -173,7 +175,7 @@ def feeds_of(scene: Scene, net: str) -> list[Feed]:
     feeds = [Feed(net, board.ground, LOW_VOLTS, LOW_AMPS)]
     full = labels.get(net) or (board.net(net).nominal if net not in board.entries else None)
     if full and full > 1.0:
-        watts = math.inf if net in board.entries else RAIL_WATTS
+        watts = math.inf if net in board.entries else MOST_WATTS
         feeds.append(Feed(net, board.ground, full, min(RAIL_AMPS, watts / full)))
     return feeds
 
@@ -206,7 +208,7 @@ def millivolts(scene: Scene, feed: Feed) -> Iterator[Candidate]:
         for r in scene.facts.readings
         if r.quantity is Quantity.VOLTS and r.state.feed == feed and same_circuit(r.state, scene.state)
     }
-    near = _near(board, scene.state, feed.plus)
+    near = one_at_dc(board, scene.state.off)[feed.plus]
     for part in board.parts:
         if part.kind not in SERIES or len(part.nets) != 2 or part.name in scene.state.off:
             continue
@@ -224,20 +226,6 @@ def millivolts(scene: Scene, feed: Feed) -> Iterator[Candidate]:
 
 def _fed(scene: Scene, feed: Feed) -> str:
     return f"With {at(scene, feed.plus)} fed at {feed.volts:g} V, limit {feed.limit:g} A"
-
-
-def _near(board: Board, state: BoardState, net: str) -> set[str]:
-    """Nets joined to a net by parts of little resistance."""
-    found, queue = {net}, [net]
-    while queue:
-        here = queue.pop()
-        for part, _ in board.pins_on[here]:
-            if part.kind in SERIES[:5] and part.name not in state.off:
-                for there in part.nets:
-                    if there not in found and there != board.ground:
-                        found.add(there)
-                        queue.append(there)
-    return found
 
 
 def _feedable(board: Board, net: str) -> bool:
@@ -265,8 +253,8 @@ def _power_read(scene: Scene, feed: Feed) -> tuple[Step, ...]:
 
 
 def heat(scene: Scene, feed: Feed) -> Candidate | None:
-    """Feel for heat under a feed, once for each rail and its volts."""
-    if any(
+    """Feel for heat under a feed, once for each rail and its volts; a hand goes nowhere near dangerous ones."""
+    if feed.volts > NO_TOUCH or any(
         h.state.feed is not None
         and h.state.feed.plus == feed.plus
         and h.state.feed.volts >= feed.volts

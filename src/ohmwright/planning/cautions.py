@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from ohmwright.circuit import Board
 from ohmwright.planning.advice import Caution, Step, TestKind
+from ohmwright.safety import NO_TOUCH
 
 LOCAL = "Local rules and licensed practice come first."
 TEXTS = {
@@ -40,7 +41,7 @@ def cautions_for(board: Board, kind: TestKind, steps: Iterable[Step]) -> tuple[C
             codes.append("discharge")
         elif step.act == "feed" and step.feed is not None:
             codes += ["eyes", "limit"]
-            codes += ["over 30 V"] if step.feed.volts > 30.0 else []
+            codes += ["over 30 V"] if step.feed.volts > NO_TOUCH else []
             codes += ["battery"] if _has_cell(board) else []
         elif step.act == "heat":
             codes.append("burn")

@@ -25,6 +25,8 @@ from ohmwright.diagnosis.belief import Array
 
 FUTILE = 0.02
 """Information below which a test is not worth doing. [bit]"""
+LEAST_MINUTES = 1e-3
+"""What takes less is taken for that. [min]"""
 LIKELIER_THAN_NOT = 0.5
 """Belief in a part from which work on it is due. [1]"""
 
@@ -90,8 +92,6 @@ class Offer:
         Expected information. [bit]
     saves : float
         Expected minutes saved, itself taken off. [min]
-    rate : float
-        Minutes saved for each minute taken. [1]
     minutes : float
         Its own, risk included. [min]
     share : float
@@ -102,10 +102,19 @@ class Offer:
 
     bits: float
     saves: float
-    rate: float
     minutes: float
     share: float = 0.0
     name: str = ""
+
+    @property
+    def bits_a_minute(self) -> float:
+        """Information for each minute taken. [bit/min]"""
+        return self.bits / max(self.minutes, LEAST_MINUTES)
+
+    @property
+    def rate(self) -> float:
+        """Minutes saved for each minute taken; below one it is not worth its time. [1]"""
+        return (self.saves + self.minutes) / max(self.minutes, LEAST_MINUTES)
 
 
 def offered(
@@ -131,29 +140,23 @@ def offered(
     p = belief.probabilities
     now = float(fix.to_go(p[:, None])[0])
     after = (fix if then is None else then).to_go_after(p, outcomes)
-    bits, rate = belief.expected_information(outcomes), saved_per_minute(now, after, minutes)
-    return Offer(bits, now - after - minutes, rate, minutes, share, name)
+    return Offer(belief.expected_information(outcomes), now - after - minutes, minutes, share, name)
 
 
 def in_order(offers: Sequence[Offer]) -> list[int]:
     """Which of some offers are worth doing, the first to do in front.
 
-    Work on a part that is more likely bad than not has to be done in any case. Its rate is at least the odds that it
-    is: against nine to one a reading has to save nine minutes for each of its own to go first.
+    Work on a part that is more likely bad than not has to be done in any case. It ranks with at least the odds that it
+    is: against nine to one a reading has to tell nine bits for each of its minutes to go first.
     """
     keys = []
     for k, offer in enumerate(offers):
         due = offer.share > LIKELIER_THAN_NOT
         if due or offer.bits > FUTILE or (offer.saves > 0.0 and offer.bits > FUTILE / 4.0):
             least = offer.share / max(1.0 - offer.share, 1e-3)
-            told = offer.bits / max(offer.minutes, 1e-3)
+            told = offer.bits_a_minute
             keys.append((-max(told, least) if due else -told, offer.name, k))
     return [k for _, _, k in sorted(keys)]
-
-
-def saved_per_minute(now: float, after: float, minutes: float) -> float:
-    """Minutes saved for each minute taken; below one a test is not worth its time. [1]"""
-    return (now - after) / max(minutes, 1e-3)
 
 
 def minutes_to_go(probabilities: Array, fix_minutes: Array) -> Array:
@@ -179,7 +182,7 @@ def minutes_to_go(probabilities: Array, fix_minutes: Array) -> Array:
 
 
 def best_test(prior: Array, outcomes: Sequence[Array], minutes: Array, fix_minutes: Array) -> int | None:
-    """Index of the test that saves most for its time, or None where none is worth it.
+    """Index of the test to take first, or None where none is worth it.
 
     Parameters
     ----------
@@ -191,13 +194,6 @@ def best_test(prior: Array, outcomes: Sequence[Array], minutes: Array, fix_minut
         [min]
     """
     belief = Belief.of(range(len(prior)), prior)
-    repairs = Repairs.of(range(len(prior)), fix_minutes.tolist())
-    now = float(repairs.to_go(belief.probabilities[:, None])[0])
-    rates = [
-        saved_per_minute(now, repairs.to_go_after(belief.probabilities, o), float(m))
-        for o, m in zip(outcomes, minutes, strict=True)
-    ]
-    if not rates:
-        return None
-    best = int(np.argmax(rates))
-    return best if rates[best] > 1.0 and belief.expected_information(outcomes[best]) > 0.0 else None
+    fix = Repairs.of(range(len(prior)), fix_minutes.tolist())
+    order = in_order([offered(belief, o, float(m), fix) for o, m in zip(outcomes, minutes, strict=True)])
+    return order[0] if order else None

@@ -12,10 +12,11 @@ from ohmwright.circuit import Board, Feed
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import HANDHELD, Facts, Meter, Quantity, Reading
 from ohmwright.planning.advice import Caution
+from ohmwright.planning.candidates import MOST_WATTS
 from ohmwright.planning.cautions import caution
 from ohmwright.planning.foresight import Expected, expect_exactly, foresee
 from ohmwright.quantities import format_quantity
-from ohmwright.safety import Permit, Reached, Refusal, permit, reached_from
+from ohmwright.safety import NO_TOUCH, Permit, Reached, Refusal, permit, reached_from
 from ohmwright.safety.reach import UNKNOWN_RAIL
 from ohmwright.safety.stopping import MOST_ENERGY, StopRules
 from ohmwright.traces.slope import Slope
@@ -26,8 +27,6 @@ FIRST_VOLTS = 0.8
 """Volts to begin with: no coil has to be checked first, and most junctions stay off. [V] common practice, no source"""
 HOLD = 20.0
 """How long to look at each step. [s] common practice, no source"""
-MOST_WATTS = 5.0
-"""Most power into one place while nobody knows which part takes it. [W] estimate: 0603 to 1210 at 40 to 150 K/W"""
 SUPPLY_CAPACITANCE = 1000e-6
 """What a bench supply keeps in its output capacitor, unlimited by its current limit. [F] common practice, no source"""
 SPARK = 0.02
@@ -219,7 +218,7 @@ def _stops(volts: float) -> tuple[str, ...]:
 
 def _cautions(volts: float) -> tuple[Caution, ...]:
     codes = ["battery", "eyes", "burn", "limit", "solvent", "mains"]
-    if volts > 30.0:
+    if volts > NO_TOUCH:
         codes.append("over 30 V")
     return tuple(caution(code) for code in codes)
 

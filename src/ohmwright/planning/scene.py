@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from ohmwright.circuit import Board, BoardState, ElementKind, Part
+from ohmwright.devices import METAL
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import HANDHELD, Facts, Meter
 from ohmwright.faults import Defect, DefectKind
 from ohmwright.planning.advice import Step
 
-SERIES = ("coil", "ferrite", "fuse", "sense", "link", "resistor", "unknown-two-pads")
+SERIES = METAL | {"resistor", "unknown-two-pads"}
 """Kinds that carry current from one net to another."""
 
 
@@ -60,21 +62,21 @@ def forward_of(posterior: Posterior, defect: Defect) -> tuple[str, str] | None:
 
 def same_circuit(one: BoardState, other: BoardState) -> bool:
     """Whether two states differ in nothing but the feed."""
-    return (one.off, one.lifted, one.bridges, one.replaced, one.cleaned) == (
-        other.off,
-        other.lifted,
-        other.bridges,
-        other.replaced,
-        other.cleaned,
-    )
+    return one.unfed == other.unfed
 
 
-def point(scene: Scene, net: str) -> str:
-    """Where to put a probe on a net: the pad of a two-pad part where there is one, else any pad."""
+def point(scene: Scene, net: str, without: Collection[str] = ()) -> str:
+    """Where to put a probe on a net: the pad of a two-pad part where there is one, else any pad.
+
+    Parameters
+    ----------
+    without : collection of str
+        Parts that will be off by then.
+    """
     board = scene.board
     if net == board.ground:
         return net
-    off = scene.state.off
+    off = scene.state.off.union(without)
     pins = [(part, pin) for part, pin in board.pins_on[net] if part.name not in off]
     for wanted in (("capacitor", "polymer"), SERIES):
         for part, pin in pins:

@@ -11,14 +11,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from ohmwright.circuit import Board
+from ohmwright.devices import METAL, one_at_dc
 from ohmwright.facts import Quantity, Reading
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Step, TestKind
 from ohmwright.planning.candidates import Candidate, path_nets
-from ohmwright.planning.scene import SERIES, Scene, at, point, same_circuit
+from ohmwright.planning.scene import Scene, at, point
+from ohmwright.planning.work import paired_reading
 
-PASSES = SERIES[:5]
-"""Kinds of little resistance."""
 SPLIT_FROM = 0.04
 """Product of the beliefs on both sides from which opening a rail is weighed. [1]"""
 MOST_SPLITS = 2
@@ -51,18 +51,11 @@ def splits(scene: Scene) -> list[Split]:
     for pair, parts in sorted(joined.items(), key=lambda item: item[1]):
         if len(parts) > MOST_TOGETHER:
             continue
-        a, b = sorted(pair)
-        here = _side(a, joined, pair)
-        if b in here:
-            continue
-        there = _side(b, joined, pair)
-        shares = [sum(mass.get(net, 0.0) for net in side) for side in (here, there)]
-        if shares[0] * shares[1] < SPLIT_FROM:
-            continue
-        one = Split(tuple(parts), (a, b), (here, there), (shares[0], shares[1]))
-        if shares[1] > shares[0]:
-            one = Split(tuple(parts), (b, a), (there, here), (shares[1], shares[0]))
-        found.append(one)
+        apart = one_at_dc(board, off.union(parts))
+        share = {net: sum(mass.get(other, 0.0) for other in apart[net]) for net in pair}
+        a, b = sorted(pair, key=lambda net: (-share[net], net))
+        if b not in apart[a] and share[a] * share[b] >= SPLIT_FROM:
+            found.append(Split(tuple(parts), (a, b), (apart[a], apart[b]), (share[a], share[b])))
     return sorted(found, key=lambda s: -s.shares[0] * s.shares[1] / _minutes(board, s))[:MOST_SPLITS]
 
 
@@ -71,22 +64,9 @@ def _joints(board: Board, off: frozenset[str]) -> dict[frozenset[str], list[str]
     joined: dict[frozenset[str], list[str]] = {}
     for part in board.parts:
         nets = frozenset(part.nets)
-        if part.kind in PASSES and part.name not in off and len(nets) == 2 and board.ground not in nets:
+        if part.kind in METAL and part.name not in off and len(nets) == 2 and board.ground not in nets:
             joined.setdefault(nets, []).append(part.name)
     return joined
-
-
-def _side(start: str, joined: dict[frozenset[str], list[str]], without: frozenset[str]) -> frozenset[str]:
-    """Nets still joined to one net when a pair is opened."""
-    found, queue = {start}, [start]
-    while queue:
-        here = queue.pop()
-        for pair in joined:
-            if pair != without and here in pair:
-                for there in pair - found:
-                    found.add(there)
-                    queue.append(there)
-    return frozenset(found)
 
 
 def _minutes(board: Board, split: Split) -> float:
@@ -100,9 +80,9 @@ def split_tests(scene: Scene) -> Iterator[tuple[Candidate, tuple[Reading, Readin
     board = scene.board
     for split in splits(scene):
         state = replace(scene.state, off=scene.state.off | set(split.parts))
-        ends = tuple(_left_on(scene, net, split.parts) for net in split.nets)
+        ends = tuple(point(scene, net, split.parts) for net in split.nets)
         sides = [Reading(Quantity.OHMS, end, board.ground, 0.0, state, scene.meter) for end in ends]
-        before = [step for net in split.nets for step in _unread(scene, net)]
+        before = [step for net in split.nets for step in paired_reading(scene, net, board.ground)[0]]
         read = tuple(Step("read", Quantity.OHMS.value, end, board.ground) for end in ends)
         steps = (*scene.quiet(), *before, *(Step("take off", parts=(part,)) for part in split.parts), *read)
         names = " and ".join(split.parts)
@@ -113,23 +93,3 @@ def split_tests(scene: Scene) -> Iterator[tuple[Candidate, tuple[Reading, Readin
             Candidate(TestKind.SPLIT, title, steps, minutes, risk, None, split.parts, None, "", split.sides),
             (sides[0], sides[1]),
         )
-
-
-def _left_on(scene: Scene, net: str, parts: tuple[str, ...]) -> str:
-    """Where to probe a net once some of its parts are off: a pad of what stays, else the bare pad of what came off."""
-    pins = [(part, pin) for part, pin in scene.board.pins_on[net] if part.name not in scene.state.off]
-    stays = [(part, pin) for part, pin in pins if part.name not in parts]
-    order = sorted(stays, key=lambda one: (one[0].kind not in ("capacitor", "polymer"), len(one[0].pins)))
-    part, pin = (order or pins)[0]
-    return f"{part.name}.{pin.number}"
-
-
-def _unread(scene: Scene, net: str) -> tuple[Step, ...]:
-    """The reading to compare with, where none is on record with the board as it stands."""
-    board = scene.board
-    pair = {net, board.ground}
-    for reading in scene.facts.readings:
-        ends = {board.net_at(reading.red), board.net_at(reading.black)}
-        if reading.quantity is Quantity.OHMS and ends == pair and same_circuit(reading.state, scene.state):
-            return ()
-    return (Step("read", Quantity.OHMS.value, point(scene, net), board.ground),)

@@ -209,7 +209,7 @@ def _why(scene: Scene, view: Foresight, candidate: Candidate, outcomes: Array, e
     if candidate.kind is TestKind.SPLIT:
         here, there = (100 * float((p * _lies_on(view, candidate, side)).sum()) for side in (0, 1))
         ends = [_end(scene, candidate, side) for side in (0, 1)]
-        return f"{here:.0f} % lie on the side of {ends[0]}, {there:.0f} % on that of {ends[1]}, and both read alike."
+        return f"{here:.0f} % lie on the side of {ends[0]}, {there:.0f} % on that of {ends[1]}; joined they read alike."
     if candidate.kind is TestKind.MILLIVOLTS:
         return f"Millivolts across {candidate.target[0]} show which way the current fed flows, with nothing lifted."
     if candidate.kind is TestKind.HEAT:

@@ -59,7 +59,7 @@ def removals(scene: Scene, share: dict[str, float], paths_of: dict[str, Sequence
         if name in scene.state.off or name not in paths_of:
             continue
         paths = paths_of[name][:MOST_LOOSE]
-        before, after = _paired_reading(scene, paths[0].red, paths[0].black, paths[0].quantity)
+        before, after = paired_reading(scene, paths[0].red, paths[0].black, paths[0].quantity)
         steps = (
             *scene.quiet(),
             *before,
@@ -72,7 +72,7 @@ def removals(scene: Scene, share: dict[str, float], paths_of: dict[str, Sequence
         yield Candidate(TestKind.TAKE_OFF, title, steps, minutes, costs.removal_risk(part), None, (name,))
 
 
-def _paired_reading(
+def paired_reading(
     scene: Scene, red: str, black: str, quantity: Quantity = Quantity.OHMS
 ) -> tuple[tuple[Step, ...], tuple[Step, ...]]:
     """Steps of the same reading before (where none is on record) and after."""
@@ -103,7 +103,7 @@ def cures(scene: Scene, joints: Sequence[Spot], dirty: Sequence[Spot]) -> Iterat
     for name, red, black, quantity in dict.fromkeys(joints):
         if name in scene.state.cleaned or name in scene.state.off:
             continue
-        before, after = _paired_reading(scene, red, black, quantity)
+        before, after = paired_reading(scene, red, black, quantity)
         steps = (*scene.quiet(), *before, Step("reflow", parts=(name,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,
@@ -119,7 +119,7 @@ def cures(scene: Scene, joints: Sequence[Spot], dirty: Sequence[Spot]) -> Iterat
     for spot, red, black, quantity in dict.fromkeys(dirty):
         if spot in scene.state.cleaned:
             continue
-        before, after = _paired_reading(scene, red, black, quantity)
+        before, after = paired_reading(scene, red, black, quantity)
         steps = (*scene.quiet(), *before, Step("clean", parts=(spot,)), *after, *_refitted(scene), Step("try"))
         yield Candidate(
             TestKind.REPLACE,
@@ -152,7 +152,7 @@ def fit_new(scene: Scene, name: str) -> Candidate:
     after: tuple[Step, ...] = ()
     if nets:
         other = nets[1] if len(nets) > 1 and len(part.nets) == 2 else scene.board.ground
-        _, after = _paired_reading(scene, nets[0], other)
+        _, after = paired_reading(scene, nets[0], other)
     steps = (*scene.quiet(), Step("replace", parts=(name,)), *_refitted(scene, name), *after, Step("try"))
     minutes = 0.7 * costs.removal_minutes(part) + costs.TRY
     title = f"Fit a new {name}, read again and try"

@@ -17,7 +17,7 @@ from ohmwright.faults import Defect, DefectKind, Hypothesis, active_defects
 from ohmwright.planning import candidates as can
 from ohmwright.planning import costs, work
 from ohmwright.planning.candidates import Candidate
-from ohmwright.planning.choice import Repairs, offered
+from ohmwright.planning.choice import Offer, Repairs, offered
 from ohmwright.planning.foresight import Expected, Foresight, by_cell, expect_all, expect_exactly
 from ohmwright.planning.scene import Scene, forward_of
 from ohmwright.planning.splitting import split_tests
@@ -41,20 +41,14 @@ class Weighed:
 
     Parameters
     ----------
-    bits : float
-        Expected information. [bit]
-    saves : float
-        Expected minutes saved, itself taken off. [min]
-    rate : float
-        Minutes saved for each minute taken. [1]
+    offer : Offer
+        As the chooser sees it, the belief in a part to be worked on left open.
     """
 
     candidate: Candidate
     outcomes: Array
     expected: Expected | None
-    bits: float
-    saves: float
-    rate: float
+    offer: Offer
     refusal: Refusal | None = None
 
 
@@ -99,7 +93,7 @@ def weigh_all(scene: Scene, view: Foresight, fix: Repairs) -> list[Weighed]:
         warm += [] if felt is None else [(felt, leave)]
     rough = _by_readings(view, fix, readings)
     rough += [_by_heat(scene, view, fix, candidate, leave) for candidate, leave in warm]
-    rough.sort(key=lambda w: -w.bits / (w.candidate.minutes + w.candidate.risk))
+    rough.sort(key=lambda w: -w.offer.bits_a_minute)
     near = [w for w in rough[:REFINED] if w.candidate.reading is not None] if view.posterior.lines else []
     exact = _by_readings(view, fix, [(w.candidate, w.refusal) for w in near], exact=True)
     refined = exact + [w for w in rough if not any(w is other for other in near)]
@@ -154,8 +148,8 @@ def _worth(
     then: Repairs | None = None,
 ) -> Weighed:
     """`then` is what is left to do afterwards where the test is itself part of the repair."""
-    offer = offered(view.belief, outcomes, candidate.minutes + candidate.risk, fix, then)
-    return Weighed(candidate, outcomes, expected, offer.bits, offer.saves, offer.rate, refusal)
+    offer = offered(view.belief, outcomes, candidate.minutes + candidate.risk, fix, then, name=candidate.title)
+    return Weighed(candidate, outcomes, expected, offer, refusal)
 
 
 def _by_heat(scene: Scene, view: Foresight, fix: Repairs, candidate: Candidate, refusal: Refusal | None) -> Weighed:

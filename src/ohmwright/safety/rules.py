@@ -13,6 +13,8 @@ HARMLESS = 0.8
 """Volts that may go in before the coils are checked. [V] common practice, no source"""
 EXTRA_LOW = 60.0
 """DC volts above which touching is dangerous. [V] IEC 61140 and IEC 62368-1 put ES1 at 60 V DC"""
+NO_TOUCH = 30.0
+"""Volts above which no hand goes near what is bare, be it for heat. [V] common practice, no source"""
 JOINED = 30.0
 """Ohms from an input to a coil below which a switch between them may be through. [Ω] estimate"""
 FEW_HIDDEN = 0.1
@@ -188,6 +190,6 @@ def _notices(board: Board, facts: Facts, feed: Feed) -> tuple[Notice, ...]:
         notices.append(
             Notice("cell", f"Keep lithium cells off the board. A swollen or damaged cell: stop, move away. {LOCAL}")
         )
-    if feed.volts > 30.0:
-        notices.append(Notice("volts", f"Above 30 V keep one hand away and touch nothing bare. {LOCAL}"))
+    if feed.volts > NO_TOUCH:
+        notices.append(Notice("volts", f"Above {NO_TOUCH:g} V keep one hand away and touch nothing bare. {LOCAL}"))
     return tuple(notices)
