@@ -97,7 +97,7 @@ def test_opening_tells_more_than_any_reading_left_and_is_worth_its_minutes() -> 
     weighed = weigh_all(one, view, repairs_of(one, view))
     split = next(w for w in weighed if w.candidate.kind is Kind.SPLIT)
     cold = [w for w in weighed if w.candidate.reading is not None and w.candidate.feed is None]
-    assert split.offer.bits > max(w.offer.bits for w in cold)
+    assert split.offer.bits > max((w.offer.bits for w in cold), default=0.0)
     assert split.offer.bits <= math.log2(split.outcomes.shape[1])
     shares = splits(one)[0].shares
     assert split.offer.bits >= 0.5 * -sum(s * math.log2(s) for s in (shares[0], 1.0 - shares[0]))

@@ -70,6 +70,8 @@ class Suspect:
     severity: Interval | None = None
     reasons: tuple[Reason, ...] = ()
     extent: str = ""
+    places: tuple[str, ...] = ()
+    """Of each fault the part, or the net where it is something off the map."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,13 +43,13 @@ def claims_of(posterior: Posterior, suspects: Sequence[Suspect], groups: Sequenc
         if (sound and not works) or (works and not sound and not _repaired(posterior, members)):
             # readings alone never say that nothing is wrong, nor that something is on a board that works
             continue
-        parts = [part for part in members[0].part.split("+") if part] if len(members) == 1 else []
-        waiting = [part for part in parts if part not in named]
-        if parts and not waiting:
+        places = members[0].places if len(members) == 1 else ()
+        waiting = [place for place in places if place not in named]
+        if places and not waiting:
             continue
         signs = _kinds_for(posterior, members)
         level = Level.SUPPORTED if len(signs) > 1 else Level.LIKELY
-        part = waiting[0] if len(waiting) == 1 else ""
+        part = waiting[0] if len(waiting) == 1 and waiting[0] in posterior.board.part_by_name else ""
         softer.append(Claim(level, part, group.words, signs))
     return (*proven, *sorted(softer, key=lambda c: c.level is not Level.SUPPORTED))
 
@@ -58,8 +58,7 @@ def _repaired(posterior: Posterior, members: Sequence[Suspect]) -> bool:
     """Whether all that is suspected was replaced, cleaned or reflowed."""
     state = posterior.facts.state
     done = state.replaced | state.cleaned
-    spots = [set(m.part.split("+")) if m.part else set(m.where) for m in members]
-    return all(spot <= done for spot in spots)
+    return all(set(member.places) <= done for member in members)
 
 
 def _touched(posterior: Posterior) -> list[str]:

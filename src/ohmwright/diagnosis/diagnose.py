@@ -13,7 +13,8 @@ from ohmwright.devices import KINDS
 from ohmwright.diagnosis.answer import Contradiction, Diagnosis, Group, Suspect
 from ohmwright.diagnosis.claims import claims_of
 from ohmwright.diagnosis.explain import reasons
-from ohmwright.diagnosis.posterior import POOR_FIT, Posterior, posterior_of
+from ohmwright.diagnosis.posterior import Posterior, posterior_of
+from ohmwright.diagnosis.second import POOR_FIT
 from ohmwright.evidence import Roster
 from ohmwright.facts import Facts
 from ohmwright.faults import Defect, DefectKind, Hypothesis, Prior
@@ -111,7 +112,8 @@ def _suspect(posterior: Posterior, key: str, idx: list[int], probability: float,
     where = tuple(spot for d in best.faults for spot in d.where)
     words = " and ".join(words_of(posterior.board, d) for d in best.defects)
     severity = _severity(posterior, idx) if len(best.faults) == 1 else None
-    return Suspect(key, part, mode, where, words, probability, severity, why, _extent(severity))
+    places = tuple(sorted({d.part or d.where[0] for d in best.faults}))
+    return Suspect(key, part, mode, where, words, probability, severity, why, _extent(severity), places)
 
 
 def _extent(severity: Interval | None) -> str:
@@ -202,7 +204,8 @@ def _group(own: Sequence[Suspect]) -> Group:
     total = sum(s.probability for s in own)
     if len(own) == 1:
         return Group((own[0].key,), total, own[0].words)
-    names = ", ".join(s.part or s.where[0] for s in own[:6]) + (" …" if len(own) > 6 else "")
+    each = dict.fromkeys("+".join(s.places) for s in own)
+    names = ", ".join(list(each)[:6]) + (" …" if len(each) > 6 else "")
     return Group(
         tuple(s.key for s in own),
         total,

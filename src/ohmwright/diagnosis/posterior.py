@@ -9,36 +9,21 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from ohmwright.circuit import Board, BoardState
+from ohmwright.circuit import Board
 from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
 from ohmwright.diagnosis.joined import as_joined, hidden_links
+from ohmwright.diagnosis.second import doubtful, fits_poorly, partners, still_dead_at
 from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, roster_of
 from ohmwright.evidence.current_trace import trace_log_likelihood
 from ohmwright.evidence.gradient import gradient_log_likelihood
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
 from ohmwright.facts import TRIALS, Deed, Facts, Symptom
-from ohmwright.faults import AS_PATH, Defect, Hypothesis, Prior, hypotheses_of, pairs_with
+from ohmwright.faults import AS_PATH, Hypothesis, Prior, hypotheses_of
 
-POOR_FIT = 1e-3
-"""Misfit below which the best single explanation is doubted and pairs are tried. [1]"""
-STRAY_DOUBT = 0.3
-BORNE = 0.02
-"""Share of readings that may be strays without raising doubt, besides half the share missing from the map. [1]"""
-PLAUSIBLE = 4.0
-"""How far below the likeliest an explanation that fits still keeps doubt away. [nat]"""
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
-GROWN_FROM = 3
-AS_LIKELY, MOST_ALIKE = 4.0, 16
-"""How far below the likeliest of its class a hypothesis is still grown, and how many of one class are. [nat], [1]"""
-RULED_OUT = 12.0
-"""No reading speaks against a partner by more than this; the leader may explain it. [nat]"""
-MOST_PAIRS = 960
-"""Pairs grown from one class. [1]"""
-MOST_PARTNERS, MOST_WHEN_DEAD = 90, 320
-"""Single faults tried as the second of a pair: in doubt, and where a repair is known not to have been all. [1]"""
 WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
 ADOPTED = 2.0
@@ -135,11 +120,11 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     electrical = _electrical(board, _wires(board, facts))
     singles = _singles(electrical, prior, facts.symptom)
     lines = _once(tuple(electrical.line(reading) for reading in facts.readings))
-    again = _still_dead(facts) is not None
+    again = still_dead_at(facts) is not None
     first = LOOKED_FIRST if again or singles.kinds_of_unknown() else LOOKED_AT
     result = _weighed(facts, electrical, lines, singles, (), first)
     for _ in range(MOST_TOLD):
-        better = _as_built(result) or (_other_kind(result) if len(lines) <= FEW and _doubtful(result) else None)
+        better = _as_built(result) or (_other_kind(result) if len(lines) <= FEW and fits_poorly(result) else None)
         if better is None:
             break
         result = _weighed(facts, electrical, lines, singles, better, first)
@@ -147,9 +132,9 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
         result = _weighed(facts, electrical, lines, singles, result.taken, before=result.weighed)
     grown = singles.hypotheses
     for _ in range(2 if again else 1):
-        if not _doubtful(result):
+        if not doubtful(result):
             break
-        grown = (*grown, *_partners(result, singles.hypotheses, prior.second))
+        grown = (*grown, *partners(result, singles.hypotheses, prior.second))
         roster = roster_of(grown, electrical.register)
         result = _weighed(facts, electrical, lines, roster, result.taken, before=result.weighed)
     return result
@@ -237,84 +222,6 @@ def found_log_likelihood(electrical: Electrical, facts: Facts, roster: Roster) -
     if facts.traces:
         total = total + trace_log_likelihood(electrical.board, facts.traces, facts.readings, roster)
     return total
-
-
-def _still_dead(facts: Facts) -> BoardState | None:
-    """How the board stood when it was tried after the last repair and that had not cured it; else None."""
-    trial = facts.trial_since_mended
-    return trial.state if trial is not None and trial.deed is Deed.STILL_DEAD else None
-
-
-def _doubtful(result: Posterior) -> bool:
-    """Whether no single explanation will do: none fits, or all that fit were cured and the board is still dead."""
-    if not result.lines:
-        return False
-    weight = result.belief.log_weight
-    tried = _still_dead(result.facts)
-    if tried is not None:
-        left = result.roster.left(tried)
-        if weight[left].max(initial=-np.inf) < weight.max():
-            return True
-        weight = np.where(left, weight, -np.inf)
-    worth = result.class_of[np.flatnonzero(weight > weight.max() - PLAUSIBLE)]
-    stray = result.joint.stray[:, worth] > STRAY_DOUBT
-    # What a part reads by itself owes nothing to what the map lacks.
-    loose = np.array([bool(line.loose) for line in result.lines])
-    borne = int((~loose).sum() * (BORNE + 0.5 * result.board.unmapped_share))
-    few = (stray[~loose].sum(axis=0) <= borne) & ~stray[loose].any(axis=0)
-    return not bool(((result.joint.misfit[worth] >= POOR_FIT) & few).any())
-
-
-def _partners(result: Posterior, singles: tuple[Hypothesis, ...], second: float) -> tuple[Hypothesis, ...]:
-    """Pairs (or triples) of the likeliest with every single that is not plainly ruled out."""
-    most = MOST_PARTNERS if _still_dead(result.facts) is None else MOST_WHEN_DEAD
-    known = {frozenset(h.defects) for h in result.hypotheses[len(singles) :]}
-    pairs: dict[frozenset[Defect], Hypothesis] = {}
-    for c, leaders in _leaders(result).items():
-        worth = _mends(result, c, len(singles))
-        kept = [singles[k] for k in np.argsort(-worth, kind="stable")[: min(most, MOST_PAIRS // len(leaders))]]
-        for pair in pairs_with(leaders, kept, second):
-            pairs.setdefault(frozenset(pair.defects), pair)
-    return tuple(pair for defects, pair in pairs.items() if defects not in known)
-
-
-def _leaders(result: Posterior) -> dict[int, list[Hypothesis]]:
-    """The likeliest hypotheses to which a fault could be added, by class.
-
-    What no reading tells apart is grown alike: were one capacitor of a rail taken for all of them, it alone would be
-    believed bad once a second fault is.
-    """
-    weight = result.belief.log_weight
-    found: dict[int, list[Hypothesis]] = {}
-    top: dict[int, float] = {}
-    for h in np.argsort(-weight, kind="stable").tolist():
-        hypothesis, c = result.hypotheses[h], int(result.class_of[h])
-        if not hypothesis.defects or len(hypothesis.defects) > 2:
-            continue
-        if c not in found and len(found) == GROWN_FROM:
-            if weight[h] < min(top.values()) - AS_LIKELY:
-                break
-            continue
-        alike = found.setdefault(c, [])
-        if weight[h] > top.setdefault(c, float(weight[h])) - AS_LIKELY and len(alike) < MOST_ALIKE:
-            alike.append(hypothesis)
-    return found
-
-
-def _mends(result: Posterior, leader: int, n: int) -> Array:
-    """How well each of the first n hypotheses, which are the single faults, would mend what a class leaves open.
-
-    What it leaves open are the readings it can only call strays; a partner has to predict those.
-    """
-    stack, class_of = result.weighed.stack, result.class_of[:n]
-    open_to = np.flatnonzero(result.joint.stray[:, leader] > 0.5)
-    if not open_to.size:
-        return np.asarray(0.2 * result.joint.log_likelihood[class_of] + result.roster.log_prior[:n])
-    variance = np.array([stack.covariance[:, k, k] + stack.noise[k] ** 2 for k in open_to])
-    off = (stack.observed[open_to, None] - stack.y[open_to]) / np.sqrt(variance)
-    beyond = (stack.limit[open_to, None] - stack.y[open_to]) / np.sqrt(variance)
-    fit = np.where(stack.overload[open_to, None], -0.5 * np.maximum(beyond, 0.0) ** 2, -0.5 * off**2)
-    return np.asarray(np.maximum(fit, -RULED_OUT).sum(axis=0)[class_of] + result.roster.log_prior[:n])
 
 
 def _as_built(result: Posterior) -> Taken | None:

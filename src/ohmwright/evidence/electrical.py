@@ -13,6 +13,7 @@ from ohmwright.evidence.roster import Index, Roster
 from ohmwright.evidence.shelf import Shelf, Taken
 from ohmwright.evidence.shelves import Line, Shelves
 from ohmwright.evidence.tangent import look_again
+from ohmwright.evidence.waste import least_ohms
 from ohmwright.evidence.weighed import Weighed
 from ohmwright.facts import Quantity, Reading
 from ohmwright.operation import volts_at_least
@@ -190,7 +191,7 @@ class Electrical(Shelves):
             return False
         net = next(iter(ends - {self.board.ground}))
         volts = volts_at_least(self.board, net)
-        ohms = next(least for limit, least in SHORT_OHMS if (volts or 0.0) <= limit)
+        ohms = max(next(least for limit, least in SHORT_OHMS if (volts or 0.0) <= limit), least_ohms(self.board, net))
         if volts is None and not self.board.net(net).rail and _is_signal(self.board, net):
             ohms = SIGNAL_OHMS
         if line.probe.is_diode:

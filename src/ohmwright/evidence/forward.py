@@ -19,7 +19,7 @@ from ohmwright.evidence.column import Column, Predicted
 from ohmwright.evidence.display import shown
 from ohmwright.evidence.probe import Array, Probe
 from ohmwright.evidence.spots import Spots
-from ohmwright.evidence.waste import least_shifts
+from ohmwright.evidence.waste import budgets
 from ohmwright.faults import Defect, DefectKind
 from ohmwright.operation import Wiring
 from ohmwright.operation.wiring import WIRE
@@ -73,11 +73,7 @@ class Forward:
                 np.zeros(MOST_DEFECTS),
             )
         )
-        shared = tuple(
-            (rail.net, float(self.strengths.conductance[rows].sum()))
-            for rail, rows in zip(self.rails, self.rail_rows, strict=True)
-        )
-        self.least = least_shifts(wiring, self.elements, shared)
+        self.budgets = budgets(wiring, self.elements, self.rails)
         self.spots = Spots(wiring, self.strengths)
         self._masks: dict[tuple[BoardState, tuple[tuple[str, str], ...]], NDArray[np.bool_]] = {}
 

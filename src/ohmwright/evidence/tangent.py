@@ -237,14 +237,13 @@ def _settle(shelves: Shelves, weighed: Weighed, moving: list[int], way: Way = ON
     wasted = _wasted(shelves, np.einsum("cr,cru->cu", better.pull, points.lean))
     _put(weighed, np.array(moving, dtype=np.intp), stack, better, wasted)
     for k, c in enumerate(moving):
-        weighed.tangents[c] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k])
+        weighed.tangents[c] = Tangent(points.y[k], points.lean[k], better.pull[k], points.base[k], float(wasted[k]))
 
 
 def _wasted(shelves: Shelves, shift: Array) -> Array:
     """What speaks against classes whose unknowns are shifted so, for the power it would waste, shape (n_classes,)."""
     forward = shelves.forward
-    many = len(forward.least)
-    return against(shift[:, :many], forward.spread[:many], forward.least)
+    return against(shift, forward.spread, forward.budgets)
 
 
 def _put(weighed: Weighed, index: Index, stack: Stack, better: Joint, wasted: Array | float = 0.0) -> None:

@@ -2,62 +2,85 @@
 
 from __future__ import annotations
 
-import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import Board
-from ohmwright.operation import Wiring, volts_at_least
+from ohmwright.operation import REGULATED, Wiring, volts_at_least
+from ohmwright.operation.wiring import RailLoad
 
 Array = NDArray[np.float64]
 LEAST_VOLTS = 3.0
 """Volts of a net below which its loads may be a core's, which take any current. [V]"""
-ENTRY_VOLTS = 5.0
-"""Least volts that come in where nobody has told how many. [V] USB, barrel jacks bring more;
-common practice, no source"""
 WATTS = 1.0
 """What all that nobody has drawn, or told the value of, on one net takes at most while the net is up. [W] common
 practice, no source"""
+MOST = 40.0
+"""Farthest any resistance is taken to lie from its median, as a natural logarithm. [1]"""
 STEEP = 5.0
 """How fast more than that becomes unlikely: for each factor of e. [nat] estimate"""
 
 
-def least_shifts(wiring: Wiring, elements: tuple[int, ...], rails: tuple[tuple[str, float], ...]) -> Array:
-    """How far down the resistances of backgrounds and of loads nobody has told may go.
+@dataclass(frozen=True, slots=True, eq=False)
+class Budget:
+    """What takes power on one net without being told: its background, and loads of chips whose value nobody knows.
+
+    Parameters
+    ----------
+    watts : ndarray, shape (n,)
+        What each takes at its median while the net is up. [W]
+    own, shared : ndarray of int, shape (n,)
+        Its own unknown, and the one it shares with the other loads of the rail; -1 for none.
+    """
+
+    watts: Array
+    own: NDArray[np.intp]
+    shared: NDArray[np.intp]
+
+
+def budgets(wiring: Wiring, elements: tuple[int, ...], rails: tuple[RailLoad, ...]) -> tuple[Budget, ...]:
+    """Of each net whose volts tell what it may waste.
 
     Parameters
     ----------
     elements : tuple of int
         The uncertain elements, in the order of the unknowns.
-    rails : tuple of (str, float)
-        Net of each load that several chips share, and the conductance of all of it at the median. [S]
-
-    Returns
-    -------
-    ndarray, shape (n_elements + n_rails,)
-        Natural logarithm of the least resistance over the median; -inf where anything may be.
+    rails : tuple of RailLoad
+        In the order of the unknowns that follow: what the loads of a rail share.
     """
-    uncertain = [wiring.elements[e] for e in elements]
-    places = [(x.a, x.median) if x.label.startswith("background ") else None for x in uncertain]
-    places += [(net, 1.0 / conductance) for net, conductance in rails]
-    out = np.full(len(places), -np.inf)
-    for k, place in enumerate(places):
-        volts = None if place is None else _volts(wiring.board, place[0])
-        if place is not None and volts is not None:
-            out[k] = math.log(volts * volts / WATTS / place[1])
-    return out
+    unknown = {e: k for k, e in enumerate(elements)}
+    takes: dict[str, list[tuple[float, int, int]]] = {}
+    for k, e in enumerate(elements):
+        if wiring.elements[e].label.startswith("background "):
+            takes.setdefault(wiring.elements[e].a, []).append((wiring.elements[e].median, k, -1))
+    for r, rail in enumerate(rails):
+        loads = [(wiring.elements[e].median, unknown.get(e, -1), len(elements) + r) for e in rail.elements]
+        takes.setdefault(rail.net, []).extend(loads)
+    out = []
+    for net, taken in takes.items():
+        volts = _volts(wiring.board, net)
+        if volts is not None:
+            ohms, own, shared = zip(*taken, strict=True)
+            out.append(Budget(volts * volts / np.array(ohms), np.array(own), np.array(shared)))
+    return tuple(out)
+
+
+def least_ohms(board: Board, net: str) -> float:
+    """What all that nobody has drawn on a net shows to ground at least, as less would waste too much; else 0. [Ω]"""
+    volts = _volts(board, net)
+    return 0.0 if volts is None else volts * volts / WATTS
 
 
 def _volts(board: Board, net: str) -> float | None:
     """Volts that a net has at least while it is up; None where its loads may be a core's. [V]"""
-    told = board.net(net).nominal
-    if told is not None:
-        return told if told >= LEAST_VOLTS else None
-    return ENTRY_VOLTS if net in board.entries else volts_at_least(board, net)
+    volts = volts_at_least(board, net)
+    least = REGULATED if board.net(net).nominal is None else LEAST_VOLTS
+    return volts if volts is not None and volts >= least else None
 
 
-def against(shift: Array, spread: Array, least: Array) -> Array:
+def against(shift: Array, spread: Array, limits: tuple[Budget, ...]) -> Array:
     """How unlikely the posterior means of classes are for what they would waste, shape (n_classes,). [nat]
 
     Parameters
@@ -65,7 +88,13 @@ def against(shift: Array, spread: Array, least: Array) -> Array:
     shift : ndarray, shape (n_classes, n_unknowns)
         In units of the spread.
     spread : ndarray, shape (n_unknowns,)
-    least : ndarray, shape (n_unknowns,)
-        From `least_shifts`.
+        Of the natural logarithm of each resistance. [1]
+    limits : tuple of Budget
     """
-    return np.asarray(STEEP * np.maximum(least - shift * spread, 0.0).sum(axis=1))
+    lower = np.zeros((len(shift), shift.shape[1] + 1))  # the last for what is not an unknown
+    lower[:, :-1] = np.clip(-shift * spread, -MOST, MOST)
+    out = np.zeros(len(shift))
+    for limit in limits:
+        watts = np.exp(lower[:, limit.own] + lower[:, limit.shared]) @ limit.watts
+        out += STEEP * np.log(np.maximum(watts / WATTS, 1.0))
+    return out

@@ -33,12 +33,15 @@ class Tangent:
     pull : ndarray, shape (n_readings,)
     base : ndarray, shape (n_readings, n_own)
         Shift of the unknowns at which each reading was linearised.
+    wasted : float
+        What speaks against it for the power it would waste. [nat]
     """
 
     y: Array
     lean: Array
     pull: Array
     base: Array
+    wasted: float = 0.0
 
     @property
     def shift(self) -> Array:

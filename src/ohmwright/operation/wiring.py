@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ohmwright.circuit import Board, BoardState, Element, ElementKind, Part, Pin, Spread
 from ohmwright.devices import KINDS, PassPath, could_be, neighbouring, taken_as
 from ohmwright.errors import UnknownNameError
+from ohmwright.operation.volts import volts_at_least, volts_known
 from ohmwright.solver import Network
 
 CORE_VOLTS = 1.35
@@ -46,10 +47,6 @@ HIDDEN_EMISSION = 1.3
 """Emission coefficient of such a pin, as of the pins of drawn chips. [1]"""
 TOLD_SPREAD = 2.0
 """Spread where the net's volts, or that power enters there, tell what hangs on it; estimate. [1]"""
-SUPPLIED = frozenset({"VIN", "VCC", "SYS", "IN"})
-"""Roles of pins that a regulator runs from; load switches, which have such pins too, pass any volts."""
-REGULATED = 2.5
-"""Volts a regulator needs at such a pin. [V] common practice"""
 SWITCHING = frozenset({"SW", "SW1", "SW2"})
 """Roles of pins behind which there is a coil."""
 WIRE = 2e-3
@@ -245,14 +242,15 @@ def _backgrounds(board: Board, sound: list[Element]) -> list[Element]:
     """What leaks from each net to ground besides the parts of the map: residues, insulation, parts nobody has drawn."""
     out = []
     clamped = {e.b for e in sound if e.kind is ElementKind.JUNCTION and e.a == board.ground}
+    known = volts_known(board)
     for net in board.nets:
         if net.name == board.ground or not board.pins_on[net.name]:
             continue
         hidden = 1.0 if net.unexplained_pads else min(1.0, 3.0 * board.unmapped_share)
-        volts = math.inf if net.name in board.entries else net.nominal
+        volts = math.inf if net.name in board.entries else known.get(net.name)
         hidden *= 1.0 if net.rail or volts is not None else 0.5
         lower, wider = HIDDEN_LOADS, HIDDEN_SPREAD
-        if net.unexplained_pads and _coil_missing(board, net.name):
+        if net.unexplained_pads and coil_missing(board, net.name):
             lower, wider = math.log(BACKGROUND.median / UNTOLD_LOAD.median), UNTOLD_LOAD.log_sd - BACKGROUND.log_sd
             hidden = 1.0
         elif volts is not None:
@@ -268,7 +266,7 @@ def _backgrounds(board: Board, sound: list[Element]) -> list[Element]:
     return out
 
 
-def _coil_missing(board: Board, net: str) -> bool:
+def coil_missing(board: Board, net: str) -> bool:
     """Whether a switching stage ends there and no coil is drawn: then a rail's load hangs on it all the same."""
     on = board.pins_on[net]
     switching = any(pin.role in SWITCHING and part.kind != "load-switch" for part, pin in on)
@@ -329,16 +327,6 @@ def _usual_load(board: Board, net: str, parts: set[str]) -> Spread | None:
     if volts <= CORE_VOLTS and behind_coil:
         return CORE_LOAD
     return next(load for limit, load in LOADS if volts <= limit)
-
-
-def volts_at_least(board: Board, net: str) -> float | None:
-    """What a net is told to have, or what at least it must have as regulators run from it; None if neither. [V]"""
-    told = board.net(net).nominal
-    if told is not None:
-        return told
-    on = board.pins_on[net]
-    supplied = any(pin.role in SUPPLIED and part.kind != "load-switch" for part, pin in on)
-    return REGULATED if supplied else None
 
 
 def _passes(part: Part) -> list[PassPath]:

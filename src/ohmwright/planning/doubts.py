@@ -8,6 +8,7 @@ from ohmwright.diagnosis.joined import HIDDEN, may_be_joined
 from ohmwright.evidence import Line
 from ohmwright.evidence.electrical import STRAY
 from ohmwright.facts import FED, LOOSE, Quantity
+from ohmwright.operation import coil_missing
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Outcome, Step, Test, TestKind
 from ohmwright.planning.cautions import cautions_for
@@ -83,11 +84,17 @@ def _test(scene: Scene, line: Line, stray: float) -> Test:
 def rails_to_compare(scene: Scene) -> list[Test]:
     """Rails nobody has read yet, while the belief is that something off the map loads one of them.
 
-    What is not on the map may be the coil between two rails: then the fault may sit on the other one.
+    What is not on the map may be the coil between two rails: then the fault may sit on the other one. Behind a switch
+    node without a coil there is one for certain.
     """
     posterior, board = scene.posterior, scene.board
-    off_map = [k for k, d in enumerate(posterior.roster.defects) if not d.part and not d.harmless]
-    if board.unmapped_share < HIDDEN or float(posterior.by_defect[off_map].sum()) < BLAMED:
+    bare = {net.name for net in board.nets if coil_missing(board, net.name)}
+    beyond = [
+        k
+        for k, d in enumerate(posterior.roster.defects)
+        if not d.harmless and (not d.part or (board.ground in d.nets and bare.intersection(d.nets)))
+    ]
+    if board.unmapped_share < HIDDEN or float(posterior.by_defect[beyond].sum()) < BLAMED:
         return []
     read = {board.net_at(point) for line in posterior.lines for point in (line.reading.red, line.reading.black)}
     caps = {
