@@ -106,6 +106,7 @@ bench: apt $(TEST_VENV)/installed $(PAGE)
 	PYTHONPATH=. $(TEST_VENV)/bin/python -m benchmarks.compiled
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/part_book.py | tee benchmarks/results/part_book.txt
 	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
+	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_acts.py | tee benchmarks/results/page_acts.txt
 	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum $(OPTIMUM) --name full $(JUDGE)
 
 lock:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import random
-import time
 import zlib
 from pathlib import Path
 
@@ -91,10 +89,8 @@ def test_a_stream_that_unpacks_to_a_gigabyte_is_ended(tmp_path: Path) -> None:
     raw += b"3 0 obj<</Type/Page/Parent 2 0 R/MediaBox[0 0 500 500]/Contents 4 0 R>>endobj\n"
     raw += f"4 0 obj<</Filter/FlateDecode/Length {len(body)}>>stream\n".encode() + body + b"\nendstream endobj\n"
     (tmp_path / "bomb.pdf").write_bytes(raw + b"trailer<</Root 1 0 R>>\n%%EOF")
-    start = time.monotonic()
-    with contextlib.suppress(FileFormatError):
-        assert read_sheet(tmp_path / "bomb.pdf").pins == ()
-    assert time.monotonic() - start < 60.0  # the parent's own patience is 45 s
+    with pytest.raises(FileFormatError, match=r"takes too long|broke the limits of time or memory"):
+        read_sheet(tmp_path / "bomb.pdf")
 
 
 def test_a_slow_file_is_ended_by_the_clock(tmp_path: Path) -> None:

@@ -31,8 +31,8 @@ PINS = """PIN NAME TYPE DESCRIPTION
 9 SCL I Clock
 """
 STEPS = 60
-FIVE_MINUTES = 300.0
-"""What the rail may take, with the time a hand needs for each act. [s]"""
+LONGEST = 150.0
+"""What the rail may take of a hand's time, half of five minutes; what the machine takes is printed, not judged. [s]"""
 HAND_S = 1.1
 """What it takes a hand to point and press, once it knows what. [s] S. K. Card, T. P. Moran and A. Newell, "The
 keystroke-level model", CACM 23 (1980) 396-410: pointing 1.1 s; from memory"""
@@ -226,12 +226,12 @@ def test_a_rail_is_mapped_from_two_photos_by_one_pointer(serve, visit, bench, ph
     me.click(re.compile("^Pictures"))
     map_the_rail(me)
     took = time.monotonic() - me.began
-    hand = me.clicks * HAND_S + THINK_S * 14 + took
+    hand = me.clicks * HAND_S + THINK_S * 14
     print(
         f"{'touch' if touch else 'mouse'}: {me.clicks} presses, {me.keys} keys (one paste), machine {took:.0f} s,"
-        f" with a hand's time {hand:.0f} s"
+        f" a hand's time {hand:.0f} s"
     )
-    assert hand < FIVE_MINUTES
+    assert hand < LONGEST
     assert not seen.complaints
     if touch:  # the bench is the same for both
         return
