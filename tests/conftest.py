@@ -14,8 +14,8 @@ import pytest
 
 from ohmwright import kernels
 
-hypothesis.settings.register_profile("steady", derandomize=True, database=None)
-hypothesis.settings.register_profile("explore", derandomize=False)
+hypothesis.settings.register_profile("steady", derandomize=True, database=None, deadline=None)  # no wall time
+hypothesis.settings.register_profile("explore", derandomize=False, deadline=None)
 hypothesis.settings.load_profile("steady")
 
 
