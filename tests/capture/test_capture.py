@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ohmwright.usecases.capture import Capture, Phase, Rules, Sample, Sound, heard, taken_by_key
+from ohmwright.usecases.slides import creeping
 from tests.capture.touches import run
 
 RULES = Rules()
@@ -59,6 +60,52 @@ def test_a_held_display_is_refused():
     _, sign = heard(capture, Sample(1.0, 0.3, held=True), RULES)
     assert sign is not None
     assert sign.sound is Sound.REFUSED
+
+
+OHMS = Rules(least_step=0.1, skin=2e5, ranges=2)
+
+
+def sounds(*shown: float | None, rate: float = 5.0, rules: Rules = OHMS) -> list[Sound]:
+    """What is heard after the probes were in the air."""
+    _, signs = played(*[AIR] * 8, *[(value, value is None) for value in shown], rate=rate, rules=rules)
+    return [sign.sound for sign in signs if sign.sound is not Sound.WAIT]
+
+
+def test_fingers_that_let_go_are_no_slip():
+    """Skin turns back again and again; twice it is alike by chance, and then the point is touched."""
+    skin = (8.92e5, 8.25e5, 8.82e5, 8.18e5, 8.19e5)
+
+    assert sounds(*skin, *[2974.0] * 8) == [Sound.CONTACT, Sound.TAKEN]
+    assert sounds(*skin, None, *[2974.0] * 8) == [Sound.CONTACT, Sound.TAKEN]
+
+
+def test_a_pad_of_many_ohms_is_no_skin():
+    """It stood still, or rose as a charge does, before it was left by a jump, or as an averaging display shows one."""
+    stood, charge = [1.889e6] * 5, (4.4e4, 9.5e4, 1.36e5, 1.83e5, 2.24e5, 2.64e5, 3.07e5, 3.49e5, 3.9e5)
+
+    assert Sound.TAKEN not in sounds(*stood[:2], *[21.2] * 12)
+    assert Sound.TAKEN not in sounds(*stood, 4.18e5, 1.084e5, 23040.0, 1339.0, 192.0, 46.8, 26.0, *[21.2] * 12)
+    assert Sound.TAKEN not in sounds(*stood, *[4.0e5] * 20)
+    assert Sound.TAKEN not in sounds(*charge, *[1.27e6] * 20, rate=8.0)
+
+
+def test_a_rail_that_stood_still_and_then_quickens_is_no_creeping_charge():
+    """The steps of a charge grow smaller; those of a slide that an averaging display spreads do not."""
+
+    def tail(*millivolts: float) -> tuple[Sample, ...]:
+        return tuple(Sample(n / 10, value * 1e-3) for n, value in enumerate(millivolts))
+
+    assert creeping(tail(320, 329, 334, 337, 339, 340, 341), RULES)
+    assert not creeping(tail(3, 3, 3, 3, 4, 6, 7), RULES)
+    assert not creeping(tail(166, 197, 217, 222, 224, 225, 230), RULES)
+
+
+def test_a_key_does_not_take_skin_that_stands_still_for_a_moment():
+    def pressed(*shown: float) -> Sound:
+        return taken_by_key(Capture(), tuple(Sample(n / 3, value) for n, value in enumerate(shown)), OHMS)[1].sound
+
+    assert pressed(3.7e5, 4.1e5, 3.914e5, 3.914e5) is Sound.REFUSED
+    assert pressed(*[3.914e5] * 6) is Sound.TAKEN
 
 
 @settings(max_examples=60, deadline=None)

@@ -15,6 +15,7 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from ohmwright.usecases.skin import UNTOUCHED, Skin, skin_after
 from ohmwright.usecases.slides import ANOTHER, Rules, Sample, creeping, slack_of, slipped, told_by
 
 
@@ -76,6 +77,8 @@ class Capture:
         Whether it did after so short an air that the hand may never have left.
     spoilt : bool
         Whether the probes have to be off for `Rules.lift` before anything counts: at the start, and after a refusal.
+    skin : Skin
+        What the touch has shown of fingers across the tips.
     """
 
     phase: Phase = Phase.LIFT
@@ -91,6 +94,7 @@ class Capture:
     quick: bool = False
     brief: bool = False
     spoilt: bool = True
+    skin: Skin = UNTOUCHED
 
     @property
     def touching(self) -> bool:
@@ -131,9 +135,12 @@ def taken_by_key(capture: Capture, recent: tuple[Sample, ...], rules: Rules) -> 
     last = recent[-1] if recent else None
     if last is None or last.held or (last.value is None and not last.overload):
         return capture, Sign(Sound.REFUSED, "the display shows nothing that could be taken")
-    window = tuple(s for s in recent if s.at >= last.at - rules.settle)
+    many = last.value is not None and last.value > rules.skin  # fingers stand still for a moment now and then
+    length = rules.quick_settle if many else rules.settle
+    window = tuple(s for s in recent if s.at >= last.at - length)
     same = all(s.overload == last.overload and not s.held and (s.overload or s.value is not None) for s in window)
-    if len(window) < 2 or not same or (last.value is not None and not _still(window, rules)):
+    enough = len(window) >= rules.readings and window[0] is not recent[0] if many else len(window) >= 2
+    if not enough or not same or (last.value is not None and not _still(window, rules)):
         return capture, Sign(Sound.REFUSED, "the display does not stand still")
     words = "OL" if last.overload else ""
     return Capture(last=last, spoilt=False, answered=last.at), Sign(Sound.TAKEN, words, last.value)
@@ -163,12 +170,13 @@ def _contact(capture: Capture, sample: Sample, rules: Rules) -> Capture:
     last, away = capture.last, capture.open_at - (sample.at if capture.air is None else capture.air)
     quick = sample.at - capture.answered < rules.quick
     near = away < rules.away + rules.ranges * (sample.at - capture.open_at)
-    tail = capture.tail if near and not _rested(capture, rules) else ()
+    tail = capture.tail if near and not capture.skin.left_at(sample, rules) and not _rested(capture, rules) else ()
     if slipped(tail, sample, rules):
         return Capture(last=last, answered=sample.at)
     return Capture(
         Phase.TOUCHING, (sample,), told_by(tail, sample, rules), capture.stood if tail else None,
         capture.began if tail else sample.at, capture.answered, last=last, quick=quick, brief=quick and near,
+        skin=skin_after(UNTOUCHED, sample, rules),
     )  # fmt: skip
 
 
@@ -182,8 +190,12 @@ def _rested(capture: Capture, rules: Rules) -> bool:
 
 def _touched(capture: Capture, sample: Sample, rules: Rules) -> tuple[Capture, Sign | None]:
     """One more reading while the probes touch."""
+    capture = _with_skin(capture, sample, rules)
     if slipped(capture.tail, sample, rules):
-        return Capture(last=capture.last, answered=sample.at), Sign(Sound.REFUSED, SLIPPED)
+        if capture.tail[-1] not in capture.skin.above[:-1]:
+            return Capture(last=capture.last, answered=sample.at), Sign(Sound.REFUSED, SLIPPED)
+        # Another pad of many ohms, or skin that was alike twice: what comes next tells, and nothing is taken till then.
+        capture = replace(capture, tail=(), stood=capture.tail[-1].value)
     ranged = capture.run and sample.step != capture.run[-1].step
     now = replace(capture, run=(sample,) if ranged else _grown(capture.run, sample), air=None)
     now = replace(now, tail=told_by(capture.tail, sample, rules))
@@ -194,6 +206,14 @@ def _touched(capture: Capture, sample: Sample, rules: Rules) -> tuple[Capture, S
     if not now.told and sample.at - now.began > rules.patience:
         return replace(now, told=True), Sign(Sound.WAIT, "it still moves: keep the probes there")
     return now, None
+
+
+def _with_skin(capture: Capture, sample: Sample, rules: Rules) -> Capture:
+    """Where it is proven to be skin, nothing is known yet of a point that could be left."""
+    skin = skin_after(capture.skin, sample, rules)
+    if skin.proven or capture.skin.left_at(sample, rules):
+        return replace(capture, skin=skin, tail=(), stood=None)
+    return replace(capture, skin=skin)
 
 
 def _stood_still(capture: Capture, found: Sample, rules: Rules) -> tuple[Capture, Sign]:
@@ -214,14 +234,16 @@ def _stood_still(capture: Capture, found: Sample, rules: Rules) -> tuple[Capture
 def _stood(capture: Capture, rules: Rules) -> float | None:
     """What stands still now if nothing did yet, or if it is a step of the display from what did."""
     if rules.ranges:
-        return None  # a range far too high stands still as well, and the ohms of a big rail creep by many steps
+        # Only what was left above `Rules.skin`: a range far too high stands still as well, and the ohms of a big rail
+        # creep by many steps.
+        return capture.stood
     tail = capture.tail
     latest = tail[-2:] if len(tail) < 2 or tail[-1].at - tail[-2].at >= rules.brush else tail[-3:]
     values = [s.value for s in latest if s.value is not None]
     if len(values) < 2 or latest[-1].at - latest[0].at < rules.brush:
         return capture.stood
     near = slack_of(values[-1], latest[-1].step, rules) / 2
-    walks = capture.stood is None or abs(values[-1] - capture.stood) <= near or creeping(tail)
+    walks = capture.stood is None or abs(values[-1] - capture.stood) <= near or creeping(tail, rules)
     return values[-1] if max(values) - min(values) <= near and walks else capture.stood
 
 

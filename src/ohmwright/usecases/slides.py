@@ -8,7 +8,7 @@ pad. Two pads that read alike to within the display's own noise are one to it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 
@@ -85,7 +85,7 @@ class Rules:
     open_below: float = 0.0
     skin: float = math.inf
     least_step: float = 1e-3
-    patience: float = 3.0
+    patience: float = 2.5
     fraction: float = 0.2
     quick: float = 1.25
     quick_settle: float = 1.2
@@ -104,6 +104,8 @@ BLENDED = 2
 """Most readings over which a display that averages spreads a jump. [1]"""
 PACE = 1.6
 """How many times its pace so far a charge may seem to go: a display that averages lags by up to a third. [1]"""
+LAG = 0.15
+"""Share of a charge by which a display that averages may show it late halfway: three tenths of a move, of two. [1]"""
 ANOTHER = 1.25
 """How many times farther apart than the readings of a stand-still another point's value lies. [1]"""
 
@@ -113,11 +115,21 @@ def slack_of(value: float, step: float, rules: Rules) -> float:
     return max(rules.steps * (step or rules.least_step), rules.share * abs(value)) * (1 + 1e-9)
 
 
-def creeping(tail: tuple[Sample, ...]) -> bool:
-    """Whether a display goes on one way in small steps, as at the end of a charge; a slide is over in two readings."""
-    values = [s.value for s in tail if s.value is not None]
-    moves = [later - earlier for earlier, later in pairwise(values)]
-    return sum(move != 0 for move in moves) > BLENDED and _one_way(moves, 0.0)
+def creeping(tail: tuple[Sample, ...], rules: Rules) -> bool:
+    """Whether a display goes on one way in small steps, as at the end of a charge.
+
+    A slide is over in two readings, or three with one of noise; but before it the display stood still, and a charge
+    never quickens: of its way it goes no more in the later half of the time, but for a step of noise.
+    """
+    figures = [(s.at, s.value) for s in tail if s.value is not None]
+    steps = [(later - earlier, now - then) for (then, earlier), (now, later) in pairwise(figures) if later != earlier]
+    if len(steps) <= BLENDED or not _one_way([move for move, _ in steps], 0.0):
+        return False
+    noise = (tail[-1].step or rules.least_step) * (1 + 1e-9)
+    (before, length), (last, lasted) = steps[-2:]
+    middle = figures[(len(figures) - 1) // 2][1]
+    later, sooner = abs(figures[-1][1] - middle), abs(middle - figures[0][1])
+    return later <= sooner + noise and abs(last) <= PACE * abs(before) * lasted / length + noise
 
 
 def slipped(tail: tuple[Sample, ...], sample: Sample, rules: Rules) -> bool:
@@ -131,7 +143,6 @@ def slipped(tail: tuple[Sample, ...], sample: Sample, rules: Rules) -> bool:
     move = math.copysign(max(0.0, abs(move) - ROUNDED * max(0.0, sample.step - tail[-1].step)), move)
     (earlier, before), (then, last) = figures[-2:]
     long = [b - a for (_, a), (_, b) in pairwise(figures)]
-    charges = len(long) >= CHARGES and (min(long) > 0 or max(long) < 0)
     if len(long) >= CHARGES and abs(last - figures[0][1]) > slack and _one_way(long, slack / 2):
         moves = long  # a charge seen through the noise of the display
     else:
@@ -143,14 +154,21 @@ def slipped(tail: tuple[Sample, ...], sample: Sample, rules: Rules) -> bool:
     onward = evenly and (move > 0) == rises  # a charge never turns back
     pace = abs(last - figures[0][1]) / max(then - figures[0][0], 1e-3)
     if abs(last - before) <= slack:
-        if then - figures[0][0] < rules.brush:
+        if then - tail[0].at < rules.brush:
             return False
         # Nor does its pace grow: the next move is no longer than the last, or, seen through noise, than the mean.
         latest = (slack if moves is long and len(long) >= CHARGES else abs(moves[-1])) / max(then - earlier, 1e-3)
         return abs(move) > ANOTHER * slack + (PACE * min(pace, latest) * (sample.at - then) if onward else 0.0)
-    if not evenly or (last > rules.skin and not charges and abs(moves[-1]) > 1.3 * abs(moves[0])):
+    if not evenly or (last > rules.skin and not _charges(figures, slack)):
         return False  # nothing is known of it yet, or it wanders, as skin across the tips does
     return abs(move) > 3 * slack + (PACE * pace * (sample.at - then) if onward else 0.0)
+
+
+def _charges(figures: list[tuple[float, float]], slack: float) -> bool:
+    """Whether ohms rise as a charge does: at first no slower than later, but for the lag of an averaging display."""
+    (began, low), (middle, found), (ended, high) = figures[0], figures[len(figures) // 2], figures[-1]
+    chord = low + (high - low) * (middle - began) / (ended - began)
+    return high > low and found >= chord - slack - LAG * (high - low)
 
 
 def _one_way(moves: list[float], noise: float) -> bool:
@@ -165,7 +183,9 @@ def told_by(tail: tuple[Sample, ...], sample: Sample, rules: Rules) -> tuple[Sam
     if abs((sample.value or 0.0) - (tail[-1].value or 0.0)) <= slack_of(sample.value or 0.0, step, rules):
         return (*tail[-6:], sample)
     told = bool(sample.step or tail[-1].step)
-    return tail if (sample.step > tail[-1].step if told else _far_step(sample) > 0.0) else (sample,)
+    if sample.step > tail[-1].step if told else _far_step(sample) > 0.0:
+        return tail
+    return (replace(tail[0], value=None, step=sample.step), sample)  # since when it has been this point, and no figure
 
 
 def _rounds(tail: tuple[Sample, ...], sample: Sample, rules: Rules) -> bool:
@@ -175,7 +195,7 @@ def _rounds(tail: tuple[Sample, ...], sample: Sample, rules: Rules) -> bool:
         coarser = max(before, sample, key=lambda s: s.step)
         step = coarser.step if before.step != sample.step and _is_coarse(coarser) else 0.0
     else:
-        found, far = [_far_step(s) for s in tail], _far_step(sample)
+        found, far = [_far_step(s) for s in tail if s.value is not None], _far_step(sample)
         starts = len(tail) < STARTS and all(found) and not far
         step = min(found) if starts else far if far and not any(found) else 0.0
     return step > 0.0 and abs((sample.value or 0.0) - (before.value or 0.0)) <= ROUNDED * step
@@ -186,6 +206,11 @@ def _far_step(sample: Sample) -> float:
     value = abs(sample.value or 0.0)
     step = next((s for s in (1e4, 1e3, 1e2) if abs(value / s % 1.0) < 1e-9), 0.0)
     return step if value < FEW_STEPS * step else 0.0
+
+
+def is_rounded(sample: Sample) -> bool:
+    """Whether a figure may be one of a range far too high."""
+    return _is_coarse(sample) if sample.step else _far_step(sample) > 0.0
 
 
 def _is_coarse(sample: Sample) -> bool:
