@@ -87,6 +87,17 @@ def test_other_rails_are_compared_while_something_off_the_map_is_blamed() -> Non
     assert any(test.title.startswith("Compare ohms, from V33") for test in advice.tests)
 
 
+def test_rails_are_compared_before_a_converter_without_a_drawn_coil_comes_off() -> None:
+    """Behind a switch node there is a coil, drawn or not, and behind that a rail that may carry the fault."""
+    facts = Facts(readings=(LOW[0],), entries=ENTRY, acts=(Act(Deed.STILL_DEAD, "", "e3"),))
+    board = without_the_coil(0.3)
+    posterior, diagnosis = diagnose(board, facts)
+    on_switch = [k for k, d in enumerate(posterior.roster.defects) if "U1" in d.part]
+    assert posterior.by_defect[on_switch].sum() > 0.5
+    first = advise(board, facts, posterior, diagnosis).tests[0]
+    assert first.title.startswith("Compare ohms, from V33")
+
+
 def test_an_unmarked_part_with_its_own_reading_is_what_it_reads() -> None:
     """A resistor found by itself clears nothing: the fault elsewhere stays as likely as it was."""
     board = replace(

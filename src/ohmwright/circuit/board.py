@@ -8,7 +8,7 @@ nobody has named, and a net may carry pads that no part on the map explains.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -274,6 +274,11 @@ class Board:
         """This board with a part added, or put in place of the one of that name."""
         kept = tuple(part if old.name == part.name else old for old in self.parts)
         return replace(self, parts=kept if part.name in self.part_by_name else (*self.parts, part))
+
+    def with_parts(self, parts: Iterable[Part]) -> Board:
+        """This board with parts put in place of those of their names; none is added."""
+        new = {part.name: part for part in parts}
+        return replace(self, parts=tuple(new.get(old.name, old) for old in self.parts)) if new else self
 
     def __iter__(self) -> Iterator[Part]:
         return iter(self.parts)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from ohmwright.circuit import Board, Part
 from ohmwright.partbook.chip_readings import read_chips
 from ohmwright.partbook.inside import engine_part
-from ohmwright.partbook.neighbours import neighbours
+from ohmwright.partbook.neighbours import neighbours_of
 from ohmwright.partbook.seen import Seen, looks_on
 from ohmwright.partbook.transfer import with_kinds
 
@@ -28,12 +28,14 @@ def informed(
         itself, and what is told twice counts twice.
     """
     seen = (*looks_on(board), *seen)
-    _, readings = read_chips(board, pin_names, seen)
-    opened = with_kinds(board, neighbours(board, pin_names, seen))
-    for chip in {reading.chip for reading in readings}:
-        if board.part(chip).kind == "ic" and _is_named(board.part(chip), (pin_names or {}).get(chip, {})):
-            opened = opened.with_part(engine_part(board, chip, readings, (pin_names or {}).get(chip)))
-    return opened
+    around, readings = read_chips(board, pin_names, seen)
+    opened = with_kinds(board, neighbours_of(around, readings, seen))
+    named = pin_names or {}
+    return opened.with_parts(
+        engine_part(board, chip, readings, named.get(chip))
+        for chip in {reading.chip for reading in readings}
+        if board.part(chip).kind == "ic" and _is_named(board.part(chip), named.get(chip, {}))
+    )
 
 
 def _is_named(part: Part, names: Mapping[str, str]) -> bool:

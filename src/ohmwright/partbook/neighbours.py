@@ -75,13 +75,19 @@ def neighbours(
     seen : sequence of Seen
         What was noticed of parts.
     """
-    around, readings = read_chips(board, pin_names, seen)
+    return neighbours_of(*read_chips(board, pin_names, seen), seen)
+
+
+def neighbours_of(around: Surroundings, readings: Sequence[Reading], seen: Sequence[Seen] = ()) -> tuple[Taken, ...]:
+    """The same where the board's chips are read already."""
+    board = around.board
     told = {entry.part: entry for entry in seen}
     groups: dict[frozenset[str], list[Part]] = {}
     for part in board:
         if part.name not in around.duties and takes_part(part):
             groups.setdefault(frozenset(part.nets), []).append(part)
-    places = {nets: _places(around, readings, nets) for nets in groups}
+    by_net = _by_net(readings, board.ground)
+    places = {nets: _places(around, by_net, nets) for nets in groups}
     taken: tuple[Taken, ...] = ()
     for _ in range(ROUNDS):
         alike = Alike(board, {entry.part: entry.kinds for entry in taken})
@@ -117,12 +123,21 @@ def _group(
         )
 
 
-def _places(around: Surroundings, readings: Sequence[Reading], nets: frozenset[str]) -> list[Place]:
+def _by_net(readings: Sequence[Reading], ground: str) -> dict[str, dict[int, Reading]]:
+    """For each net but ground the readings that hold it, by their rank, least probable first."""
+    found: dict[str, dict[int, Reading]] = {}
+    for rank, reading in enumerate(sorted(readings, key=lambda reading: reading.probability)):
+        for net in frozenset().union(*reading.points.values()) - {ground}:
+            found.setdefault(net, {})[rank] = reading
+    return found
+
+
+def _places(around: Surroundings, by_net: Mapping[str, Mapping[int, Reading]], nets: frozenset[str]) -> list[Place]:
     merged: dict[tuple[str, str, str], Place] = {}
-    ground = around.board.ground
-    for reading in sorted(readings, key=lambda reading: reading.probability):
-        if not any(nets & held - {ground} for held in reading.points.values()):
-            continue
+    ranked: dict[int, Reading] = {}
+    for net in nets:
+        ranked.update(by_net.get(net, {}))
+    for _, reading in sorted(ranked.items()):
         for role in reading.family.roles:
             if not fits(around, role, reading.points, nets):
                 continue

@@ -249,10 +249,11 @@ def with_kinds(board: Board, taken: Sequence[Taken]) -> Board:
     a typical circuit makes unlikely keep a small chance.
     """
     by_name = {entry.part: entry for entry in taken}
-    for part in board.parts:
-        if part.kind == UNKNOWN and part.name in by_name and not part.could_be:
-            board = board.with_part(replace(part, could_be=engine_kinds(by_name[part.name])))
-    return board
+    return board.with_parts(
+        replace(part, could_be=engine_kinds(by_name[part.name]))
+        for part in board.parts
+        if part.kind == UNKNOWN and part.name in by_name and not part.could_be
+    )
 
 
 def engine_kinds(entry: Taken) -> tuple[tuple[str, float], ...]:
