@@ -6,7 +6,7 @@ import pytest
 from tests.partbook.hidden import hidden
 from tests.partbook.test_neighbours import board_of, buck
 
-from ohmwright.circuit import Part, Pin
+from ohmwright.circuit import Board, BoardState, Net, Part, Pin
 from ohmwright.devices import KINDS, Mode
 from ohmwright.diagnosis import diagnose
 from ohmwright.facts import Facts, Quantity, Reading
@@ -155,6 +155,23 @@ def test_an_informed_board_puts_its_suspects_inside_the_chip() -> None:
     best = diagnosis.suspects[0]
     assert best.part == "U3"
     assert informed(board).part("U3") == board.part("U3")
+
+
+def test_a_nameless_pin_of_a_chip_on_a_rail_feeds_it_and_a_named_one_stays_what_it_is() -> None:
+    """By itself such a chip shows its load, which a chip of signal pins alone would not have: no proof of a leak."""
+    pins = (Pin("1", "R", "IO"), Pin("2", "G", "GND"), Pin("3", "S", "IO"), Pin("4", "R2", "IO", name="STRAP"))
+    nets = (Net("G"), Net("R", 3.3, rail=True), Net("R2", 1.8, rail=True), Net("S"))
+    chip = Part("U9", "ic", pins)
+    board = Board("one chip", "G", nets, (chip,))
+    fed = informed(board).part("U9")
+    assert [pin.role for pin in fed.pins] == ["VDD", "GND", "IO", "IO"]
+    by_itself = Reading(Quantity.PART_OHMS, "U9.1", "U9.2", 650.0, BoardState(off=frozenset({"U9"})))
+    strays = []
+    for known in (board, informed(board)):
+        posterior, _ = diagnose(known, Facts((by_itself,)))
+        strays.append(float(posterior.joint.stray[0, posterior.class_of[0]]))
+    assert strays[0] > 0.9
+    assert strays[1] < 0.1
 
 
 @pytest.mark.parametrize(
