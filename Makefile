@@ -106,8 +106,8 @@ bench: apt $(TEST_VENV)/installed $(PAGE)
 	PYTHONPATH=. $(TEST_VENV)/bin/python -m benchmarks.compiled
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/first_advice.py | tee benchmarks/results/first_advice.txt
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/part_book.py | tee benchmarks/results/part_book.txt
-	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
-	-set -o pipefail; $(TEST_VENV)/bin/python benchmarks/page_acts.py | tee benchmarks/results/page_acts.txt
+	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
+	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/page_acts.py | tee benchmarks/results/page_acts.txt
 	$(TEST_VENV)/bin/python -m judge --count $(COUNT) --jobs $(JOBS) --optimum $(OPTIMUM) --name full $(JUDGE)
 
 lock:

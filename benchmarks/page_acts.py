@@ -1,6 +1,6 @@
 """What an act of the page waits for its answer, beside a bare question about the same case, in headless Chromium.
 
-    python benchmarks/page_acts.py [--acts 40]
+    PYTHONPATH=. python benchmarks/page_acts.py [--acts 40]
 
 Run it with the test environment's Python, the page being built. An act is a typed reading, sent by the page itself to
 a server on a practice bench and answered once it is on the disk; the thought about it goes on beside. The reference is
@@ -12,16 +12,15 @@ from __future__ import annotations
 
 import argparse
 import os
-import re
 import statistics
-import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
-ROOT = Path(__file__).resolve().parents[1]
+from benchmarks.serving import served
+
 CASE = ("--board", "logger", "--fault", "logger-no-core", "--seed", "7")
 WANTED_MS = 100.0
 """In which an act feels answered at once. [ms] J. Nielsen, *Usability Engineering*, 1993, chapter 5; from memory"""
@@ -69,17 +68,8 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--acts", type=int, default=40)
     asked = parser.parse_args()
-    with tempfile.TemporaryDirectory() as name:
-        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--cases", f"{name}/cases.sqlite", *CASE]
-        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
-            try:
-                assert server.stdout is not None
-                address = re.search(r"http://\S+", server.stdout.readline())
-                assert address is not None, "the page did not start"
-                looks, took = measured(address[0], asked.acts)
-            finally:
-                server.terminate()
+    with tempfile.TemporaryDirectory() as name, served(Path(name), *CASE) as address:
+        looks, took = measured(address, asked.acts)
     look, act = told("a bare look at the case", looks), told("an act, stored", took)
     print(f"an act takes {act / look:.2f} times a look; load {os.getloadavg()[0]:.1f};"
           f" {WANTED_MS:.0f} ms {'reached' if act <= WANTED_MS else 'NOT REACHED'}")  # fmt: skip

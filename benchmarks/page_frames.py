@@ -1,7 +1,7 @@
 """Frames a second while a board with 20,000 pins and 400 labels is panned, in headless Chromium without a GPU.
 
-Run it with the test environment's Python, the page being built: ``python benchmarks/page_frames.py``. The mouse is real
-(sent through the browser's own input), and a frame counts only when the board was painted anew in it.
+Run it with the test environment's Python, the page being built: ``PYTHONPATH=. python benchmarks/page_frames.py``. The
+mouse is real (sent through the browser's own input), and a frame counts only when the board was painted anew in it.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ import argparse
 import asyncio
 import os
 import re
-import subprocess
 import sys
 import tempfile
 import time
@@ -19,6 +18,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 from playwright.async_api import Page, async_playwright
+
+from benchmarks.serving import served
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT / "src")]
@@ -185,17 +186,8 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as name:
         home = Path(name)
         case(home)
-        command = [sys.executable, "-m", "ohmwright.web", "--no-browser", "--resume"]
-        command += ["--cases", str(home / "cases.sqlite")]
-        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
-            try:
-                assert server.stdout is not None
-                address = re.search(r"http://\S+", server.stdout.readline())
-                assert address is not None, "the page did not start"
-                whole, near = asyncio.run(watched(address[0], asked.picture))
-            finally:
-                server.terminate()
+        with served(home, "--resume") as address:
+            whole, near = asyncio.run(watched(address, asked.picture))
     good = near >= WANTED and whole >= WANTED_WHOLE
     print(
         f"whole board {whole:.1f} frames/s, wanted {WANTED_WHOLE:.0f}; nearer {near:.1f}, wanted {WANTED:.0f}:"

@@ -9,8 +9,7 @@ from dataclasses import replace
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.devices import one_at_dc
 from ohmwright.facts import Facts, Quantity
-
-SWITCH_NODES = frozenset(("SW", "SW1", "SW2"))
+from ohmwright.operation import SWITCHING
 
 LOW = 50.0
 """Resistance to ground up to which two nets that read alike are taken to be joined. [Ω]"""
@@ -92,7 +91,7 @@ def _mapped_between(board: Board, a: str, b: str) -> bool:
 
 def _switches_into(part: Part, a: frozenset[str], b: frozenset[str]) -> bool:
     roles = [{pin.role for pin in part.pins if pin.net in nets} for nets in (a, b)]
-    return any(one & SWITCH_NODES and not other & (SWITCH_NODES | {"VIN"}) for one, other in (roles, roles[::-1]))
+    return any(one & SWITCHING and not other & (SWITCHING | {"VIN"}) for one, other in (roles, roles[::-1]))
 
 
 def as_joined(facts: Facts, links: tuple[tuple[str, str], ...]) -> Facts:

@@ -6,7 +6,6 @@ switches pass what they get, a step-down converter runs from no less than it giv
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
@@ -51,14 +50,14 @@ def volts_known(board: Board) -> Mapping[str, float]:
     least = dict.fromkeys(board.entries, ENTRY_VOLTS) | told
     fixed = {board.ground, *told}
     steps = tuple(_steps(board))
-    while True:
-        before = len(fixed), dict(least)
+    risen = True
+    while risen:
+        risen = False
         for source, sink, drop in steps:
-            volts = least.get(source, -math.inf) - drop
-            if sink not in fixed and volts > max(least.get(sink, 0.0), 0.0):
-                least[sink] = volts
-        if before == (len(fixed), least):
-            return least
+            volts = least.get(source, 0.0) - drop
+            if sink not in fixed and volts > least.get(sink, 0.0):
+                least[sink], risen = volts, True
+    return least
 
 
 def _steps(board: Board) -> Iterator[tuple[str, str, float]]:

@@ -88,13 +88,15 @@ def rails_to_compare(scene: Scene) -> list[Test]:
     node without a coil there is one for certain.
     """
     posterior, board = scene.posterior, scene.board
+    if board.unmapped_share < HIDDEN:
+        return []
     bare = {net.name for net in board.nets if coil_missing(board, net.name)}
     beyond = [
         k
         for k, d in enumerate(posterior.roster.defects)
         if not d.harmless and (not d.part or (board.ground in d.nets and bare.intersection(d.nets)))
     ]
-    if board.unmapped_share < HIDDEN or float(posterior.by_defect[beyond].sum()) < BLAMED:
+    if float(posterior.by_defect[beyond].sum()) < BLAMED:
         return []
     read = {board.net_at(point) for line in posterior.lines for point in (line.reading.red, line.reading.black)}
     caps = {
