@@ -44,6 +44,8 @@ def supply_load(random: Random, hint: Hint, net: str | None) -> float:
         return log_uniform(random, 40.0, 2200.0)
     if volts < 2.2:
         return log_uniform(random, 250.0, 4e4)
+    if volts > 5.5:  # 5 to 200 kΩ for a main system rail with all that hangs on it; common practice
+        return log_uniform(random, 2e4, 1e6)
     return log_uniform(random, 6e3, 3e5) if random.random() < 0.6 else log_uniform(random, 900.0, 8e3)
 
 
@@ -122,11 +124,12 @@ def _supply_pin(random: Random, pin: Pin, ground: str, hint: Hint) -> list[Condu
     # Logic begins to conduct somewhere above a volt, and draws some milliamperes at its nominal volts.
     turn_on = random.uniform(0.75, 1.4)
     volts = hint.volts.get(pin.net or "", 3.3)
-    series = max(volts - turn_on, 0.3) / log_uniform(random, 1e-3, 2e-2)
+    series = max(max(volts - turn_on, 0.3) / log_uniform(random, 1e-3, 2e-2), 5.0)
     return [
         _to_ground(random, pin, ground, 0.38, 0.62, log_uniform(random, 0.5, 12)),
         Conductor(f"load {pin.number}", "R", pin.number, ground, supply_load(random, hint, pin.net)),
-        Conductor(f"turn-on {pin.number}", "D", pin.number, ground, turn_on, 2.4, max(series, 5.0)),
+        # A drop is told with that over the series resistance: of this one alone, at 1 mA, it would be `turn_on`.
+        Conductor(f"turn-on {pin.number}", "D", pin.number, ground, turn_on + 1e-3 * series, 2.4, series),
     ]
 
 
