@@ -6,6 +6,8 @@ import numpy as np
 from tests.small_board import ENTRY, small_board
 
 from ohmwright.circuit import Board
+from ohmwright.diagnosis import Suspect
+from ohmwright.diagnosis.diagnose import _akin
 from ohmwright.diagnosis.posterior import Posterior, posterior_of
 from ohmwright.facts import Facts, Quantity, Reading, Symptom
 
@@ -51,3 +53,13 @@ def test_a_short_alone_is_one_fault() -> None:
     posterior = read(VF=4e3, VIN=4e3, V33=SHORT, SW=SHORT + 0.1)
     assert belief_in(posterior, "VF", "V33") + belief_in(posterior, "VIN", "V33") < 0.1
     assert belief_in(posterior, "V33") + belief_in(posterior, "SW") > 0.8
+
+
+def test_a_further_fault_that_changes_nothing_is_no_other_answer() -> None:
+    def asks_for(*places: str) -> Suspect:
+        return Suspect("+".join(places), places[0], "unmapped", (), "", 0.5, places=places)
+
+    two = asks_for("DC", "L4")
+    assert _akin(asks_for("C6", "L4"), two)
+    assert not _akin(asks_for("D2", "DC", "L4"), two)
+    assert _akin(asks_for("DC", "L4"), two)

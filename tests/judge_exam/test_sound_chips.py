@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from judge.laws import LAWS, Hint
 from judge.meter import open_ohms
-from judge.newton import solve
 from judge.netlist import Network
+from judge.newton import solve
 
 from ohmwright.circuit import Pin
 from ohmwright.facts import Meter
@@ -37,4 +37,5 @@ def test_a_chip_begins_to_draw_above_what_a_meter_gives(volts: float) -> None:
             return solve(network)["1"]
 
         shown = open_ohms(port, Meter())
-        assert shown is not None and 0.95 / (1.0 / load + LEAST) < shown <= 1.001 * load
+        assert shown is not None
+        assert 0.95 / (1.0 / load + LEAST) < shown <= 1.001 * load

@@ -191,9 +191,12 @@ def _log_likelihood(posterior: Posterior, idx: Sequence[int]) -> float:
     return float(np.logaddexp.reduce(weight) - np.logaddexp.reduce(prior))
 
 
-def _akin(one: Suspect, other: Suspect) -> bool:
-    """Only suspects of one nature form a group: paths with paths, opens with opens."""
-    return _nature(one) == _nature(other)
+def _akin(one: Suspect, leader: Suspect) -> bool:
+    """Only suspects of one nature form a group: paths with paths, opens with opens.
+
+    What asks for more places beside all those of the leader is no other answer in its stead.
+    """
+    return _nature(one) == _nature(leader) and not set(leader.places) < set(one.places)
 
 
 def _nature(suspect: Suspect) -> str:
