@@ -268,7 +268,7 @@ class Bench:
         self._handled(part)
         if part not in self.state.off:
             raise ValueError(f"{part} is not off")
-        self.state = replace(self.state, off=self.state.off - {part})
+        self.state = replace(self.state, off=self.state.off - {part}, refitted=self.state.refitted | {part})
         self._resoldered |= {part}
 
     def replace(self, part: str) -> None:

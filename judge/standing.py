@@ -60,6 +60,7 @@ def dirty_nets(world: World, fault: Fault) -> tuple[str, ...]:
 
 def standing_of(state: BoardState) -> Standing:
     """The standing that a state on record says; a part cleaned or reflowed counts as both."""
+    resoldered = state.cleaned | state.refitted
     return Standing(
-        state.off, state.lifted, state.bridges, state.replaced, state.cleaned, state.cleaned, frozenset(), state.feed
+        state.off, state.lifted, state.bridges, state.replaced, state.cleaned, resoldered, frozenset(), state.feed
     )

@@ -65,7 +65,10 @@ def test_codes_follow_what_is_still_on_the_board() -> None:
     board = small_board()
     electrical = Electrical(board)
     roster = roster_of(hypotheses_of(board), electrical.register)
-    state = BoardState(off=frozenset({"C3"}), replaced=frozenset({"U2"}), cleaned=frozenset({"L1", "V33"}))
+    state = BoardState(
+        off=frozenset({"C3"}), replaced=frozenset({"U2"}), cleaned=frozenset({"L1", "V33"}),
+        refitted=frozenset({"F1", "U1"}),
+    )  # fmt: skip
     there = roster.still_there(state)
     for h, hypothesis in enumerate(roster.hypotheses):
         left = active_defects(hypothesis, state)

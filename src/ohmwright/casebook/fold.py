@@ -311,7 +311,7 @@ def _with_deed(board: Board, facts: Facts, what: Entry, key: str, position: int)
         case happened.PartRefitted():
             if what.part not in state.off:
                 raise DataError(f"{what.part} is not off the board.", hint="record that it came off first")
-            fitted = replace(state, off=state.off - {what.part})
+            fitted = replace(state, off=state.off - {what.part}, refitted=state.refitted | {what.part})
             return _acted(facts, fitted, Act(Deed.REFITTED, what.part, key, position))
         case happened.PartReplaced():
             board.part(what.part)

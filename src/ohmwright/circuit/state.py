@@ -44,6 +44,8 @@ class BoardState:
         Parts that are new: their old fault is gone with the old part.
     cleaned : frozenset of str
         Parts (or nets) cleaned or reflowed.
+    refitted : frozenset of str
+        Parts soldered back: their joints are new, what lies between their pads is not.
     feed : Feed or None
         The supply, while its output is on.
     switched_on : frozenset of str
@@ -55,6 +57,7 @@ class BoardState:
     bridges: frozenset[tuple[str, str]] = frozenset()
     replaced: frozenset[str] = frozenset()
     cleaned: frozenset[str] = frozenset()
+    refitted: frozenset[str] = frozenset()
     feed: Feed | None = None
     switched_on: frozenset[str] = field(default=frozenset())
 

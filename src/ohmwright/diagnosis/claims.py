@@ -122,7 +122,7 @@ def not_cured(posterior: Posterior, *parts: str) -> float:
     """
     state = posterior.facts.state
     cured = state.cleaned.union(parts)
-    repaired = BoardState(replaced=state.replaced.union(parts), cleaned=cured)
+    repaired = BoardState(replaced=state.replaced.union(parts), cleaned=cured, refitted=state.refitted)
     return float(posterior.probabilities[posterior.roster.left(repaired)].sum())
 
 

@@ -100,12 +100,15 @@ class Roster:
 
     def still_there(self, state: BoardState) -> NDArray[np.bool_]:
         """Which defects are still there in a state, shape (n_defects,). As `faults.active_defects`."""
-        key = BoardState(off=state.off, replaced=state.replaced, cleaned=state.cleaned)
+        key = BoardState(off=state.off, replaced=state.replaced, cleaned=state.cleaned, refitted=state.refitted)
         if key not in self._still:
             there = np.ones(len(self.defects), dtype=bool)
             for part in state.off | state.replaced:
                 own = self._part.get(part, _NOTHING)
                 there[own[~self.residue[own]]] = False
+            for part in state.refitted:
+                own = self._part.get(part, _NOTHING)
+                there[own[self.joint[own] & ~self.residue[own]]] = False
             for spot in state.cleaned:
                 for where in (self._part.get(spot, _NOTHING), self._spot.get(spot, _NOTHING)):
                     there[where[self.joint[where]]] = False

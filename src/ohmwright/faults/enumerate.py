@@ -11,6 +11,7 @@ from ohmwright.devices import KINDS, METAL, FaultMode, Mode, could_be, neighbour
 from ohmwright.facts import Symptom
 from ohmwright.faults.hypothesis import AS_BUILT, NOTHING, Defect, DefectKind, Hypothesis
 from ohmwright.faults.severity import (
+    ADDED,
     AS_LINK,
     AS_RESISTOR,
     BINS,
@@ -247,9 +248,12 @@ def _severities(mode: Mode, element: Element | None) -> Iterator[tuple[DefectKin
     if mode is Mode.OPEN:
         for joint, share, grades in ((False, 1.0 - JOINT_SHARE, OPENED), (True, JOINT_SHARE, LOOSENED)):
             fit = [grade for grade in grades if _is_open(grade, element)] or [grades[-1]]
-            total = sum(grade.share for grade in fit)
+            short_of = sum(grade.share for grade in grades if joint and grade not in fit and _adds(grade, element))
+            total = sum(grade.share for grade in fit) + short_of
             for grade in fit:
                 yield DefectKind.OPEN, grade, share * grade.share / total, joint
+            for grade in ADDED if short_of else ():
+                yield DefectKind.DRIFT, grade, share * short_of / len(ADDED) / total, joint
     elif mode is Mode.DRIFT:
         for severity in DRIFTS:
             yield DefectKind.DRIFT, severity, severity.share, False
@@ -285,6 +289,12 @@ def _is_open(grade: Severity, element: Element | None) -> bool:
     if element is None or element.kind is not ElementKind.RESISTIVE:
         return grade.high >= GONE
     return grade.low > FAR * element.median
+
+
+def _adds(grade: Severity, element: Element | None) -> bool:
+    """Whether a loose joint of that grade shows beside the element's own resistance."""
+    resistive = element is not None and element.kind is ElementKind.RESISTIVE
+    return resistive and grade.high > (ADDED[0].low - 1.0) * element.median
 
 
 def _nets_of(part: Part, mode: FaultMode) -> tuple[str, str] | None:

@@ -120,9 +120,9 @@ def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, .
     """The defects that are still there in a board state.
 
     A part that is off or new takes its defect with it, but not the residue between its pads. Cleaning a net takes
-    away the dirt on it; reflowing a part cures its joints.
+    away the dirt on it; reflowing a part cures its joints, and so does soldering it back.
     """
-    if not (state.off or state.replaced or state.cleaned):
+    if not (state.off or state.replaced or state.cleaned or state.refitted):
         return hypothesis.defects
     return tuple(defect for defect in hypothesis.defects if _still_there(defect, state))
 
@@ -130,6 +130,9 @@ def active_defects(hypothesis: Hypothesis, state: BoardState) -> tuple[Defect, .
 def _still_there(defect: Defect, state: BoardState) -> bool:
     if not defect.part:
         return not (defect.joint and any(spot in state.cleaned for spot in defect.where))
-    if not defect.residue and (defect.part in state.off or defect.part in state.replaced):
-        return False
+    if not defect.residue:
+        if defect.part in state.off or defect.part in state.replaced:
+            return False
+        if defect.joint and defect.part in state.refitted:
+            return False
     return not (defect.joint and defect.part in state.cleaned)

@@ -62,6 +62,8 @@ LOOSENED = (
     Severity(3e7, 1e11, "open", 0.3),
 )
 """The same for a cracked joint, which touches more often than not. Estimates."""
+ADDED = (Severity(1.3, 3.0, "open", 0.5), Severity(3.0, 30.0, "open", 0.5))
+"""Factors on an element's resistance by what a cracked joint adds to it, short of an open. Estimates."""
 CUT_OFF = (
     Severity(5.0, 2e3, "open", 0.35),
     Severity(2e3, 1e11, "open", 0.65),

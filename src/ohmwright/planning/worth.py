@@ -60,7 +60,8 @@ def repairs_of(scene: Scene, view: Foresight) -> Repairs:
 
 def _due(scene: Scene, example: Hypothesis) -> tuple[Defect, ...]:
     """The faults of a suspect that nobody has repaired yet."""
-    repaired = BoardState(replaced=scene.state.replaced, cleaned=scene.state.cleaned)
+    state = scene.state
+    repaired = BoardState(replaced=state.replaced, cleaned=state.cleaned, refitted=state.refitted)
     return tuple(d for d in active_defects(example, repaired) if not d.harmless)
 
 

@@ -46,10 +46,11 @@ class Specimen:
         self._cure(lambda d: d.part == name and d.mode in ("joint", "solder bridge"))
 
     def refit(self, name: str) -> None:
-        """Put the same part back, with what is wrong inside it."""
+        """Put the same part back, with what is wrong inside it; its joints are new."""
         if name not in self.off:
             raise DataError(f"{name} is not off.", hint="take it off first")
         self.off.discard(name)
+        self.reflow(name)
 
     def replace(self, name: str) -> None:
         """Fit a sound part."""
