@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -118,9 +118,11 @@ def start_case(desk: Desk, start: CaseStart) -> CaseView:
     return open_case(desk, start.name, start.board, entries=start.entries)
 
 
-def practice_bench(board: str, fault: str, seed: int) -> PracticeBench:
-    """A practice bench in its own process; empty names let the seed draw. [1]"""
-    bench: PracticeBench = open_bench(board=board, fault=fault, seed=seed)
+def practice_bench(
+    board: str, fault: str, seed: int, meanwhile: Callable[[], object] | None = None
+) -> PracticeBench:
+    """A practice bench in its own process; empty names let the seed draw. `meanwhile` is done while it starts. [1]"""
+    bench: PracticeBench = open_bench(board=board, fault=fault, seed=seed, meanwhile=meanwhile)
     return bench
 
 
@@ -170,11 +172,13 @@ def practice_photo(board: Board, side: str) -> bytes:
     return data.tobytes()
 
 
-def practice_bench_by_place(desk: Desk, case: str, board: str, fault: str, seed: int) -> PracticeBench:
+def practice_bench_by_place(
+    desk: Desk, case: str, board: str, fault: str, seed: int, meanwhile: Callable[[], object] | None = None
+) -> PracticeBench:
     """A practice bench for a map that is drawn on the photo `practice_photo` makes; hands go by place. [1]"""
     from ohmwright.pictures.render import ScanRequest, board_outline
 
-    inner = practice_bench(board, fault, seed)
+    inner = practice_bench(board, fault, seed, meanwhile)
     usual, edge = ScanRequest(), board_outline(inner.board)
     views = {s: scan_view(edge, s, px_per_mm(PHOTO_DPI), usual.margin_mm) for s in ("top", "bottom")}
 

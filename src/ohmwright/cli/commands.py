@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -16,6 +14,7 @@ from ohmwright.api import Case, resume_case, work
 from ohmwright.api import open_case as open_new
 from ohmwright.bootstrap import desk_at, usual_cases
 from ohmwright.cli.demo import demo
+from ohmwright.cli.elsewhere import page_with, practice_with
 from ohmwright.cli.fields import heat, millivolts
 from ohmwright.cli.instruments import instruments
 from ohmwright.cli.part import app as part_app
@@ -255,13 +254,13 @@ def work_(file: Path) -> None:
 @app.command(context_settings={"allow_extra_args": True, "ignore_unknown_options": True})
 def practice(context: typer.Context) -> None:
     """Run the practice bench by itself, for another program to measure at."""
-    raise typer.Exit(subprocess.call([sys.executable, "-m", "ohmwright.practice", *context.args]))
+    raise typer.Exit(practice_with(context.args))
 
 
 @app.command(context_settings={"allow_extra_args": True, "ignore_unknown_options": True}, add_help_option=False)
 def page(context: typer.Context) -> None:
     """Work at a practice board in the browser: page --board logger --seed 5, page --resume."""
-    raise typer.Exit(subprocess.call([sys.executable, "-m", "ohmwright.web", *context.args]))
+    raise typer.Exit(page_with(context.args))
 
 
 def _number(text: str) -> int:

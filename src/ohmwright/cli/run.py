@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from ohmwright.cli.commands import app
+from ohmwright.cli.elsewhere import page_with
 from ohmwright.errors import OhmwrightError
 
 
@@ -13,6 +13,11 @@ def main() -> None:
     debug = "--debug" in sys.argv
     sys.argv = [word for word in sys.argv if word != "--debug"]
     try:
+        if sys.argv[1:2] == ["page"]:
+            sys.exit(page_with(sys.argv[2:]))
+        # the page is a program of its own and does not wait for the other commands, which take seconds to load
+        from ohmwright.cli.commands import app
+
         app(prog_name="ohmwright")
     except OhmwrightError as error:
         if debug:

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import math
 
-from scipy.optimize import brentq
-
 from ohmwright.evidence.probe import Probe
 from ohmwright.facts import LOOSE, Meter, Quantity
 from ohmwright.quantities import format_quantity
@@ -30,6 +28,8 @@ FINE_OHMS = 0.2
 
 def drop_with_leak(meter: Meter, drop: float, leak: float) -> float:
     """What diode mode shows over a junction of that drop with a leak beside it. [V], [Ω]"""
+    from scipy.optimize import brentq  # only who asks what cannot be seen pays for loading it
+
     amps = meter.diode_current
     saturation = amps / math.expm1(drop / EMISSION)
 
@@ -41,6 +41,8 @@ def drop_with_leak(meter: Meter, drop: float, leak: float) -> float:
 
 def largest_leak_seen(meter: Meter, drop: float = USUAL_DROP) -> float:
     """The largest leak beside a junction that shows in diode mode. [V], [Ω]"""
+    from scipy.optimize import brentq  # as above
+
     probe = Probe(Quantity.DIODE, "a", "b", meter)
     off = math.hypot(probe.noise(drop) / float(probe.slope(drop)), SPREAD)
 

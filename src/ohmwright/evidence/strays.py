@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.csgraph import connected_components
 from scipy.special import chdtrc
 
 from ohmwright import kernels
@@ -83,6 +82,8 @@ def _groups(twin: bytes, n: int) -> list[NDArray[np.intp]]:
     pairs = np.frombuffer(twin, dtype=bool).reshape(n, n)
     if not pairs.any():
         return []
+    from scipy.sparse.csgraph import connected_components  # a tenth of a second to load, for twins only
+
     count, label = connected_components(pairs, directed=False)
     found = (np.flatnonzero(label == k) for k in range(count))
     return [group for group in found if len(group) > 1]

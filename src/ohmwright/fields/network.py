@@ -14,8 +14,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse import csgraph
-from scipy.sparse.linalg import splu
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -50,11 +48,15 @@ class Network:
 
     @cached_property
     def _factor(self) -> Any:
+        from scipy.sparse.linalg import splu  # a tenth of a second to load, for who looks at a field only
+
         # The last node is held at zero: the rest is then positive definite where the network is in one piece.
         return splu(self.laplacian[:-1, :-1], permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
 
     def pieces(self) -> Index:
         """Number of the connected piece each node belongs to, shape (count,)."""
+        from scipy.sparse import csgraph  # as above
+
         return np.asarray(csgraph.connected_components(self.laplacian, directed=False)[1], dtype=np.intp)
 
     def potentials(self, into: Array) -> Array:

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.errors import DataError
-from ohmwright.fields.steadied import steadied, steadied_series
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -73,6 +72,8 @@ def difference(before: Array, during: Array, after: Array | None = None) -> Rise
     """
     if before.shape != during.shape or (after is not None and after.shape != before.shape):
         raise DataError("These pictures differ in size.", hint="take all of them with the camera fixed in one place")
+    from ohmwright.fields.steadied import steadied  # only who has pictures pays for loading what lays them together
+
     pictures = [during, before] if after is None else [during, before, after]
     noise = pixel_noise(during - before)
     pictures, bare, moved = steadied(pictures, 0, noise)
@@ -101,6 +102,8 @@ def lock_in(frames: Array, times: Array, hertz: float, start: float | None = Non
         When the feed went on first. A camera is seldom started with the feed to a fraction of a period: without it
         the lag is counted from the strongest heat. [s]
     """
+    from ohmwright.fields.steadied import steadied_series  # as above
+
     n = len(frames)
     frames, moved = steadied_series(frames) if n > 2 else (frames, 0.0)
     span = float(times[-1] - times[0]) if n > 1 else 0.0

@@ -11,7 +11,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 from scipy.special import kv
 
 from ohmwright.fields.plate import Plate
@@ -56,6 +55,8 @@ class Spot:
 
 def spots_of(rise: Rise) -> tuple[Spot, ...]:
     """The spots of a picture, hottest first; those in doubtful places are left out."""
+    from scipy import ndimage  # only who has a picture pays for loading it
+
     left = np.where(rise.doubtful, 0.0, rise.kelvin)
     found: list[Spot] = []
     for _ in range(MOST):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from importlib import import_module
 from typing import IO
@@ -142,7 +142,12 @@ class LocalBench:
 
 
 def open_bench(
-    board: str | None = None, fault: str | None = None, seed: int | None = None, *, running: bool = False
+    board: str | None = None,
+    fault: str | None = None,
+    seed: int | None = None,
+    *,
+    running: bool = False,
+    meanwhile: Callable[[], object] | None = None,
 ) -> LocalBench:
     """Start a practice bench.
 
@@ -156,6 +161,8 @@ def open_bench(
     running : bool
         Whether switching converters start when they are fed. Off, because what they warm and draw is not in the
         program's account of a board.
+    meanwhile : callable or None
+        What else is done while it starts.
 
     Raises
     ------
@@ -170,9 +177,11 @@ def open_bench(
     process = subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
     )
-    # The line to it is loaded while it starts: either takes half a second.
-    import_module("pyvisa_py")
     try:
+        # The line to it is loaded while it starts: either takes half a second.
+        import_module("pyvisa_py")
+        if meanwhile is not None:
+            meanwhile()
         return LocalBench(process, _ports(process))
     except BaseException:
         _end(process)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse import csgraph
-from scipy.sparse.linalg import splu
 
 from ohmwright.errors import FloatingNetsError
 from ohmwright.solver.elimination import Array
@@ -46,6 +44,8 @@ def node_voltages(admittance: Array, injection: Array) -> Array:
        analysis," IEEE Trans. Circuits Syst., vol. 22, no. 6, pp. 504-509, Jun. 1975,
        doi:10.1109/TCS.1975.1084079.
     """
+    from scipy.sparse.linalg import splu  # a tenth of a second to load, and no diagnosis asks for this
+
     matrix = sparse.csc_matrix(admittance)
     floating = _floating(matrix)
     if floating:
@@ -56,6 +56,8 @@ def node_voltages(admittance: Array, injection: Array) -> Array:
 
 def _floating(matrix: sparse.csc_matrix) -> tuple[int, ...]:
     """Nodes of components in which no row has anything left over for ground."""
+    from scipy.sparse import csgraph  # as above
+
     to_ground = np.asarray(matrix.sum(axis=1)).ravel()
     scale = np.abs(matrix.diagonal())
     grounded = to_ground > 1e-12 * np.maximum(scale, 1e-300)

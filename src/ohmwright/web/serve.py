@@ -1,53 +1,28 @@
-"""Start the practice bench and the page's server, and open a browser if there is one."""
+"""Start the practice bench and open a case in the page, which `ohmwright.web.serving` then serves."""
 
 from __future__ import annotations
 
 import argparse
 import re
 import secrets
-import shutil
-import socket
 import sys
-import threading
-import webbrowser
-from contextlib import suppress
+from collections.abc import Callable
 from pathlib import Path
 
-import uvicorn
-
-from ohmwright.bootstrap import (
-    board_from_file,
-    book_shelf,
-    desk_at,
-    picture_eyes,
-    picture_shelf,
-    practice_bench,
-    practice_bench_by_place,
-    usual_cases,
-)  # fmt: skip
+from ohmwright.bootstrap import board_from_file, desk_at, practice_bench, practice_bench_by_place, usual_cases
 from ohmwright.errors import DataError, OhmwrightError
 from ohmwright.usecases import list_cases, open_case, view_of
 from ohmwright.usecases.by_hand import ByHand
 from ohmwright.usecases.desk import Desk
 from ohmwright.usecases.map_board import blank_board
-from ohmwright.web.app import create_app
 from ohmwright.web.aside import Aside, desk_thinking_aside
-from ohmwright.web.check import Check
-from ohmwright.web.foresight import desk_with_foresight
-from ohmwright.web.mapping import Mapping
-from ohmwright.web.part_desk import PartDesk
-from ohmwright.web.picture_desk import PictureDesk
-from ohmwright.web.round_desk import RoundDesk
+from ohmwright.web.foresight import Foresight, desk_with_foresight
 from ohmwright.web.session import CaseSession
-from ohmwright.web.sight import Sight
-from ohmwright.web.supply_desk import SupplyDesk
 
-HOST = "127.0.0.1"
-USUAL_PORT = 8137
-"""Tried first, so that a page left open finds its server again."""
 PREFIX = "practice "
 OWN = "own "
 """How the cases of this page begin."""
+Serve = Callable[[CaseSession, tuple[Desk, Desk], Foresight, argparse.Namespace], None]
 
 
 def main(words: list[str] | None = None) -> None:
@@ -78,54 +53,30 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
 
 
 def _serve(asked: argparse.Namespace) -> None:
-    desk = desk_at(asked.cases or usual_cases())
     aside = Aside()
-    plain = desk_thinking_aside(desk, aside)
-    # One process for both: what was thought ahead of the last value makes the next thought in earnest short.
-    thinking, foresight = desk_with_foresight(plain, plain.engine.think)
     try:
+        desk = desk_at(asked.cases or usual_cases())
+        plain = desk_thinking_aside(desk, aside)
+        # One process for both: what was thought ahead of the last value makes the next thought in earnest short.
+        thinking, foresight = desk_with_foresight(plain, plain.engine.think)
         session = _session(thinking, asked)
-    except OhmwrightError:
+    except BaseException:
         aside.close()
         raise
-    if session.practice is None:
-        session.use_meter(desk.meter)
-    rounds = RoundDesk(session, desk, foresight)
-    supplies = SupplyDesk(session, asked.cases)
     try:
-        left = supplies.take_up()
-        threading.Thread(target=rounds.listen, name="round", daemon=True).start()
-        listening = _listening(asked.port)
-        address = f"http://{HOST}:{listening.getsockname()[1]}/"
-        which = "your own board" if not session.seed else f"practice seed {session.seed}"
-        _say(f"ohmwright is at {address}  ({which}; stop with Ctrl-C)")
-        if left:
-            _say(f"A feed was under way when the page ended: {left}")
-        if not (asked.no_browser or asked.check):
-            threading.Thread(target=_open_browser, args=(address,), daemon=True).start()
-        book = PartDesk(session, book_shelf())
-        if session.drawn:
-            shelf = picture_shelf(asked.cases)
-            mapping, pictures = Mapping(session, shelf), PictureDesk(session, thinking, lambda: picture_eyes(shelf))
-            app = create_app(session, None, mapping, book, pictures, rounds, supplies)
-        else:
-            app = create_app(session, Sight(view_of(desk, session.name)), None, book, None, rounds, supplies)
-        if asked.meter:
-            rounds.join(asked.meter)
-        config = uvicorn.Config(
-            app, log_level="warning", ws="websockets-sansio", ws_max_size=4096, timeout_graceful_shutdown=2
-        )
-        server = uvicorn.Server(config)
-        check = Check(server, address) if asked.check else None
-        with suppress(KeyboardInterrupt):
-            server.run(sockets=[listening])
-        if check is not None:
-            _say(check.verdict())
+        if session.practice is None:
+            session.use_meter(desk.meter)
+        _server()(session, (desk, thinking), foresight, asked)
     finally:
-        supplies.close()
-        rounds.close()
         aside.close()
         session.close()
+
+
+def _server() -> Serve:
+    """What serves a case; it takes a second to load, in which a practice bench starts."""
+    from ohmwright.web.serving import serve_case
+
+    return serve_case
 
 
 def _session(desk: Desk, asked: argparse.Namespace) -> CaseSession:
@@ -161,12 +112,13 @@ def begun_on_photo(desk: Desk, board: str, fault: str, seed: int) -> CaseSession
     seed = seed or secrets.randbelow(999_999) + 1
     name = f"{PREFIX}{seed} photo {desk.now()[:19].replace(':', '.')}"
     open_case(desk, name, blank_board("practice board"), note=f"photo|{board}|{fault}|{seed}")
-    return CaseSession(desk, name, practice_bench_by_place(desk, name, board, fault, seed), drawn=True)
+    bench = practice_bench_by_place(desk, name, board, fault, seed, meanwhile=_server)
+    return CaseSession(desk, name, bench, drawn=True)
 
 
 def begun(desk: Desk, board: str, fault: str, seed: int) -> CaseSession:
     """A new case on a practice bench whose fault nobody was told."""
-    bench = practice_bench(board, fault, seed or secrets.randbelow(999_999) + 1)
+    bench = practice_bench(board, fault, seed or secrets.randbelow(999_999) + 1, meanwhile=_server)
     name = f"{PREFIX}{bench.seed} {desk.now()[:19].replace(':', '.')}"
     # What the bench was asked for stands in the case, so that it can be played again after a break.
     open_case(desk, name, bench.board, note=f"practice|{board}|{fault}|{bench.seed}")
@@ -184,34 +136,9 @@ def resumed(desk: Desk) -> CaseSession:
         note = getattr(view_of(desk, line.name).book.events[0].what, "note", "")
         words = note.split("|")
         if len(words) == 4 and words[0] == "photo" and words[3].isdigit():
-            bench = practice_bench_by_place(desk, line.name, words[1], words[2], int(words[3]))
+            bench = practice_bench_by_place(desk, line.name, words[1], words[2], int(words[3]), meanwhile=_server)
             return CaseSession(desk, line.name, bench, resumed=True, drawn=True)
         if len(words) == 4 and words[0] == "practice" and words[3].isdigit():
-            return CaseSession(desk, line.name, practice_bench(words[1], words[2], int(words[3])), resumed=True)
+            bench = practice_bench(words[1], words[2], int(words[3]), meanwhile=_server)
+            return CaseSession(desk, line.name, bench, resumed=True)
     raise DataError("There is no case to take up again.", hint="begin one: ohmwright page")
-
-
-def _listening(port: int) -> socket.socket:
-    """A socket on this machine only: the port asked for, else the usual one, else any that is free."""
-    for number in (port,) if port else (USUAL_PORT, 0):
-        found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            found.bind((HOST, number))
-            found.listen(64)
-        except OSError:
-            found.close()
-        else:
-            return found
-    raise DataError(f"Port {port} is taken.", hint="leave --port away, and a free one is found")
-
-
-def _say(line: str) -> None:
-    sys.stdout.write(line + "\n")
-    sys.stdout.flush()
-
-
-def _open_browser(address: str) -> None:
-    if any(shutil.which(name) for name in ("xdg-open", "open", "firefox", "chromium", "google-chrome")):
-        with suppress(webbrowser.Error):
-            webbrowser.open(address)
