@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import getpass
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
+from importlib import import_module
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,11 +18,9 @@ from ohmwright.boardmap import Chart, Layer
 from ohmwright.casebook.events import PadsJoined
 from ohmwright.casebook.map_edits import DRAWN_ON_PICTURE
 from ohmwright.circuit import Board, Feed
-from ohmwright.datasheets import Sheet, page_picture, read_sheet
 from ohmwright.diagnosis import diagnose
 from ohmwright.errors import DataError, FileFormatError
 from ohmwright.facts import Facts
-from ohmwright.formats.board_figure import Tile, figure_svg
 from ohmwright.formats.board_json import read_board_json
 from ohmwright.formats.case_json import CaseStart, case_from_json, case_to_json, read_case_json
 from ohmwright.formats.kicad_board import read_kicad_board
@@ -29,13 +28,8 @@ from ohmwright.formats.known_board import KnownBoard
 from ohmwright.geometry import PicturePoint, px_per_mm, scan_view
 from ohmwright.geometry.packages import Pad, pad_centres
 from ohmwright.instruments.by_place import ByPlace
-from ohmwright.instruments.family import own_folder
-from ohmwright.instruments.feed_guard import FeedGuard as feed_guard
-from ohmwright.instruments.feed_guard import journal_seen as fed_journal_seen
-from ohmwright.instruments.joined import asked_instrument, found_instruments, joined_meter, known_families, who_is
-from ohmwright.instruments.local_bench import open_bench
+from ohmwright.instruments.family import known_families, own_folder
 from ohmwright.instruments.own_meter import choose_meter, described_meters, keep_meter, own_meter, own_model
-from ohmwright.instruments.supply_log import supply_log
 from ohmwright.library import (
     Found,
     LibraryIndex,
@@ -48,12 +42,13 @@ from ohmwright.library import (
     installed_libraries,
 )  # fmt: skip
 from ohmwright.library.book import default_book
+from ohmwright.pictures.jpegs import PHOTO_DPI, SidePicture, board_picture_sides, drawn_reading, practice_photo
 from ohmwright.pictures.pyramid import TILE
 from ohmwright.pictures.shelf import PictureShelf
 from ohmwright.pictures.thermal import Frames, preview_png, thermal_frames
 from ohmwright.planning import advise
 from ohmwright.safety import Permit, Refusal, permit
-from ohmwright.storage import CaseFile, MemoryCases, default_path
+from ohmwright.storage import MemoryCases, default_path
 from ohmwright.usecases.desk import CaseStore, CaseView, Desk, Engine, Thought, book_of
 from ohmwright.usecases.open_case import open_case
 from ohmwright.usecases.part_book import Shelf, opened_up
@@ -61,23 +56,50 @@ from ohmwright.usecases.picture_ports import Eyes
 from ohmwright.usecases.run_test import PracticeBench
 
 if TYPE_CHECKING:
+    from ohmwright.datasheets import Sheet
+    from ohmwright.instruments.feed_guard import FeedGuard as feed_guard
+    from ohmwright.instruments.feed_guard import journal_seen as fed_journal_seen
+    from ohmwright.instruments.joined import asked_instrument, found_instruments, joined_meter, who_is
+    from ohmwright.instruments.supply_log import supply_log
     from ohmwright.pictures.display.eye import DisplayEye
 
 __all__ = [
     "BookShelf", "CaseStart", "KnownBoard", "SidePicture", "asked_instrument", "board_figure", "board_from_file",
     "board_picture_sides", "book_shelf", "case_as_json", "case_from_file", "choose_meter", "datasheet_page",
-    "datasheet_told", "described_meters", "desk_at", "display_eye", "fed_journal", "fed_journal_seen", "feed_guard",
-    "found_instruments", "index_libraries", "joined_meter", "keep_meter", "keep_part", "known_families",
-    "libraries_here", "own_book", "own_folder", "own_meter", "own_model", "pad_places", "part_index", "part_shelves",
-    "picture_eyes", "picture_shelf", "practice_bench", "practice_bench_by_place", "practice_photo", "start_case",
-    "supply_log", "usual_cases", "who_is",
+    "datasheet_told", "described_meters", "desk_at", "display_eye", "drawn_reading", "fed_journal",
+    "fed_journal_seen", "feed_guard", "found_instruments", "index_libraries", "joined_meter", "keep_meter",
+    "keep_part", "known_families", "libraries_here", "own_book", "own_folder", "own_meter", "own_model", "pad_places",
+    "part_index", "part_shelves", "picture_eyes", "picture_shelf", "practice_bench", "practice_bench_by_place",
+    "practice_photo", "start_case", "supply_log", "usual_cases", "who_is",
 ]  # fmt: skip
+
+
+LATE = {
+    "asked_instrument": ("joined", "asked_instrument"), "fed_journal_seen": ("feed_guard", "journal_seen"),
+    "feed_guard": ("feed_guard", "FeedGuard"), "found_instruments": ("joined", "found_instruments"),
+    "joined_meter": ("joined", "joined_meter"), "supply_log": ("supply_log", "supply_log"),
+    "who_is": ("joined", "who_is"),
+}  # fmt: skip
+"""What talks to instruments, by module and name: loaded when first asked for, as a thought needs none of it."""
+
+
+def __getattr__(name: str) -> object:
+    if name not in LATE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    module, inside = LATE[name]
+    return getattr(import_module(f"ohmwright.instruments.{module}"), inside)
 
 
 def desk_at(cases: Path | None = None, *, memory: bool = False, author: str = "") -> Desk:
     """A desk with the real engine and the user's own meter, on that file of cases, the usual one, or none at all."""
-    store: CaseStore = MemoryCases() if memory else CaseFile(cases or default_path())
+    store: CaseStore = MemoryCases() if memory else _case_file(cases or default_path())
     return Desk(store, Engine(_think, _permit), _now, author or _author(), own_model())
+
+
+def _case_file(path: Path) -> CaseStore:
+    from ohmwright.storage.casefile import CaseFile  # only who keeps cases pays for loading SQLAlchemy
+
+    return CaseFile(path)
 
 
 def usual_cases() -> Path:
@@ -122,54 +144,10 @@ def practice_bench(
     board: str, fault: str, seed: int, meanwhile: Callable[[], object] | None = None
 ) -> PracticeBench:
     """A practice bench in its own process; empty names let the seed draw. `meanwhile` is done while it starts. [1]"""
+    from ohmwright.instruments.local_bench import open_bench  # only who measures pays for loading PyVISA
+
     bench: PracticeBench = open_bench(board=board, fault=fault, seed=seed, meanwhile=meanwhile)
     return bench
-
-
-@dataclass(frozen=True, slots=True)
-class SidePicture:
-    """A picture of one side of a board, and the part of the board it shows, seen from that side. [mm]"""
-
-    jpeg: bytes
-    x_mm: float
-    y_mm: float
-    width_mm: float
-    height_mm: float
-
-
-def board_picture_sides(board: Board, dots_per_inch: float = 600.0) -> Iterator[tuple[str, SidePicture]]:
-    """The sides of a board that carry parts, rendered one after the other; a few seconds each. [px/inch]"""
-    import cv2  # only who wants a picture pays for loading it
-
-    from ohmwright.pictures.render import ScanRequest, board_picture
-
-    for side in ("top", "bottom"):
-        if not any(part.place is not None and part.place.side == side for part in board.parts):
-            continue
-        request = ScanRequest(side=side, dots_per_inch=dots_per_inch)
-        picture = board_picture(board, request)
-        done, data = cv2.imencode(".jpg", picture.pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 88])
-        if done:
-            edge, margin = picture.outline, request.margin_mm
-            size = (edge.width_mm + 2 * margin, edge.height_mm + 2 * margin)
-            yield side, SidePicture(data.tobytes(), edge.left_mm - margin, edge.top_mm - margin, *size)
-
-
-PHOTO_DPI = 600.0
-"""Resolution of the photo of a practice board. [px/inch]"""
-
-
-def practice_photo(board: Board, side: str) -> bytes:
-    """The photo of one side of a practice board, JPEG; a few seconds."""
-    import cv2  # only who wants a picture pays for loading it
-
-    from ohmwright.pictures.render import ScanRequest, board_picture
-
-    picture = board_picture(board, ScanRequest(side=side, dots_per_inch=PHOTO_DPI))
-    done, data = cv2.imencode(".jpg", picture.pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])
-    if not done:
-        raise DataError("The photo could not be made.", where=board.name)
-    return data.tobytes()
 
 
 def practice_bench_by_place(
@@ -191,23 +169,6 @@ def practice_bench_by_place(
         return book.board, book.chart
 
     return ByPlace(inner, chart, to_board)
-
-
-def drawn_reading(quantity: str, text: str, picture: int = 0) -> bytes:
-    """A JPEG of a meter's display that shows a value in words, such as ``0.512 V``, in the mode of a quantity.
-
-    Each `picture` has noise of its own. In diode mode drops are shown in volts, as most displays do. [1]"""
-    import numpy as np
-
-    from ohmwright.pictures.display.drawn import drawn_display  # only who tries the camera pays for loading OpenCV
-
-    figures, _, unit = text.partition(" ")
-    if figures == "OL":
-        unit = {"ohms": "kΩ"}.get(quantity, "V")
-    elif quantity == "diode" and unit == "mV":
-        figures, unit = f"{float(figures) / 1e3:.3f}", "V"
-    words = {"diode": ("diode",), "volts": ("DC",), "supply volts": ("DC",), "supply amps": ("DC",)}.get(quantity, ())
-    return drawn_display(figures, unit, words, np.random.default_rng([picture, len(text)]))
 
 
 def display_eye() -> DisplayEye:
@@ -361,11 +322,15 @@ def keep_part(
 
 def datasheet_told(path: Path) -> Sheet:
     """What a datasheet tells, each thing with its page, to be confirmed."""
+    from ohmwright.datasheets import read_sheet  # only who has a datasheet pays for loading it
+
     return read_sheet(path)
 
 
 def datasheet_page(path: Path, number: int, width: int = 1400) -> bytes:
     """A page of a datasheet as a PNG picture."""
+    from ohmwright.datasheets import page_picture  # as above
+
     return page_picture(path, number, width=width)
 
 
@@ -377,6 +342,7 @@ def board_figure(view: CaseView, shelf: object, side: str, point: str = "") -> s
     """The figure of a drawn map as SVG: one side, or both beside each other. The shelf is that of `picture_shelf`."""
     if not isinstance(shelf, PictureShelf):
         raise TypeError(f"shelf must be a PictureShelf, not {type(shelf).__name__}")
+    from ohmwright.formats.board_figure import Tile, figure_svg  # only who draws pays for loading XML
 
     def tiles(layer: Layer) -> list[Tile]:
         pyramid = shelf.pyramid(layer.key)

@@ -7,8 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ohmwright.facts.accuracy import Accuracy, agree
-from ohmwright.instruments.family import read_family
-from ohmwright.instruments.joined import SHIPPED
+from ohmwright.instruments.family import SHIPPED, read_family
 
 
 def test_the_voltmeter_of_the_gum():

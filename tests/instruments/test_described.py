@@ -15,8 +15,8 @@ from ohmwright.circuit import Feed
 from ohmwright.errors import FileFormatError, InstrumentError, RefusedError
 from ohmwright.facts import Quantity
 from ohmwright.instruments.described import DescribedMeter, DescribedSupply
-from ohmwright.instruments.family import read_family
-from ohmwright.instruments.joined import SHIPPED, joined_meter, known_families, who_is
+from ohmwright.instruments.family import SHIPPED, known_families, read_family
+from ohmwright.instruments.joined import joined_meter, who_is
 from ohmwright.instruments.scpi_line import LineSettings, ScpiLine
 from ohmwright.instruments.sigrok import parse_line
 from ohmwright.safety import Permit

@@ -13,8 +13,7 @@ import pytest
 from ohmwright.errors import InstrumentError
 from ohmwright.facts import Quantity
 from ohmwright.instruments.described import DescribedMeter
-from ohmwright.instruments.family import read_family
-from ohmwright.instruments.joined import SHIPPED
+from ohmwright.instruments.family import SHIPPED, read_family
 from ohmwright.instruments.scpi_line import LineSettings, ScpiLine
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -11,8 +11,7 @@ from ohmwright.errors import OhmwrightError
 from ohmwright.evidence.blindness import largest_leak_seen
 from ohmwright.evidence.probe import Probe
 from ohmwright.facts import HANDHELD, Quantity
-from ohmwright.instruments.family import read_family
-from ohmwright.instruments.joined import SHIPPED
+from ohmwright.instruments.family import SHIPPED, read_family
 from ohmwright.instruments.own_meter import choose_meter, described_meters, keep_meter, own_meter, own_model
 
 LIMITS = {"diode": {"percent": 1.0, "counts": 3, "step": 1e-3}, "ohms": {"percent": 0.9, "counts": 5, "step": 0.1}}

@@ -16,7 +16,8 @@ import ohmwright
 from ohmwright.casebook import CaseOpened, Event
 from ohmwright.casebook import events as h
 from ohmwright.errors import CaseConflictError, DataError, FileFormatError, UnknownNameError
-from ohmwright.storage import CaseFile, MemoryCases
+from ohmwright.storage import MemoryCases
+from ohmwright.storage.casefile import CaseFile
 
 
 @pytest.fixture(params=["file", "memory"])

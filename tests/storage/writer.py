@@ -6,7 +6,7 @@ from pathlib import Path
 from ohmwright.casebook import Event
 from ohmwright.casebook import events as h
 from ohmwright.facts import Quantity
-from ohmwright.storage import CaseFile
+from ohmwright.storage.casefile import CaseFile
 
 store = CaseFile(Path(sys.argv[1]))
 last = store.events("lamp")[-1].sequence

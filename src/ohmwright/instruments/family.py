@@ -12,14 +12,16 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from ohmwright.errors import FileFormatError, UnknownNameError
 from ohmwright.facts import HANDHELD, Meter, Quantity
 from ohmwright.facts.accuracy import ROOT_3, Accuracy
-from ohmwright.instruments.scpi_line import LineSettings
+from ohmwright.instruments.line_settings import LineSettings
 
+SHIPPED = Path(str(files("ohmwright.instruments"))) / "families"
 LARGEST = 64_000
 """Bytes of one description. [B]"""
 LONGEST_PATTERN = 200
@@ -103,6 +105,15 @@ class Family:
 def own_folder() -> Path:
     """Where users put descriptions of their own (XDG Base Directory Specification: configuration home)."""
     return Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "ohmwright" / "instruments"
+
+
+def known_families(own: Path | None = None) -> tuple[Family, ...]:
+    """All families; those of the user come first and stand for shipped ones of the same name."""
+    folder = own or own_folder()
+    theirs = [read_family(path) for path in sorted(folder.glob("*.toml"))] if folder.is_dir() else []
+    names = {family.name for family in theirs}
+    shipped = [read_family(path) for path in sorted(SHIPPED.glob("*.toml"))]
+    return (*theirs, *(family for family in shipped if family.name not in names))
 
 
 def read_family(path: Path) -> Family:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from importlib.resources import files
 from pathlib import Path
 
 import pyvisa
@@ -11,11 +10,11 @@ from pyvisa.errors import Error as VisaError
 
 from ohmwright.errors import DataError, InstrumentError, OhmwrightError, UnknownNameError
 from ohmwright.instruments.described import DescribedMeter, DescribedSupply
-from ohmwright.instruments.family import HAND_HELD, Family, own_folder, read_family
-from ohmwright.instruments.scpi_line import LineSettings, ScpiLine
+from ohmwright.instruments.family import HAND_HELD, Family, known_families, own_folder
+from ohmwright.instruments.line_settings import LineSettings
+from ohmwright.instruments.scpi_line import ScpiLine
 from ohmwright.instruments.sigrok import SigrokMeter, scanned
 
-SHIPPED = Path(str(files("ohmwright.instruments"))) / "families"
 SIGROK = "sigrok:"
 GLANCE_MS = 1_500
 """How long an instrument may take to say who it is. [ms]"""
@@ -30,15 +29,6 @@ class Found:
     family: str = ""
     kind: str = ""
     trouble: str = ""
-
-
-def known_families(own: Path | None = None) -> tuple[Family, ...]:
-    """All families; those of the user come first and stand for shipped ones of the same name."""
-    folder = own or own_folder()
-    theirs = [read_family(path) for path in sorted(folder.glob("*.toml"))] if folder.is_dir() else []
-    names = {family.name for family in theirs}
-    shipped = [read_family(path) for path in sorted(SHIPPED.glob("*.toml"))]
-    return (*theirs, *(family for family in shipped if family.name not in names))
 
 
 def addresses() -> tuple[str, ...]:

@@ -15,8 +15,7 @@ from typing import Any
 
 from ohmwright.errors import DataError, UnknownNameError
 from ohmwright.facts import HANDHELD, Meter
-from ohmwright.instruments.family import HAND_HELD, MODES, SUPPLY, Family, own_folder, read_family
-from ohmwright.instruments.joined import known_families
+from ohmwright.instruments.family import HAND_HELD, MODES, SUPPLY, Family, known_families, own_folder, read_family
 
 FIGURES = (
     "diode_current", "diode_compliance", "diode_overload", "ohms_current", "ohms_compliance", "ohms_overload",

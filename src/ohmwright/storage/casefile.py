@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -25,12 +24,6 @@ APPLICATION = 0x4F484D57
 """Marks a SQLite file as ours ("OHMW"), so that another program's is never written to. [1]"""
 NEWEST = "s0001"
 """The newest shape of the store."""
-
-
-def default_path() -> Path:
-    """Where cases are kept unless told otherwise (XDG Base Directory Specification: data home)."""
-    home = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return Path(home) / "ohmwright" / "cases.sqlite"
 
 
 class CaseFile:

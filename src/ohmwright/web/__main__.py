@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import gc
+from ohmwright.web.loading import kept_for_good
 
 
 def main() -> None:
     """Load what serves the page, and serve it."""
-    # Nothing loaded here is let go again: looking through it for rubbish again and again is a tenth of the start.
-    gc.disable()
-    from ohmwright.web.serve import main as serve
-
-    gc.freeze()
-    gc.enable()
+    with kept_for_good():
+        from ohmwright.web.serve import main as serve
     serve()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
+import sys
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -22,12 +23,21 @@ ATTEMPTS = 20
 
 
 class Aside:
-    """One process that does one thing at a time; it ends when this one does, however that comes about."""
+    """One process that does one thing at a time; it ends when this one does, however that comes about.
 
-    def __init__(self) -> None:
-        start = multiprocessing.get_context("spawn")
+    Parameters
+    ----------
+    copied : bool
+        Whether it begins as a copy of this process, with all that is loaded here, where the system does that safely.
+        Only for a process that has neither threads nor lines yet: a copy would hold on to both.
+    """
+
+    def __init__(self, *, copied: bool = False) -> None:
+        copied = copied and sys.platform == "linux"
+        start: Any = multiprocessing.get_context("fork" if copied else "spawn")
         self._line, far = start.Pipe()
-        self._process = start.Process(target=_work, args=(far,), daemon=True)
+        # A copy has this end of the line as well, and would never see it end.
+        self._process = start.Process(target=_work, args=(far, self._line if copied else None), daemon=True)
         self._process.start()
         far.close()
         self._one = threading.Lock()
@@ -71,7 +81,9 @@ def desk_thinking_aside(desk: Desk, aside: Aside) -> Desk:
     return replace(desk, engine=replace(desk.engine, think=think_aside))
 
 
-def _work(line: Connection) -> None:
+def _work(line: Connection, other_end: Connection | None) -> None:
+    if other_end is not None:
+        other_end.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which then ends this
     answer: tuple[bool, Any]
     while True:

@@ -17,6 +17,7 @@ from ohmwright.usecases.desk import Desk
 from ohmwright.usecases.map_board import blank_board
 from ohmwright.web.aside import Aside, desk_thinking_aside
 from ohmwright.web.foresight import Foresight, desk_with_foresight
+from ohmwright.web.loading import kept_for_good
 from ohmwright.web.session import CaseSession
 
 PREFIX = "practice "
@@ -53,7 +54,7 @@ def _asked(words: list[str] | None) -> argparse.Namespace:
 
 
 def _serve(asked: argparse.Namespace) -> None:
-    aside = Aside()
+    aside = Aside(copied=True)
     try:
         desk = desk_at(asked.cases or usual_cases())
         plain = desk_thinking_aside(desk, aside)
@@ -74,8 +75,8 @@ def _serve(asked: argparse.Namespace) -> None:
 
 def _server() -> Serve:
     """What serves a case; it takes a second to load, in which a practice bench starts."""
-    from ohmwright.web.serving import serve_case
-
+    with kept_for_good():
+        from ohmwright.web.serving import serve_case
     return serve_case
 
 
