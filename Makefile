@@ -104,6 +104,7 @@ bench: apt $(TEST_VENV)/installed $(PAGE)
 	mkdir -p benchmarks/results
 	$(TEST_VENV)/bin/python benchmarks/speed.py
 	PYTHONPATH=. $(TEST_VENV)/bin/python -m benchmarks.compiled
+	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/start.py | tee benchmarks/results/start.txt
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/first_advice.py | tee benchmarks/results/first_advice.txt
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/part_book.py | tee benchmarks/results/part_book.txt
 	-set -o pipefail; PYTHONPATH=. $(TEST_VENV)/bin/python benchmarks/page_frames.py | tee benchmarks/results/page_frames.txt
