@@ -7,8 +7,6 @@ import sys
 import time
 from pathlib import Path
 
-import pytest
-
 import ohmwright
 
 ENVIRONMENT = os.environ | {"PYTHONPATH": str(Path(ohmwright.__file__).parents[1]), "OHMWRIGHT_WITHOUT_COMPILED": "1"}
@@ -69,7 +67,6 @@ assert desk_at(memory=True, author="bench").engine.think(board, facts).advice.te
     assert loaded & {*HEAVY, "fastapi", "pyvisa", "sqlalchemy", "ohmwright.datasheets"} == set()
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the thinking process is no copy")
 def test_copy_ends_with_a_maker_that_is_killed() -> None:
     """It must not hold on to the end of the line that tells it so."""
     code = """
