@@ -2,6 +2,7 @@
 
 import math
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -98,6 +99,31 @@ def test_a_rail_that_stood_still_and_then_quickens_is_no_creeping_charge():
     assert creeping(tail(320, 329, 334, 337, 339, 340, 341), RULES)
     assert not creeping(tail(3, 3, 3, 3, 4, 6, 7), RULES)
     assert not creeping(tail(166, 197, 217, 222, 224, 225, 230), RULES)
+
+
+NEAR_ZERO = Rules(floor=0.02)
+
+
+@pytest.mark.parametrize(
+    ("first", "then"),
+    [((7, 5, 6), (4, 3, 3)), ((6, 6, 6), (4, 3, 3)), ((5, 6, 6), (4, 3, 2)), ((3, 3, 3), (5, 6, 6)), ((1, 2, 1), (4, 5, 5))],
+)
+def test_another_pad_near_zero_is_not_taken(first, then):
+    """Three steps apart, which the display shows as steps of one or two; a charge does not creep there."""
+    shown = [*first, *then, *[then[-1]] * 12]
+    assert Sound.TAKEN not in sounds(*(value * 1e-3 for value in shown), rate=8.0, rules=NEAR_ZERO)
+
+
+@pytest.mark.parametrize("shown", [(6, 7, 6, 7, 6), (3, 4, 5, 4, 4), (0, 1, 0, 0, 1), (19, 20, 21, 21, 20)])
+def test_a_pad_near_zero_that_flickers_is_taken(shown):
+    values = [value * 1e-3 for value in (*shown, *shown, *shown)]
+    assert sounds(*values, rate=8.0, rules=NEAR_ZERO) == [Sound.CONTACT, Sound.TAKEN]
+
+
+def test_a_rail_that_charges_from_zero_is_taken():
+    """4.7 mF at 1 mA: 0.2 V a second, then its junction; near zero the display never stands still."""
+    rail = [min(0.213 * n / 8, 0.4) for n in range(40)]
+    assert sounds(*rail, rate=8.0, rules=NEAR_ZERO)[:2] == [Sound.CONTACT, Sound.TAKEN]
 
 
 def test_a_key_does_not_take_skin_that_stands_still_for_a_moment():

@@ -40,7 +40,7 @@ PATIENCE = 4.0
 PATIENCE_TOLD = 40.0
 """The same once it was told that the value still moves. [s]"""
 RULES = {
-    "diode": Rules(least_step=1e-3),
+    "diode": Rules(least_step=1e-3, floor=0.02),
     "ohms": Rules(least_step=0.1, skin=2e5, ranges=2),
     "volts": Rules(least_step=1e-3, open_below=0.05),
 }

@@ -202,6 +202,8 @@ def _touched(capture: Capture, sample: Sample, rules: Rules) -> tuple[Capture, S
     now = replace(now, stood=_stood(now, rules))
     window = _window(now, rules)
     if window and _still(window, rules) and not _creeps(window, rules):
+        if _is_another(now.stood, window, rules):
+            return Capture(last=now.last, answered=sample.at), Sign(Sound.REFUSED, SLIPPED)
         return _stood_still(now, replace(window[-1], value=_middle(window)), rules)
     if not now.told and sample.at - now.began > rules.patience:
         return replace(now, told=True), Sign(Sound.WAIT, "it still moves: keep the probes there")
@@ -217,11 +219,7 @@ def _with_skin(capture: Capture, sample: Sample, rules: Rules) -> Capture:
 
 
 def _stood_still(capture: Capture, found: Sample, rules: Rules) -> tuple[Capture, Sign]:
-    """Take what stands still, unless it may be the point before once more, or another than what stood still first."""
-    if capture.stood is not None and found.value is not None and (
-        abs(found.value - capture.stood) > ANOTHER * slack_of(found.value, found.step, rules)
-    ):  # fmt: skip
-        return Capture(last=capture.last, answered=found.at), Sign(Sound.REFUSED, SLIPPED)
+    """Take what stands still, unless it may be the point before once more."""
     before = None if capture.last is None else capture.last.value
     if capture.quick and before is not None and found.value is not None:
         apart = abs(found.value - before)
@@ -231,8 +229,25 @@ def _stood_still(capture: Capture, found: Sample, rules: Rules) -> tuple[Capture
     return Capture(last=found, spoilt=False, answered=found.at), Sign(Sound.TAKEN, "", found.value)
 
 
+def _is_another(stood: float | None, window: tuple[Sample, ...], rules: Rules) -> bool:
+    """Whether what stands still now is another point than what stood still first.
+
+    Near zero the means of both are compared: they are finer than the steps, and nothing creeps there.
+    """
+    if stood is None:
+        return False
+    step = window[-1].step
+    if abs(stood) < rules.floor:
+        return abs(_mean([s.value for s in window if s.value is not None]) - stood) > FEW * (step or rules.least_step)
+    found = _middle(window)
+    return abs(found - stood) > ANOTHER * slack_of(found, step, rules)
+
+
 def _stood(capture: Capture, rules: Rules) -> float | None:
-    """What stands still now if nothing did yet, or if it is a step of the display from what did."""
+    """What stands still now if nothing did yet, or if it is a step of the display from what did.
+
+    Near zero it is the mean of what stood still first, and stays where it is.
+    """
     if rules.ranges:
         # Only what was left above `Rules.skin`: a range far too high stands still as well, and the ohms of a big rail
         # creep by many steps.
@@ -242,7 +257,10 @@ def _stood(capture: Capture, rules: Rules) -> float | None:
     values = [s.value for s in latest if s.value is not None]
     if len(values) < 2 or latest[-1].at - latest[0].at < rules.brush:
         return capture.stood
-    near = slack_of(values[-1], latest[-1].step, rules) / 2
+    slack = slack_of(values[-1], latest[-1].step, rules)
+    if abs(values[-1]) < rules.floor:
+        return _mean(values) if capture.stood is None and max(values) - min(values) <= slack else capture.stood
+    near = slack / 2
     walks = capture.stood is None or abs(values[-1] - capture.stood) <= near or creeping(tail, rules)
     return values[-1] if max(values) - min(values) <= near and walks else capture.stood
 
@@ -278,10 +296,18 @@ def _grown(run: tuple[Sample, ...], sample: Sample) -> tuple[Sample, ...]:
 
 
 SLIPPED = "the probe slipped: lift it and touch again"
+FEW = 1.75
+"""Steps of the display by which another point's mean lies away from that of two or three readings near zero: one
+reading is off by 0.3 of a step for its rounding and about as much for noise, so two such means of one point differ by
+0.4, and points three steps apart come out nearer than this once in a thousand times. [1]"""
 WINDOW = 5
 """Latest readings whose middle is likely to be the value: a window at the rate of most meters. [1]"""
 MOST = 2_000
 """Readings kept of one touch: several minutes of the fastest display. [1]"""
+
+
+def _mean(values: list[float]) -> float:
+    return sum(values) / len(values)
 
 
 def _middle(window: tuple[Sample, ...]) -> float:

@@ -59,6 +59,10 @@ class Rules:
         How far readings of a stand-still may lie apart: as a share of the value, and in steps of the display. [1]
     open_below : float
         Magnitude under which the display means air, for volts; 0 for diode mode and ohms, where air is OL.
+    floor : float
+        Magnitude below which what stands still does not creep, for diode mode: a capacitor that a milliampere charges
+        passes by at 7 mV/s or more up to 0.14 F, and does not look still; and one behind a path of so few ohms, 20 at
+        20 mV, has settled in 0.1 s up to 5 mF. 0 where that is not so. SI unit of the quantity.
     skin : float
         Value above which a display that moves may show fingers across the tips, for ohms. [Ω]
     least_step : float
@@ -83,6 +87,7 @@ class Rules:
     share: float = 0.003
     steps: float = 2.0
     open_below: float = 0.0
+    floor: float = 0.0
     skin: float = math.inf
     least_step: float = 1e-3
     patience: float = 2.5

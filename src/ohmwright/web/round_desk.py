@@ -38,7 +38,7 @@ OL_LIKELY = 0.4
 MOST_LEADS = 20.0
 """Leads worse than this are broken. [Ω] common practice, no source"""
 RULES = {
-    "diode": Rules(least_step=1e-3),
+    "diode": Rules(least_step=1e-3, floor=0.02),
     "ohms": Rules(least_step=0.1, skin=2e5, ranges=2),
     "volts": Rules(least_step=1e-3, open_below=0.05),
 }
