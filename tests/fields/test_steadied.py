@@ -36,9 +36,10 @@ def taken(chance, across=0.0, down=0.0, turn=0.0, watts=0.0):
     return 24.0 + moved + chance.normal(0.0, NOISE, moved.shape)
 
 
-@pytest.mark.parametrize(("across", "down"), [(0.3, -0.2), (1.0, 0.6), (-2.4, 1.0), (5.0, -3.0)])
-@pytest.mark.parametrize("watts", [0.0, 0.3])
+@pytest.mark.parametrize(("across", "down"), [(0.3, -0.2), (1.0, 0.6), (-2.4, 1.0), (5.0, -3.0), (-5.8, 5.5), (8, 7)])
+@pytest.mark.parametrize("watts", [0.0, 0.3, 3.0])
 def test_a_move_is_found_beside_heat(across, down, watts):
+    """Three watts are more than a hundred kelvin in the middle, beside edges of less than one."""
     chance = np.random.default_rng(1)
     still, seen = taken(chance), taken(chance, across, down, watts=watts)
     move = moved_between(still, seen, NOISE * 1.4)

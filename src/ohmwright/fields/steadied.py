@@ -19,13 +19,18 @@ from scipy import ndimage
 from ohmwright.errors import DataError
 
 Array = NDArray[np.float64]
-COARSE = (4.0, 2.0, 1.0)
-"""Blur of the pictures, one after the other, so that a move of several pixels is found too. [px]"""
+WIDE, NARROW = 6.0, 2.0
+"""What changes more slowly than over so many pixels is drift or heat, and counts for no move. Heat falls off like a
+logarithm, whose mean around a place is the value there: the narrower, the nearer to its middle it is gone. [px]"""
+COARSE = ((4.0, WIDE), (2.0, WIDE), (1.0, WIDE), (1.0, NARROW))
+"""Blur of the pictures, one after the other, so that a move of several pixels is found too; and what is too wide. [px]"""
 TURNS = 12
-WIDE = 6.0
-"""What changes more slowly than over so many pixels is drift or heat, and counts for no move. [px]"""
+CALM, BEYOND = 0.99, 1.2
+"""Rims beyond so many times what that share of the calmer picture's pixels keep to are those of heat. [1]"""
 HUBER = 1.5
 """Changes beyond so many standard deviations pull no harder. [1]"""
+FEWEST = 0.2
+"""Less of a picture than that tells nothing of a move by itself. [1]"""
 SURE = 5.0
 """A move counts from so many standard deviations on. [1]"""
 LEAST = 0.08
@@ -78,12 +83,12 @@ def moved_between(still: Array, seen: Array, noise: float) -> Move | None:
     """
     found = np.zeros(4)
     error = np.full(4, np.inf)
-    for blur in COARSE:
-        flat, other = _rims(still, blur), _rims(seen, blur)
-        own = noise * _kept_noise(blur)
+    for blur, wide in COARSE:
+        flat, other = _rims(still, blur, wide), _rims(seen, blur, wide)
+        own, most = noise * _kept_noise(blur), _calm(flat, other)
         for _ in range(TURNS):
             laid = _laid(other, found)
-            step, error = _step(flat, laid, own)
+            step, error = _step(flat, laid, own, _cool(flat, laid, most, blur))
             found = np.clip(found + step, -BOUNDS, BOUNDS)
             if float(np.abs(step[:2]).max()) < 0.005:
                 break
@@ -162,9 +167,20 @@ def steadied_series(frames: Array) -> tuple[Array, float]:
     return laid, farthest
 
 
-def _rims(picture: Array, blur: float) -> Array:
+def _rims(picture: Array, blur: float, wide: float = WIDE) -> Array:
     """What of a picture tells of a move: no drift, and little heat."""
-    return np.asarray(ndimage.gaussian_filter(picture, blur) - ndimage.gaussian_filter(picture, WIDE + blur))
+    return np.asarray(ndimage.gaussian_filter(picture, blur) - ndimage.gaussian_filter(picture, wide + blur))
+
+
+def _calm(flat: Array, other: Array) -> float:
+    """How far the rims of the calmer of two pictures go. [K]"""
+    return BEYOND * min(float(np.quantile(np.abs(one), CALM)) for one in (flat, other))
+
+
+def _cool(flat: Array, laid: Array, most: float, blur: float) -> NDArray[np.bool_]:
+    """Where neither picture shows what no edge of a part does: beside strong heat its own slopes outweigh all edges'."""
+    hot = (np.abs(flat) > most) | (np.abs(laid) > most)
+    return np.asarray(~ndimage.binary_dilation(hot, iterations=math.ceil(2.0 * blur)))
 
 
 def _kept_noise(blur: float) -> float:
@@ -186,8 +202,11 @@ def _laid(picture: Array, way: Array, outside: float | None = None) -> Array:
     )
 
 
-def _step(still: Array, laid: Array, noise: float) -> tuple[Array, Array]:
-    """One step nearer, and the standard deviations; how the laid picture has still to move onto the still one."""
+def _step(still: Array, laid: Array, noise: float, cool: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """One step nearer, and the standard deviations; how the laid picture has still to move onto the still one.
+
+    Only what is `cool`, shape (h, w), is looked at, unless that is next to nothing.
+    """
     down, across = (np.asarray(slope) for slope in np.gradient(laid))
     rows, columns = still.shape
     v, u = np.mgrid[0:rows, 0:columns]
@@ -195,8 +214,9 @@ def _step(still: Array, laid: Array, noise: float) -> tuple[Array, Array]:
     edge = max(int(2 * WIDE), 4)
     inner = (slice(edge, -edge), slice(edge, -edge)) if min(rows, columns) > 4 * edge else (slice(None), slice(None))
     slopes: tuple[Array, ...] = (across, down, u * down - v * across, u * across + v * down)
-    design = np.stack([part[inner].ravel() for part in slopes], axis=1)
-    step, spread = _weighed_step(design, (still - laid)[inner].ravel(), noise)
+    told = cool[inner].ravel() if cool[inner].mean() > FEWEST else np.ones(still[inner].size, dtype=bool)
+    design = np.stack([part[inner].ravel()[told] for part in slopes], axis=1)
+    step, spread = _weighed_step(design, (still - laid)[inner].ravel()[told], noise)
     limit = np.array([2.0, 2.0, 0.02, 0.02])
     return np.clip(step, -limit, limit), spread
 
@@ -219,10 +239,14 @@ def _is_sure(found: Array, error: Array) -> bool:
 
 def _fits_better(still: Array, seen: Array, way: Array) -> bool:
     """Whether the pictures differ less once they are laid: a move that explains little is none."""
-    flat, other = _rims(still, 1.0), _rims(seen, 1.0)
-    left = np.abs(flat - _laid(other, way))
+    flat, other = _rims(still, 1.0, NARROW), _rims(seen, 1.0, NARROW)
+    laid, edge = _laid(other, way), _calm(flat, other)
+    cool = _cool(flat, laid, edge, 1.0) & _cool(flat, other, edge, 1.0)
+    if cool.mean() < FEWEST:
+        cool[:] = True
+    left = np.abs(flat - laid)[cool]
     most = 5.0 * float(np.median(left)) + 1e-6  # what got warm differs much, laid or not
-    before, after = (float(np.minimum(one, most).mean()) for one in (np.abs(flat - other), left))
+    before, after = (float(np.minimum(one, most).mean()) for one in (np.abs(flat - other)[cool], left))
     if max(abs(way[2]), abs(way[3])) > ODD:
         return False  # a mirror that came or went; no camera on a stand turns so far
     far = math.hypot(way[0], way[1])
