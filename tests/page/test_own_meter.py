@@ -19,6 +19,8 @@ def test_a_meter_is_told_of_once(serve, visit, tmp_path, monkeypatch):
     page.get_by_role("button", name="hand-held meter").click()
     expect(page.get_by_text("Nobody has told what meter this is")).to_be_visible()
     page.screenshot(path=str(tmp_path / "untold.png"))
+    use = page.get_by_role("button", name="Use this meter").bounding_box()
+    assert use["y"] + use["height"] <= 768  # all of it is in sight
     page.get_by_label("Begin with").select_option(label="hand-held, 0.3 mA in diode mode")
     page.get_by_label("Name").fill("yellow one")
     page.get_by_label("Both leads together").fill("0,12")

@@ -104,6 +104,8 @@ def test_fed_watched_stopped_and_on_record(seen, bench):
     page = seen.page
     switched_on(page, bench, RAIL)
     assert output(bench) == "1"
+    for shown in ("[data-volts]", "[data-amps]"):  # read from a metre
+        assert page.locator(shown).evaluate("(e) => parseFloat(getComputedStyle(e).fontSize)") >= 64
     rules = page.get_by_label("Stop rules")
     for name in ("Power", "Energy", "Time", "Hottest place", "Volts come back", "Beyond its setting", "Supply silent"):
         expect(rules.get_by_text(name)).to_be_visible()
@@ -114,7 +116,7 @@ def test_fed_watched_stopped_and_on_record(seen, bench):
     assert box["width"] >= 400
     began = time.monotonic()
     page.keyboard.press("Space")
-    expect(page.get_by_text("told to: switched off by hand")).to_be_visible(timeout=15_000)
+    expect(page.get_by_text("Off: switched off by hand")).to_be_visible(timeout=15_000)
     print(f"off and on record {time.monotonic() - began:.2f} s after the key")
     assert output(bench) == "0"
     texts = known(page)

@@ -4,6 +4,8 @@ import type { Board, Part, Point, Side } from "../model/case";
 export interface Scene {
   board: Board; points: Point[]; side: string; ground: HTMLImageElement | null; frame: Side; dark: boolean;
   red: Point[]; black: Point[]; lit: Point[]; litParts: Set<string>; halos: Map<string, number>; off: Set<string>;
+  /** What is said before the names at the red and the black ring. */
+  tips: [string, string];
   tags: { point: Point; text: string }[]; phase: number; hull: Point[];
   clashes: (readonly [Point, Point])[];
   /** Names of a chip's pins, each outwards from its body. */
@@ -159,15 +161,15 @@ function ring(c: CanvasRenderingContext2D, p: Point, eye: Eye, probe: "red" | "b
   const tone = probe === "red" ? "#e0301e" : "#111111";
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = "#ffffff"; c.lineWidth = (first ? 8 : 3.5) * px; c.stroke();
   c.beginPath(); c.arc(p.x, p.y, r, 0, 7); c.strokeStyle = tone; c.lineWidth = (first ? 4.5 : 2) * px; c.stroke();
-  const words = (q: Point, which: string): string => `${which} ${q.name}`;
+  const words = (q: Point, which: string): string => `${which} ${q.name}`.trim(), [redTip, blackTip] = s.tips;
   const half = (q: Point, which: string): number => (words(q, which).length * 12 + 14) * 0.5 * px;
   const reach = (q: Point): number => Math.max(q.width, q.height) / 2 + 25 * px + (s.phase * 5 + 14) * px;
   const other = probe === "black" ? s.red[0] : undefined;
   // Red says its name above, black below; where the two names would lie on each other, black says it above too.
-  const clash = (y: number): boolean => !!other && Math.abs(p.x - other.x) < half(p, "BLACK") + half(other, "RED") && Math.abs(y - (other.y - reach(other) + 11 * px)) < 31 * px;
+  const clash = (y: number): boolean => !!other && Math.abs(p.x - other.x) < half(p, blackTip) + half(other, redTip) && Math.abs(y - (other.y - reach(other) + 11 * px)) < 31 * px;
   const below = probe === "black" && !clash(p.y + r + 17 * px);
   const lift = (below ? 1 : -1) * (r + 17 * px);
-  if (first) label(c, p.x, p.y + lift, `${probe === "red" ? "RED" : "BLACK"} ${p.name}`, eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 19, true);
+  if (first) label(c, p.x, p.y + lift, words(p, probe === "red" ? redTip : blackTip), eye, s.side === "bottom" ? -1 : 1, tone, "#ffffff", 19, true);
 }
 function label(c: CanvasRenderingContext2D, x: number, y: number, text: string, eye: Eye, mirror: number, paper: string, ink: string, size: number, inside = false): void {
   c.save();

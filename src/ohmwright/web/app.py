@@ -212,7 +212,8 @@ def _trouble(status: int, code: str, what: str, hint: str, where: str = "") -> J
 
 def _why_and_what_to_try(error: OhmwrightError) -> str:
     """In sentences; a line or a field of a file is named with them, as the page shows no place of its own for it."""
-    place = "" if re.search(r"[/\\]|::", error.where) else error.where  # a file of this server's own, an address
+    inner = re.search(r"[/\\]|::|^gate ", error.where)  # a file of this server's own, an address, the name of a rule
+    place = "" if inner else error.where
     said = (words.strip().rstrip(".") for words in (error.why, error.hint))
     sentences = " ".join(f"{words[0].upper()}{words[1:]}." for words in said if words)
     named = re.match(r"\S+\.\w+", place)  # a file keeps its name as it is written
