@@ -106,8 +106,11 @@ NEAR_ZERO = Rules(floor=0.02)
 
 @pytest.mark.parametrize(
     ("first", "then"),
-    [((7, 5, 6), (4, 3, 3)), ((6, 6, 6), (4, 3, 3)), ((5, 6, 6), (4, 3, 2)), ((3, 3, 3), (5, 6, 6)), ((1, 2, 1), (4, 5, 5))],
-)
+    [
+        ((7, 5, 6), (4, 3, 3)), ((6, 6, 6), (4, 3, 3)), ((5, 6, 6), (4, 3, 2)), ((3, 3, 3), (5, 6, 6)),
+        ((1, 2, 1), (4, 5, 5)),
+    ],
+)  # fmt: skip
 def test_another_pad_near_zero_is_not_taken(first, then):
     """Three steps apart, which the display shows as steps of one or two; a charge does not creep there."""
     shown = [*first, *then, *[then[-1]] * 12]

@@ -23,7 +23,8 @@ WIDE, NARROW = 6.0, 2.0
 """What changes more slowly than over so many pixels is drift or heat, and counts for no move. Heat falls off like a
 logarithm, whose mean around a place is the value there: the narrower, the nearer to its middle it is gone. [px]"""
 COARSE = ((4.0, WIDE), (2.0, WIDE), (1.0, WIDE), (1.0, NARROW))
-"""Blur of the pictures, one after the other, so that a move of several pixels is found too; and what is too wide. [px]"""
+"""Blur of the pictures, one after the other, so that a move of several pixels is found too, and what is too wide.
+[px]"""
 TURNS = 12
 CALM, BEYOND = 0.99, 1.2
 """Rims beyond so many times what that share of the calmer picture's pixels keep to are those of heat. [1]"""
@@ -178,7 +179,7 @@ def _calm(flat: Array, other: Array) -> float:
 
 
 def _cool(flat: Array, laid: Array, most: float, blur: float) -> NDArray[np.bool_]:
-    """Where neither picture shows what no edge of a part does: beside strong heat its own slopes outweigh all edges'."""
+    """Where neither picture shows what no edge of a part does: slopes of strong heat outweigh those of all edges."""
     hot = (np.abs(flat) > most) | (np.abs(laid) > most)
     return np.asarray(~ndimage.binary_dilation(hot, iterations=math.ceil(2.0 * blur)))
 
