@@ -44,10 +44,13 @@ export function paintPads(c: CanvasRenderingContext2D, w: number, h: number, eye
   c.setTransform(1, 0, 0, 1, 0, 0);
   c.drawImage(pads.canvas, Math.round(eye[2]! - pads.x) - AROUND, Math.round(eye[5]! - pads.y) - AROUND);
 }
+/** Whether what is kept shows all that is in sight. */
+function isNear(w: number, h: number, eye: Affine, s: MapScene): boolean {
+  return !!kept && kept.w === w && kept.h === h && kept.scale === eye[0] && Math.abs(kept.x - eye[2]!) <= AROUND && Math.abs(kept.y - eye[5]!) <= AROUND && alike(kept.scene, s);
+}
 function around(w: number, h: number, eye: Affine, s: MapScene): typeof kept {
   const x = eye[2]!, y = eye[5]!;
-  const near = kept && kept.w === w && kept.h === h && kept.scale === eye[0] && Math.abs(kept.x - x) <= AROUND && Math.abs(kept.y - y) <= AROUND && alike(kept.scene, s);
-  if (near) return kept;
+  if (isNear(w, h, eye, s)) return kept;
   const canvas = kept?.canvas ?? document.createElement("canvas"), own = canvas.getContext("2d");
   if (!own) return null;
   sized(canvas, w, h);
@@ -62,9 +65,12 @@ function sized(canvas: HTMLCanvasElement, w: number, h: number): void {
   if (canvas.width !== wide || canvas.height !== high) { canvas.width = wide; canvas.height = high; }
 }
 
-/** Pictures and pads in one: while only the hand moves the board, a frame costs one copy of what is painted already. */
+/**
+ * Pictures and pads in one: while only the hand moves the board, a frame costs one copy of what is painted already. What
+ * is copied is a picture that nobody can paint on any more: of a canvas the browser takes a copy of its own each time.
+ */
 export class Stage {
-  #own: CanvasRenderingContext2D | null = null;
+  #own: ImageBitmap | null = null;
   #what: unknown[] = [];
   #ready = false;
   #x = 0;
@@ -76,30 +82,32 @@ export class Stage {
    */
   paint(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, what: unknown[], pads: MapScene | null, below: Below): void {
     const all = [w, h, eye[0], ...what], same = all.length === this.#what.length && all.every((one, i) => one === this.#what[i]);
-    const drawn = pads ? around(w, h, eye, pads) : null, x = drawn?.x ?? eye[2]!, y = drawn?.y ?? eye[5]!;
-    const near = Math.abs(this.#x - eye[2]!) <= AROUND && Math.abs(this.#y - eye[5]!) <= AROUND && (!drawn || (drawn.x === this.#x && drawn.y === this.#y));
     this.#what = all;
-    if (!same) { // while zooming, or as pictures come in, every frame is another: the margin would be painted in vain
+    if (!same || !("OffscreenCanvas" in window)) { // while zooming, or as pictures come in, every frame is another: the margin would be painted in vain
       this.#ready = false;
       below(c, w, h, eye);
-      if (pads) paintPads(c, w, h, eye, pads);
+      if (pads && isNear(w, h, eye, pads)) paintPads(c, w, h, eye, pads);
+      else if (pads) drawPads(c, w, h, eye, pads);
       return;
     }
+    const drawn = pads ? around(w, h, eye, pads) : null, x = drawn?.x ?? eye[2]!, y = drawn?.y ?? eye[5]!;
+    const near = Math.abs(this.#x - eye[2]!) <= AROUND && Math.abs(this.#y - eye[5]!) <= AROUND && (!drawn || (drawn.x === this.#x && drawn.y === this.#y));
     if (!this.#ready || !near) {
-      this.#own ??= document.createElement("canvas").getContext("2d", { alpha: false });
-      if (!this.#own) return;
-      sized(this.#own.canvas, w, h);
-      const { width, height } = this.#own.canvas;
-      below(this.#own, width, height, [eye[0]!, eye[1]!, x + AROUND, eye[3]!, eye[4]!, y + AROUND]);
-      this.#own.setTransform(1, 0, 0, 1, 0, 0);
-      if (drawn) this.#own.drawImage(drawn.canvas, 0, 0);
+      const width = w + 2 * AROUND, high = h + 2 * AROUND, canvas = new OffscreenCanvas(width, high), own = canvas.getContext("2d", { alpha: false });
+      if (!own) return;
+      below(own, width, high, [eye[0]!, eye[1]!, x + AROUND, eye[3]!, eye[4]!, y + AROUND]);
+      own.setTransform(1, 0, 0, 1, 0, 0);
+      if (drawn) own.drawImage(drawn.canvas, 0, 0);
+      this.#own?.close();
+      this.#own = canvas.transferToImageBitmap();
       this.#x = x; this.#y = y; this.#ready = true;
     }
     c.setTransform(1, 0, 0, 1, 0, 0);
-    c.drawImage(this.#own!.canvas, Math.round(eye[2]! - this.#x) - AROUND, Math.round(eye[5]! - this.#y) - AROUND);
+    c.drawImage(this.#own!, Math.round(eye[2]! - this.#x) - AROUND, Math.round(eye[5]! - this.#y) - AROUND);
   }
 }
-export type Below = (c: CanvasRenderingContext2D, w: number, h: number, eye: Affine) => void;
+export type Pen = CanvasRenderingContext2D | OffscreenCanvasRenderingContext2D;
+export type Below = (c: Pen, w: number, h: number, eye: Affine) => void;
 
 /** Pads no one has joined are dashed, joined ones solid, ground has a foot, the chosen net is filled. */
 function drawPads(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, s: MapScene): void {

@@ -1,4 +1,5 @@
 /** Draws a picture of any size from its tiles: plain canvas, only what is in sight, coarser tiles until finer ones come. */
+import type { Pen } from "./chart";
 import { after, at, inverse, type Affine, type Layer } from "../model/map";
 
 const TILE = 512, MOST = 220, AT_ONCE = 6;
@@ -16,7 +17,7 @@ export class Tiles {
     this.#waiting = [];
   }
   /** Draw a layer; `eye` takes board millimetres to the canvas. */
-  draw(c: CanvasRenderingContext2D, w: number, h: number, eye: Affine, layer: Layer): void {
+  draw(c: Pen, w: number, h: number, eye: Affine, layer: Layer): void {
     this.#clock++;
     const m = after(eye, layer.to_board), scale = Math.hypot(m[0]!, m[3]!);
     const levels = 1 + Math.max(0, Math.ceil(Math.log2(Math.max(layer.width, layer.height) / TILE)));
@@ -31,7 +32,7 @@ export class Tiles {
     this.#load();
   }
 
-  #one(c: CanvasRenderingContext2D, m: Affine, layer: Layer, levels: number, level: number, x: number, y: number): void {
+  #one(c: Pen, m: Affine, layer: Layer, levels: number, level: number, x: number, y: number): void {
     if (!this.#get(layer, level, x, y)) this.#ask(`${layer.key}/${level}/${x}/${y}`);
     // The finest that is here already: the tile itself, else the part of a coarser one that it lies in.
     for (let up = 0; up <= level; up++) {
@@ -44,7 +45,7 @@ export class Tiles {
     }
   }
 
-  #put(c: CanvasRenderingContext2D, m: Affine, image: ImageBitmap, sx: number, sy: number, sw: number, sh: number, k: number, ox: number, oy: number): void {
+  #put(c: Pen, m: Affine, image: ImageBitmap, sx: number, sy: number, sw: number, sh: number, k: number, ox: number, oy: number): void {
     // Pixel centres are at whole numbers, so the first pixel begins half a pixel before.
     const u0 = (ox + sx) * k - 0.5, v0 = (oy + sy) * k - 0.5, u1 = u0 + sw * k, v1 = v0 + sh * k;
     if (Math.abs(m[1]!) < 1e-9 && Math.abs(m[3]!) < 1e-9 && m[0]! > 0 && m[4]! > 0) {
