@@ -293,8 +293,9 @@ def _is_open(grade: Severity, element: Element | None) -> bool:
 
 def _adds(grade: Severity, element: Element | None) -> bool:
     """Whether a loose joint of that grade shows beside the element's own resistance."""
-    resistive = element is not None and element.kind is ElementKind.RESISTIVE
-    return resistive and grade.high > (ADDED[0].low - 1.0) * element.median
+    if element is None or element.kind is not ElementKind.RESISTIVE:
+        return False
+    return grade.high > (ADDED[0].low - 1.0) * element.median
 
 
 def _nets_of(part: Part, mode: FaultMode) -> tuple[str, str] | None:
