@@ -200,12 +200,14 @@ class Verdict:
         return not claim.more and any(mine & set(f.nets(self.case.world)) for f in rest)
 
     def _settled(self, fault: Fault, proven: Sequence[str]) -> bool:
-        """Whether a fault is proven as well, or is no longer on the board: replaced, reflowed or cleaned away."""
+        """Whether a fault is proven as well, or is no longer on the board: replaced, soldered anew or cleaned away."""
         spots = {fault.part, *fault.nets(self.case.world)}
         state = self.ledger.state
         if fault.part in proven or (fault in self.by_net and spots & set(proven)):
             return True
         if fault.kind in ("dirt", "joint") and spots & state.cleaned:
+            return True
+        if fault.kind == "joint" and fault.part in state.refitted:
             return True
         return fault.kind != "dirt" and fault.part in state.replaced
 

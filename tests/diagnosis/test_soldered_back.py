@@ -5,9 +5,11 @@ from dataclasses import replace
 from tests.small_board import ENTRY, small_board
 
 from ohmwright.circuit import BoardState
+from ohmwright.diagnosis import diagnose
 from ohmwright.diagnosis.claims import not_cured
 from ohmwright.diagnosis.posterior import Posterior, posterior_of
 from ohmwright.facts import Act, Deed, Facts, Quantity, Reading, Symptom
+from ohmwright.planning import advise
 
 OFF, BACK = BoardState(off=frozenset({"R3"})), BoardState(refitted=frozenset({"R3"}))
 BOTH = replace(BACK, replaced=frozenset({"C7"}))
@@ -42,6 +44,8 @@ def test_a_board_that_works_owes_it_to_the_new_joint_and_not_to_the_new_part() -
     mended = belief(Act(Deed.REFITTED, "R3", "e5", 5, BACK), Act(Deed.REPLACED, "C7", "e7", 7, BOTH), works, state=BOTH)
     assert in_joint(mended) > 0.9
     assert not_cured(mended) < 0.05
+    advice = advise(mended.board, mended.facts, *diagnose(mended.board, mended.facts))
+    assert advice.stop == "the board works since C7 was replaced and R3 was soldered back"
 
 
 def test_a_board_still_dead_with_new_joints_has_something_else() -> None:

@@ -70,6 +70,11 @@ class BoardState:
         return replace(self, feed=feed, switched_on=switched_on)
 
     @property
+    def mended(self) -> BoardState:
+        """What was repaired only: parts that are new, cleaned or soldered back, and nothing else."""
+        return BoardState(replaced=self.replaced, cleaned=self.cleaned, refitted=self.refitted)
+
+    @property
     def unfed(self) -> BoardState:
         """The same board with the supply's output off."""
         if self.feed is None and not self.switched_on:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -121,8 +122,7 @@ def not_cured(posterior: Posterior, *parts: str) -> float:
     What lies on the bench was not repaired by that: it may well be the bad one.
     """
     state = posterior.facts.state
-    cured = state.cleaned.union(parts)
-    repaired = BoardState(replaced=state.replaced.union(parts), cleaned=cured, refitted=state.refitted)
+    repaired = replace(state.mended, replaced=state.replaced.union(parts), cleaned=state.cleaned.union(parts))
     return float(posterior.probabilities[posterior.roster.left(repaired)].sum())
 
 

@@ -7,7 +7,7 @@ a set of such numbers is a circuit, and has a code. Code 0 is the sound circuit.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -100,7 +100,7 @@ class Roster:
 
     def still_there(self, state: BoardState) -> NDArray[np.bool_]:
         """Which defects are still there in a state, shape (n_defects,). As `faults.active_defects`."""
-        key = BoardState(off=state.off, replaced=state.replaced, cleaned=state.cleaned, refitted=state.refitted)
+        key = replace(state.mended, off=state.off)
         if key not in self._still:
             there = np.ones(len(self.defects), dtype=bool)
             for part in state.off | state.replaced:

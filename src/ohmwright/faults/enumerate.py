@@ -253,7 +253,7 @@ def _severities(mode: Mode, element: Element | None) -> Iterator[tuple[DefectKin
             for grade in fit:
                 yield DefectKind.OPEN, grade, share * grade.share / total, joint
             for grade in ADDED if short_of else ():
-                yield DefectKind.DRIFT, grade, share * short_of / len(ADDED) / total, joint
+                yield DefectKind.DRIFT, grade, share * short_of * grade.share / total, joint
     elif mode is Mode.DRIFT:
         for severity in DRIFTS:
             yield DefectKind.DRIFT, severity, severity.share, False

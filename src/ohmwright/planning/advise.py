@@ -95,13 +95,15 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
 
 def _working(facts: Facts) -> tuple[str, str]:
     """What to say of a board that works, and what would tell more."""
-    cures = [a for a in facts.acts if a.deed in CURES]
-    if not cures:
+    done = [f"{a.part} was {a.deed.value}" for a in facts.acts if a.deed in CURES][-1:]
+    seen_dead = [k for k, a in enumerate(facts.acts) if a.deed is Deed.STILL_DEAD]
+    # its joints are new, and may have been all that was wrong
+    back = [a.part for a in facts.acts[seen_dead[-1] if seen_dead else 0 :] if a.deed is Deed.REFITTED]
+    done += [f"{part} was soldered back" for part in dict.fromkeys(back)]
+    if not done:
         return "the board works, and nothing was repaired", "say what it does wrong, and when it does it"
-    last = cures[-1]
-    seen_dead = any(a.deed is Deed.STILL_DEAD for a in facts.acts)
     before = "" if seen_dead else "whether it was dead before, which nobody has put on record, and "
-    return f"the board works since {last.part} was {last.deed.value}", f"{before}whether it still works after a while"
+    return f"the board works since {' and '.join(done)}", f"{before}whether it still works after a while"
 
 
 def _worn(scene: Scene, view: Foresight) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ohmwright.circuit import BoardState, Feed
+from ohmwright.circuit import Feed
 from ohmwright.diagnosis.belief import Array
 from ohmwright.evidence import Roster
 from ohmwright.evidence.heating import warmth
@@ -60,9 +60,7 @@ def repairs_of(scene: Scene, view: Foresight) -> Repairs:
 
 def _due(scene: Scene, example: Hypothesis) -> tuple[Defect, ...]:
     """The faults of a suspect that nobody has repaired yet."""
-    state = scene.state
-    repaired = BoardState(replaced=state.replaced, cleaned=state.cleaned, refitted=state.refitted)
-    return tuple(d for d in active_defects(example, repaired) if not d.harmless)
+    return tuple(d for d in active_defects(example, scene.state.mended) if not d.harmless)
 
 
 def _minutes(scene: Scene, example: Hypothesis) -> float:
