@@ -78,12 +78,21 @@ def _series(label: str, low: float, high: float) -> Law:
 
 
 def _junction(label: str, low: float, high: float, emission: tuple[float, float], series: float) -> Law:
+    """One junction from every anode to every cathode: the double diode has two, and so has the transistor at its base.
+
+    Those of one body are of one make: they differ by few millivolts.
+    """
+
     def law(random: Random, pins: Pins, hint: Hint) -> list[Conductor]:
-        a, k = pins["anode"][0], pins["cathode"][0]
-        return [
-            Conductor(label, "D", a.number, k.number, random.uniform(low, high), random.uniform(*emission), series),
-            Conductor("blocked", "R", a.number, k.number, log_uniform(random, 2e7, 2e9)),
-        ]
+        drop, curve = random.uniform(low, high), random.uniform(*emission)
+        found: list[Conductor] = []
+        for a in pins["anode"]:
+            for k in pins["cathode"]:
+                own = drop + (float(random.normal(0.0, 0.006)) if found else 0.0)
+                mark = f" {a.number}-{k.number}" if found else ""
+                found.append(Conductor(f"{label}{mark}", "D", a.number, k.number, own, curve, series))
+                found.append(Conductor(f"blocked{mark}", "R", a.number, k.number, log_uniform(random, 2e7, 2e9)))
+        return found
 
     return law
 
