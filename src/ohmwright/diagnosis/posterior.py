@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ohmwright.circuit import Board
-from ohmwright.devices import could_be
 from ohmwright.diagnosis.belief import Array, Belief
+from ohmwright.diagnosis.guesses import as_built, no_pin, other_kind
 from ohmwright.diagnosis.joined import as_joined, hidden_links
 from ohmwright.diagnosis.second import doubtful, fits_poorly, partners, still_dead_at
 from ohmwright.evidence import Electrical, Joint, Line, Roster, Taken, Weighed, roster_of
@@ -20,20 +20,19 @@ from ohmwright.evidence.gradient import gradient_log_likelihood
 from ohmwright.evidence.heating import heat_log_likelihood
 from ohmwright.evidence.looking import log_likelihood as look_log_likelihood
 from ohmwright.facts import TRIALS, Deed, Facts, Symptom
-from ohmwright.faults import AS_PATH, Hypothesis, Prior, hypotheses_of
+from ohmwright.faults import Hypothesis, Prior, hypotheses_of
 
 DEAD_YET_SOUND = 0.004
 """How often a board with nothing left to find on it is still dead when tried; estimate."""
 WORKS_YET_FAULTY = 0.002
 """How often a board that was tried and works still has a fault on it; estimate."""
-ADOPTED = 2.0
-"""How much likelier another kind must be than the first guess, and than a fault of the part. [nat]"""
 LOOKED_AT, LOOKED_FIRST = 60, 20
 """Classes looked at closely at a time, and while that only tells what unknown parts are, or which fault was mended
 already. [1]"""
 FEW = 12
 """Readings up to which parts of unknown kind are tried as diodes; later that takes longer than it is worth. [1]"""
-FLIPPED, MOST_FLIPPED, MOST_TOLD = 30, 2, 6
+MOST_TOLD = 6
+"""Things nobody told that are guessed anew in one thought, at most. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +123,9 @@ def posterior_of(board: Board, facts: Facts, prior: Prior | None = None) -> Post
     first = LOOKED_FIRST if again or singles.kinds_of_unknown() else LOOKED_AT
     result = _weighed(facts, electrical, lines, singles, (), first)
     for _ in range(MOST_TOLD):
-        better = _as_built(result) or (_other_kind(result) if len(lines) <= FEW and fits_poorly(result) else None)
+        better = as_built(result) or no_pin(result)
+        if better is None and len(lines) <= FEW and fits_poorly(result):
+            better = other_kind(result)
         if better is None:
             break
         result = _weighed(facts, electrical, lines, singles, better, first)
@@ -222,63 +223,3 @@ def found_log_likelihood(electrical: Electrical, facts: Facts, roster: Roster) -
     if facts.traces:
         total = total + trace_log_likelihood(electrical.board, facts.traces, facts.readings, roster)
     return total
-
-
-def _as_built(result: Posterior) -> Taken | None:
-    """A part of unknown kind that the readings say is another than it was taken for, with nothing wrong in it.
-
-    From then on it is that in every hypothesis; else a fault elsewhere could not explain the part's own reading.
-    """
-    roster, told = result.roster, dict(result.taken)
-    fit = result.joint.log_likelihood[result.class_of]
-    # Whatever else is wrong: that something is wrong elsewhere is as good as certain, a fault of this part is not.
-    kind = roster.log_prior - roster.log_prior[0] + fit
-    fault = roster.log_prior + fit
-    best: tuple[float, Taken] | None = None
-    for part, own in roster.kinds_of_unknown().items():
-        if part in told:
-            continue
-        top = int(own[np.argmax(kind[own])])
-        gain = float(kind[top] - max(fit[0], fault[roster.with_part(part)].max(initial=-np.inf)))
-        if gain > ADOPTED and (best is None or gain > best[0]):
-            best = gain, (*result.taken, (part, result.hypotheses[top].defects[0].label))
-    return best[1] if best else None
-
-
-def _worth_flipping(result: Posterior) -> NDArray[np.intp]:
-    """The likeliest hypotheses, and those that were likeliest before anything was read."""
-    now = np.argsort(-result.belief.log_weight, kind="stable")[:FLIPPED]
-    before = np.argsort(-result.roster.log_prior, kind="stable")[: 2 * FLIPPED]
-    return np.unique(np.concatenate((now, before)))
-
-
-def _other_kind(result: Posterior) -> Taken | None:
-    """A better guess of what one unknown part is, if the readings ask for it."""
-    board = result.board
-    told = dict(result.taken)
-    nets = {net for line in result.lines for net in (line.probe.red, line.probe.black)} - {board.ground}
-    unknown = [
-        part
-        for part in board.parts
-        if part.kind == "unknown-two-pads" and part.name not in told and nets & set(part.nets)
-    ]
-    if not unknown or not result.lines:
-        return None
-    order = _worth_flipping(result)
-    chosen = roster_of([result.hypotheses[k] for k in order], result.electrical.register)
-    old = result.joint.log_likelihood[result.class_of[order]]
-    weight = result.belief.log_weight[order]
-    base = float(np.logaddexp.reduce(weight))
-    best, best_gain = None, 0.0
-    for part in unknown[:MOST_FLIPPED]:
-        kinds = could_be(part)
-        for kind, share in kinds[1:]:
-            if kind in AS_PATH:
-                continue
-            taken = (*result.taken, (part.name, kind))
-            other = result.electrical.weigh(result.lines, chosen, np.zeros(len(order)), taken, refine=8)
-            new = weight - old + other.joint.log_likelihood[other.class_of] + np.log(share / kinds[0][1])
-            gain = float(np.logaddexp.reduce(new)) - base
-            if gain > best_gain:
-                best, best_gain = taken, gain
-    return best

@@ -151,7 +151,8 @@ class Wiring:
         ----------
         state : BoardState
         taken : tuple of (str, str)
-            Unknown parts with the kinds they are taken to be.
+            Unknown parts with the kinds they are taken to be; with no part's name, what of the wiring is taken for
+            absent (see `hidden_pin`).
 
         Returns
         -------
@@ -162,7 +163,8 @@ class Wiring:
         for switch in self.switches:
             mask[switch.element] = switch.part in state.switched_on
         for part, kind in taken:
-            mask[list(self.elements_of.get(part, ()))] = False
+            gone = self.elements_of.get(part, ()) if part else (self.index_of["", kind],)
+            mask[list(gone)] = False
             mask[list(self.others.get((part, kind), ()))] = True
         for part in state.off:
             mask[[i for i, e in enumerate(self.elements) if e.part == part]] = False
@@ -261,9 +263,14 @@ def _backgrounds(board: Board, sound: list[Element]) -> list[Element]:
         spread = BACKGROUND.log_sd + wider * hidden
         out.append(Element("", f"background {net.name}", ElementKind.RESISTIVE, net.name, board.ground, median, spread))
         if net.unexplained_pads and net.name not in clamped:
-            pin, (drop, spread) = f"hidden pin {net.name}", (HIDDEN_PIN.median, HIDDEN_PIN.log_sd)
+            pin, (drop, spread) = hidden_pin(net.name), (HIDDEN_PIN.median, HIDDEN_PIN.log_sd)
             out.append(Element("", pin, ElementKind.JUNCTION, board.ground, net.name, drop, spread, HIDDEN_EMISSION))
     return out
+
+
+def hidden_pin(net: str) -> str:
+    """The label of the junction that pads of a net nobody has explained are taken for."""
+    return f"hidden pin {net}"
 
 
 def coil_missing(board: Board, net: str) -> bool:
