@@ -163,12 +163,11 @@ def _fit(around: Surroundings, between: tuple[str, ...], points: Points, nets: f
     if not between:
         return True
     first, rest = between[0], between[1:]
-    named = {net for held in points.values() for net in held}
     for net in nets:
         if first == "#rail":
             good = net in around.rails
         elif first == "#any":
-            good = net not in named and around.sort(net) != "ground"
+            good = around.sort(net) != "ground" and not any(net in held for held in points.values())
         else:
             good = net in points.get(first, ())
         if good and _fit(around, rest, points, nets - {net}):

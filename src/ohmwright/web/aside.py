@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from multiprocessing.connection import Connection
@@ -18,6 +20,8 @@ from ohmwright.usecases.desk import Desk, Thought
 Answer = TypeVar("Answer")
 FAREWELL = 3.0
 """How long the process may take to end. [s]"""
+WATCH = 1.0
+"""How often it looks whether the one that it works for is still there. [s]"""
 ATTEMPTS = 20
 """How often what is sent is packed while it changes under the hand. [1]"""
 
@@ -37,7 +41,8 @@ class Aside:
         start: Any = multiprocessing.get_context("fork" if copied else "spawn")
         self._line, far = start.Pipe()
         # A copy has this end of the line as well, and would never see it end.
-        self._process = start.Process(target=_work, args=(far, self._line if copied else None), daemon=True)
+        given = far, self._line if copied else None, os.getpid()
+        self._process = start.Process(target=_work, args=given, daemon=True)
         self._process.start()
         far.close()
         self._one = threading.Lock()
@@ -81,9 +86,10 @@ def desk_thinking_aside(desk: Desk, aside: Aside) -> Desk:
     return replace(desk, engine=replace(desk.engine, think=think_aside))
 
 
-def _work(line: Connection, other_end: Connection | None) -> None:
+def _work(line: Connection, other_end: Connection | None, master: int) -> None:
     if other_end is not None:
         other_end.close()
+    threading.Thread(target=_outlive_nobody, args=(master,), daemon=True).start()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which then ends this
     answer: tuple[bool, Any]
     while True:
@@ -99,3 +105,13 @@ def _work(line: Connection, other_end: Connection | None) -> None:
             line.send(answer)
         except BrokenPipeError:
             return  # nobody waits for it any more
+
+
+def _outlive_nobody(master: int) -> None:
+    """End this process once the one with that number is no longer its parent, though a task be half done.
+
+    The line says so too, but is only listened to between two tasks, and some take minutes.
+    """
+    while os.getppid() == master:
+        time.sleep(WATCH)
+    os._exit(1)
