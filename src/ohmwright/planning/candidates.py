@@ -23,6 +23,8 @@ MOST_WATTS = 5.0
 """Most power into one place while nobody knows which part takes it. [W] estimate: 0603 to 1210 at 40 to 150 K/W"""
 MOST_NETS, HALF_READ = 12, 6
 """Nets never read, and nets read in one way only, that are weighed for a probe. [1]"""
+MOST_BEHIND = 8
+"""Nets behind metal weighed besides while nothing has been read. [1]"""
 MOST_PAIRS, MOST_JUNCTIONS = 12, 6
 LEAST_MASS = 0.0005
 """Belief at a net or a pair below which it is not worth probing. [1]"""
@@ -74,7 +76,7 @@ def probes(scene: Scene) -> Iterator[Candidate]:
     } | {(Quantity.DIODE, frozenset(pair)) for pair in forward if pair[0] == board.ground}
     mass = mass_by_net(scene.posterior)
     worth = [n for n in mass if n != board.ground and board.pins_on[n] and mass[n] >= LEAST_MASS]
-    for net in _worth_probing(worth, mass, done, board.ground):
+    for net in (*_worth_probing(worth, mass, done, board.ground), *([] if done else _behind_metal(scene, mass, worth))):
         for quantity, red, black, minutes in (
             (Quantity.DIODE, board.ground, net, costs.PROBE),
             (Quantity.OHMS, net, board.ground, costs.OHMS),
@@ -107,6 +109,28 @@ def _worth_probing(
     fresh, half = ([net for net in order if read[net] == times] for times in (0, 1))
     kept = {*fresh[:MOST_NETS], *half[:HALF_READ]}
     return [net for net in order if net in kept]
+
+
+def _behind_metal(scene: Scene, mass: dict[str, float], nets: list[str]) -> list[str]:
+    """Of the groups of nets that metal joins, heaviest first, the net at which that metal itself is most suspect.
+
+    A probe there sees what lies on all of them, and whether the metal between conducts; by its own mass alone it
+    comes behind every rail of a big board.
+    """
+    joined = one_at_dc(scene.board, scene.state.off)
+    between = dict.fromkeys(joined, 0.0)
+    for p, defect in zip(scene.posterior.by_defect.tolist(), scene.posterior.roster.defects, strict=True):
+        if defect.kind is DefectKind.OPEN and len(defect.nets) == 2 and defect.nets[1] in joined[defect.nets[0]]:
+            for net in defect.nets:
+                between[net] += p
+    first = set(_worth_probing(nets, mass, set(), scene.board.ground))
+    groups = sorted({joined[net] for net in nets}, key=lambda group: (-sum(mass[net] for net in group), min(group)))
+    found = []
+    for group in groups:
+        left = sorted(group & set(nets) - first, key=lambda net: (-between[net], mass[net], net))
+        if left and between[left[0]] > 0.0:
+            found.append(left[0])
+    return found[:MOST_BEHIND]
 
 
 def _probe(scene: Scene, kind: TestKind, quantity: Quantity, red: str, black: str, minutes: float) -> Candidate:
