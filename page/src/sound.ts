@@ -35,9 +35,10 @@ function localVoice(): SpeechSynthesisVoice | null {
 }
 export function canSpeak(): boolean { return "speechSynthesis" in window && localVoice() !== null; }
 
-export function say(text: string): void {
+/** Say this now, in place of what is being said; or after it. */
+export function say(text: string, after = false): void {
   if (!("speechSynthesis" in window)) return;
-  speechSynthesis.cancel();
+  if (!after) speechSynthesis.cancel();
   const voice = localVoice();
   if (!voice) return;
   const words = new SpeechSynthesisUtterance(text);

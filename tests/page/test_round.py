@@ -126,5 +126,90 @@ def test_what_is_said_names_dial_and_probes_and_never_leaves_the_machine(serve, 
     first = first_heard(page)
     red, black = points(page)
     assert first == ["near", f"Skipped. 2. Red on {red}, black on {black}."]
+    page.wait_for_timeout(700)
+    assert len(page.evaluate("window.said")) == 1  # once, whatever the meter does meanwhile
     bench.close()
     served.end()
+
+
+SHOUT = """() => {
+  speechSynthesis.speak = (words) => window.said.push(words.text);
+  speechSynthesis.cancel = () => window.said.push("cut off");
+}"""
+STOPS = [{"quantity": "diode", "red": "GND", "black": "V5"}, {"quantity": "diode", "red": "GND", "black": "V24"}]
+
+
+def word_of_round(at: int, phase: str, done: list[dict] | None = None, **more) -> dict:
+    """One word about a round as the server's own `RoundDesk.plain` puts it."""
+    word = {
+        "kind": "round", "on": True, "held": False, "at": at, "phase": phase, "stops": STOPS, "done": done or [],
+        "trouble": "", "seconds": 10.0, "stop": None, "meter": "", "ready": True,
+    }  # fmt: skip
+    return word | more
+
+
+def before_the_page(served, visit):
+    """A page whose line and whose questions about a round this test answers; what it says is written down."""
+    page, lines, kept = visit(served.address).page, [], []
+
+    def between(line):
+        lines.append(line)
+        line.connect_to_server()
+
+    page.route_web_socket(re.compile("/api/words"), between)
+    page.route("**/api/round", lambda route: kept.append(route))
+    page.reload()
+    expect(page.locator(".sentence").first).not_to_have_text(re.compile("Working|Waiting"), timeout=60_000)
+    page.evaluate(VOICES)
+    page.evaluate(SHOUT)
+    page.evaluate("window.voices.push({ name: 'near', lang: 'en-GB', localService: true, default: false })")
+    return page, lambda word: lines[-1].send(json.dumps(word)), kept
+
+
+def said(page) -> list[str]:
+    page.wait_for_timeout(300)
+    words = page.evaluate("window.said")
+    page.evaluate("window.said = []")
+    return words
+
+
+def test_a_point_is_said_once_whatever_comes_over_the_line_meanwhile(serve, visit):
+    """A word about the round comes with each change of its phase, the case with each thought, an answer may be late."""
+    page, tell, kept = before_the_page(serve("--board", "greenhouse", "--seed", "7"), visit)
+    page.get_by_role("button", name=re.compile("^Round")).click()
+    page.wait_for_timeout(200)
+    case = page.evaluate("fetch('/api/case').then(r => r.json())")
+    assert kept  # the page has asked how the round stands, and is not answered yet
+    tell(word_of_round(0, "lift"))
+    assert said(page) == ["cut off", "1. Meter on diode mode. Red on GND, black on V5."]
+    for old in kept:
+        old.fulfill(json=word_of_round(0, "lift") | {"on": False, "stops": []})
+    tell(word_of_round(0, "open"))
+    tell({**case, "probe": ["diode", "GND", "V5"], "thinking": True})
+    tell({**case, "probe": ["diode", "GND", "V5"], "thinking": False})
+    tell(word_of_round(0, "touching"))
+    assert said(page) == []
+    expect(page.locator("#round")).to_contain_text("point 1 of 2")
+    tell({"kind": "tone", "tone": "refused", "words": "It slipped."})
+    tell(word_of_round(0, "lift"))
+    tell(word_of_round(0, "open"))
+    assert said(page) == ["cut off", "It slipped."]  # and nothing cuts that off
+    done = [{"at": 0, "text": "404 mV", "value": 0.404, "sequence": 9}]
+    tell(word_of_round(1, "lift", done))
+    assert said(page) == ["cut off", "404 mV. 2. Red on GND, black on V24."]
+    done = [*done, {"at": 1, "text": "OL", "value": None, "sequence": 10}]
+    tell(word_of_round(2, "lift", done, on=False, trouble="The round is done."))
+    assert said(page) == ["cut off", "OL. The round is done."]
+
+
+def test_a_round_is_there_again_after_the_page_was_loaded_anew(serve, visit):
+    served = serve("--board", "greenhouse", "--seed", "7")
+    page = visit(served.address).page
+    expect(page.locator(".sentence").first).not_to_have_text(re.compile("Working|Waiting"), timeout=60_000)
+    page.get_by_role("button", name=re.compile("^Round")).click()
+    page.get_by_role("button", name="Begin the round").click()
+    expect(page.locator("#round")).to_contain_text("point 1 of", timeout=20_000)
+    page.keyboard.press("h")
+    expect(page.get_by_text("On hold")).to_be_visible()
+    page.reload()
+    expect(page.get_by_text("On hold")).to_be_visible(timeout=10_000)

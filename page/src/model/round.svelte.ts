@@ -10,12 +10,31 @@ export interface RoundWord {
 export interface ToneWord { kind: "tone"; tone: string; words: string }
 
 export class Round {
-  now = $state.raw<RoundWord | null>(null);
+  private told = $state.raw<RoundWord | null>(null);
+  private heardOf = 0; // words of this round that came over the line
   heard = $state(""); // what the last tone said
   open = $state(false);
   trouble = $state.raw<Trouble | null>(null);
-  get on(): boolean { return this.now?.on ?? false; }
-  get next(): RoundStop | null { return this.now?.on ? (this.now.stops[this.now.at] ?? null) : null; }
+  /** A word comes with every contact. What is said follows only what is different in it, or each point is said at each touch. */
+  readonly on = $derived(this.told?.on ?? false);
+  /** The point and what is said there; empty where no round is under way. */
+  readonly words = $derived(this.told?.on ? stopWords(this.told) : "");
+  get now(): RoundWord | null { return this.told; }
+  get next(): RoundStop | null { return this.told?.on ? (this.told.stops[this.told.at] ?? null) : null; }
+  /** How it stands now. Gives what is said when it has come to its end by itself. */
+  hear(word: RoundWord): string {
+    const ended = this.on && !word.on && word.trouble ? partingWords(word) : "";
+    this.heardOf++;
+    this.told = word;
+    if (word.on) this.open = true;
+    return ended;
+  }
+  /** Ask how it stands; an answer that comes after a newer word is old news. */
+  async look(asked: Promise<RoundWord | null>): Promise<void> {
+    const before = this.heardOf, word = await asked;
+    if (!word || before !== this.heardOf) return;
+    this.told = word;
+  }
 }
 
 /** What to do now, in one line. */
@@ -24,6 +43,12 @@ export function phaseWords(word: RoundWord): string {
   if (word.trouble) return word.trouble;
   if (word.phase === "touching") return "Contact. Keep still.";
   return word.phase === "lift" ? "Lift the probes, then touch the point." : "Touch the point.";
+}
+
+/** What is said at the end of a round: nothing on the screen has to be read for the last value either. */
+export function partingWords(word: RoundWord): string {
+  const last = word.done.at(-1);
+  return `${last && last.at === word.at - 1 ? (last.text === "skipped" ? "Skipped. " : `${last.text}. `) : ""}${word.trouble}`;
 }
 
 /** What is said at a point, to somebody who looks through the microscope: what was taken last, the number of the point,
