@@ -1,7 +1,7 @@
 """A board as large as a server's on the page: what is due is in sight by itself, and names are found.
 
-The board is made here: rows of 0402 capacitors on a plate of 420 by 280 mm, about as large as a server's board (SSI EEB:
-305 by 330 mm, from memory), so that with the whole of it in sight a millimetre is about a pixel.
+The board is made here: rows of 0402 capacitors on a plate of 420 by 280 mm, about as large as a server's (SSI EEB: 305
+by 330 mm, from memory), so that with the whole of it in sight a millimetre is about a pixel. Most sit on the underside.
 """
 
 import json
@@ -10,6 +10,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+pytestmark = pytest.mark.slow
 ROWS, COLUMNS, PITCH = 8, 12, 35.0
 """Capacitors, and how far apart they sit. [1], [1], [mm]"""
 
@@ -23,7 +24,8 @@ def large_board() -> dict:
         if n >= 3:
             nets.append({"name": net, "rail": True, "nominal": 3.3})
         x, y = 15.0 + PITCH * (n % COLUMNS), 15.0 + PITCH * (n // COLUMNS)
-        place = {"x_mm": x, "y_mm": y, "side": "top", "width_mm": 1.0, "height_mm": 0.5, "angle_deg": 0.0}
+        place = {"x_mm": x, "y_mm": y, "side": "bottom" if n % 4 else "top", "angle_deg": 0.0}
+        place |= {"width_mm": 1.0, "height_mm": 0.5}
         parts.append({"name": f"C{n + 1}", "kind": "capacitor", "value": 1e-7, "package": "0402", "place": place,
                       "pins": [{"number": "1", "net": net}, {"number": "2", "net": "GND"}]})  # fmt: skip
     return {"name": "large plate", "ground": "GND", "entries": ["P12V"], "nets": nets, "parts": parts}
@@ -95,6 +97,9 @@ def test_a_part_or_a_net_is_found_by_its_name(large):
     box = large.locator("section.ground canvas").first.bounding_box()
     large.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     assert re.match(r"C96\.\d", in_the_middle(large))
+    large.get_by_role("button", name="Underside").click()
+    large.wait_for_timeout(300)  # nothing turns it back
+    expect(large.get_by_role("button", name="Underside")).to_have_attribute("aria-pressed", "true")
     large.keyboard.press("f")
     large.keyboard.type("no such thing")
     expect(large.get_by_text("Nothing of that name")).to_be_visible()
