@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from ohmwright.circuit import Board, BoardState, Part
 from ohmwright.devices import one_at_dc
+from ohmwright.evidence.electrical import THROUGH
 from ohmwright.facts import Facts, Quantity
 from ohmwright.operation import SWITCHING
 
@@ -17,8 +18,6 @@ ALIKE, CONTACT = 0.08, 0.25
 """How far two readings of one resistance lie apart: as a share, and by the contacts. [1], [Ω]"""
 SAME, MOST_SAME = 0.01, 20e3
 """How near two higher readings lie before it is worth asking whether the nets are one at DC. [1], [Ω]"""
-THROUGH = 2.0
-"""Resistance between two nets up to which something joins them at DC: a coil, a bead, a link. [Ω]"""
 HIDDEN = 0.05
 """Share of parts missing from the map from which that is thought of. [1]"""
 
@@ -35,7 +34,7 @@ def hidden_links(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
     low = {net: ohms for net, ohms in _to_ground(board, facts).items() if ohms < LOW}
     names = sorted(low, key=lambda net: (low[net], net))
     alike = [(a, b) for a, b in itertools.pairwise(names) if low[b] - low[a] < CONTACT + ALIKE * low[a]]
-    between = [pair for pair, ohms in _across(board, facts).items() if ohms < THROUGH]
+    between = [pair for pair, ohms in read_across(board, facts).items() if ohms < THROUGH]
     found = dict.fromkeys((a, b) if a < b else (b, a) for a, b in (*alike, *between))
     return tuple((a, b) for a, b in found if not _mapped_between(board, a, b))
 
@@ -45,7 +44,7 @@ def may_be_joined(board: Board, facts: Facts) -> tuple[tuple[str, str], ...]:
     if board.unmapped_share < HIDDEN:
         return ()
     ohms = {net: value for net, value in _to_ground(board, facts).items() if value < MOST_SAME}
-    across = _across(board, facts)
+    across = read_across(board, facts)
     names = sorted(ohms, key=lambda net: (ohms[net], net))
     pairs = ((a, b) if a < b else (b, a) for a, b in itertools.pairwise(names) if _same(ohms[a], ohms[b]))
     return tuple((a, b) for a, b in pairs if (a, b) not in across and not _mapped_between(board, a, b))
@@ -65,7 +64,7 @@ def _to_ground(board: Board, facts: Facts) -> dict[str, float]:
     return out
 
 
-def _across(board: Board, facts: Facts) -> dict[tuple[str, str], float]:
+def read_across(board: Board, facts: Facts) -> dict[tuple[str, str], float]:
     """Ohms between two nets of which neither is ground, as read last; infinite where the meter showed nothing."""
     out: dict[tuple[str, str], float] = {}
     for reading in facts.readings:

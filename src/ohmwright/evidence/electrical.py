@@ -27,6 +27,8 @@ SLIPS_AGAIN = 0.1
 SHORT_OHMS, SHORT_VOLTS = ((1.35, 3.0), (2.1, 10.0), (1e9, 30.0)), 0.01
 """What no sound net shows to ground, by the volts it has at least, core rails apart, whose loads the map knows: a third
 or less of what rails of those volts show. [V], [Ω]; and in diode mode whatever its volts. [V] common practice"""
+THROUGH = 2.0
+"""Resistance between two nets up to which they are one at DC: a coil, a bead, a link. [Ω]"""
 SIGNALS, SIGNAL_OHMS = frozenset({"IO", "EN", "PG"}), 25.0
 """Roles of pins whose nets, where they feed nothing, show no less than that to ground when sound: half of the lowest
 termination in use, 50 Ω. [Ω] common practice, no source"""
@@ -152,6 +154,7 @@ class Electrical(Shelves):
         What is missing from the map is sound until it is suspected, and nobody builds next to nothing between a
         net and ground: a reading like that is a slip or a fault. Nor can anything missing raise a resistance, as
         paths added to a network only lower it (Rayleigh's monotonicity law): out of range is a slip or a fault too.
+        And where a part with two ends is drawn between nets that are one at DC, it is that part and nothing hidden.
 
         Parameters
         ----------
@@ -160,7 +163,9 @@ class Electrical(Shelves):
         """
         if line.loose:
             return DAMAGED
-        if taken is not None and (self._dead_short(line, taken) or _out_of_range(line, taken)):
+        if taken is not None and (
+            self._dead_short(line, taken) or _out_of_range(line, taken) or self._through(line, taken)
+        ):
             return _slip(line)
         if taken is not None and self._floats(line, taken):
             return FLOATING
@@ -183,6 +188,16 @@ class Electrical(Shelves):
         """How likely something on a net is missing from the map. [1]"""
         unexplained = self.board.net(net).unexplained_pads
         return float(1.0 - np.exp(-0.3 * unexplained)) if unexplained else 0.5 * self.board.unmapped_share
+
+    def _through(self, line: Line, taken: Reading) -> bool:
+        """Whether next to nothing was read straight across a part with two ends that is on the board."""
+        ends = _points(line)
+        if not line.probe.is_ohms or taken.value is None or taken.value >= THROUGH or self.board.ground in ends:
+            return False
+        off = taken.state.off
+        return any(
+            set(part.nets) == ends and part.name not in off for net in ends for part, _ in self.board.pins_on[net]
+        )
 
     def _dead_short(self, line: Line, taken: Reading) -> bool:
         """Whether a reading to ground is lower than anything sound can be there, on the map or not."""

@@ -13,7 +13,7 @@ from ohmwright.planning.advice import Advice, Outcome, Step, Test, TestKind
 from ohmwright.planning.candidates import Candidate
 from ohmwright.planning.cautions import cautions_for
 from ohmwright.planning.choice import FUTILE, in_order
-from ohmwright.planning.doubts import links_to_check, rails_to_compare, retake
+from ohmwright.planning.doubts import guesses_to_check, links_to_check, rails_to_compare, retake
 from ohmwright.planning.foresight import Foresight, foresee
 from ohmwright.planning.scene import Scene, at, point, scene_of
 from ohmwright.planning.wording import as_test, gate_test
@@ -81,7 +81,7 @@ def advise(board: Board, facts: Facts, belief: Posterior, diagnosis: Diagnosis) 
         as_test(scene, view, w.candidate, w.expected, w.outcomes, w.offer.bits, w.offer.saves)
         for w in permitted[:SHOWN]
     ]
-    first = (*links_to_check(scene), *rails_to_compare(scene))
+    first = (*links_to_check(scene), *guesses_to_check(scene), *rails_to_compare(scene))
     tests = [t for t in first if t.title not in skipped] + tests
     doubt = retake(scene)
     if doubt is not None and doubt.title not in skipped:

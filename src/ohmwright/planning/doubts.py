@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ohmwright.diagnosis.joined import HIDDEN, may_be_joined
+from ohmwright.diagnosis.joined import HIDDEN, may_be_joined, read_across
 from ohmwright.evidence import Line
 from ohmwright.evidence.electrical import STRAY
 from ohmwright.facts import FED, LOOSE, Quantity
@@ -19,6 +19,7 @@ BLAMED = 0.5
 MOST_COMPARED = 8
 SUSPECTED = 0.1
 """Belief in a fault at a net from which it is asked whether the net goes on behind something off the map. [1]"""
+ONE_AT_DC = "Both read the same to ground: something off the map, such as a coil or a bead, may make them one at DC."
 SLIP = 0.4
 """Chance of a slip of the hand above which a reading is taken again. [1]"""
 
@@ -122,9 +123,31 @@ def links_to_check(scene: Scene) -> list[Test]:
     return [_across_both(scene, *pair) for pair in sorted(pairs, key=lambda pair: -max(on[net] for net in pair))]
 
 
-def _across_both(scene: Scene, a: str, b: str) -> Test:
+def guesses_to_check(scene: Scene) -> list[Test]:
+    """Straight across unmarked parts at a net for which something off the map is blamed.
+
+    What they are was only guessed. One that is metal makes both its nets one at DC, and what is blamed may lie on
+    either.
+    """
+    posterior, board = scene.posterior, scene.board
+    blamed: dict[str, float] = {}
+    unmarked: dict[tuple[str, str], None] = {}
+    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
+        if not defect.part:
+            for net in defect.nets:
+                blamed[net] = blamed.get(net, 0.0) + p
+        elif defect.harmless and board.ground not in defect.nets and defect.part not in scene.state.off:
+            a, b = sorted(defect.nets)
+            unmarked[a, b] = None
+    read = read_across(board, scene.facts)
+    blame = {pair: max(blamed.get(net, 0.0) for net in pair) for pair in unmarked if pair not in read}
+    asked = sorted((pair for pair in blame if blame[pair] > BLAMED), key=lambda pair: (-blame[pair], pair))
+    why = "What lies between was only guessed. If it is metal, what is wrong may be on either side of it."
+    return [_across_both(scene, *pair, why) for pair in asked]
+
+
+def _across_both(scene: Scene, a: str, b: str, why: str = ONE_AT_DC) -> Test:
     steps = (*scene.quiet(), Step("read", Quantity.OHMS.value, point(scene, a), point(scene, b)))
-    why = "Both read the same to ground: something off the map, such as a coil or a bead, may make them one at DC."
     title = f"Ohms between {at(scene, a)} and {at(scene, b)}"
     outcomes = (Outcome("next to nothing", 0.6, "they are one at DC"), Outcome("more", 0.4, "they are two rails"))
     cautions = cautions_for(scene.board, TestKind.PAIR, steps)
