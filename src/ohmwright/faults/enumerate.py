@@ -55,6 +55,8 @@ SOFTENS = frozenset(CLAMPS | CHIPS)
 ONE_WAY, ONE_WAY_SOURCE = 0.2, "estimate: clamps and polymer capacitors that go bad conduct one way before both"
 """Kinds with a junction from a pin to ground that may go soft, and paths that conduct one way only against leaks of the
 same pins. [1] estimate"""
+LEAKS, OF_JUNCTIONS = 0.3, 0.5
+"""Leaks among paths through what nobody has drawn, and how much of that has a junction to ground; estimates. [1]"""
 DIRT_SHARE = 0.4
 """How often a path through something not on the map is dirt or a bridge that cleaning takes away; estimate."""
 
@@ -310,13 +312,17 @@ def _unmapped(board: Board) -> Iterator[Hypothesis]:
             continue
         pads = net.unexplained_pads or min(len(board.pins_on[net.name]), 12) * 0.2
         for severity in BINS:
-            mode_share = 0.7 if severity.mode == "short" else 0.3
+            mode_share = 1.0 - LEAKS if severity.mode == "short" else LEAKS
             for dirt, share in ((False, 1.0 - DIRT_SHARE), (True, DIRT_SHARE)):
                 defect = Defect(
                     DefectKind.PATH, "", severity.mode, (net.name,), (net.name, board.ground), "", severity, dirt
                 )
                 weight = pads * mode_share * severity.share * share
                 yield Hypothesis((defect,), weight, "share of pads no part of the map explains")
+        for grade in SOFT:
+            where, nets = (net.name,), (net.name, board.ground)
+            soft = Defect(DefectKind.PATH, "", grade.mode, where, nets, "", grade, one_way=True)
+            yield Hypothesis((soft,), pads * LEAKS * ONE_WAY * OF_JUNCTIONS * grade.share, ONE_WAY_SOURCE)
 
 
 def _leaning(hypothesis: Hypothesis, symptom: Symptom) -> float:
