@@ -31,7 +31,7 @@ def informed(
     """
     seen = (*looks_on(board), *seen)
     around, readings = read_chips(board, pin_names, seen)
-    opened = with_kinds(board, neighbours_of(around, readings, seen, unknown_only=True))
+    opened = with_kinds(board, neighbours_of(around, readings, seen))
     named = pin_names or {}
     chips = {reading.chip for reading in readings}
     opened = opened.with_parts(

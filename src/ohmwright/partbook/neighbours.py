@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from itertools import product
 
 from ohmwright.circuit import Board, Part
-from ohmwright.devices.unknown import NAME as UNKNOWN
 from ohmwright.partbook.alike import Alike
 from ohmwright.partbook.chip_readings import GENERIC, Reading, evidence_of, fits, mixed, read_chips, takes_part
 from ohmwright.partbook.circuits.role import Role
@@ -79,40 +78,21 @@ def neighbours(
     return neighbours_of(*read_chips(board, pin_names, seen), seen)
 
 
-def neighbours_of(
-    around: Surroundings, readings: Sequence[Reading], seen: Sequence[Seen] = (), *, unknown_only: bool = False
-) -> tuple[Taken, ...]:
-    """The same where the board's chips are read already.
-
-    Parameters
-    ----------
-    unknown_only : bool
-        Whether only parts of unknown kind are asked about: where all between the same nets are known they keep the
-        kind they have, and no place is looked for.
-    """
+def neighbours_of(around: Surroundings, readings: Sequence[Reading], seen: Sequence[Seen] = ()) -> tuple[Taken, ...]:
+    """The same where the board's chips are read already."""
     board = around.board
     told = {entry.part: entry for entry in seen}
     groups: dict[frozenset[str], list[Part]] = {}
     for part in board:
         if part.name not in around.duties and takes_part(part):
             groups.setdefault(frozenset(part.nets), []).append(part)
-    known: list[Taken] = []
-    if unknown_only:
-        asked = {nets for nets, parts in groups.items() if any(part.kind == UNKNOWN for part in parts)}
-        known = [
-            Taken(part.name, ((part.kind, 1.0),), (), around.usual(part)[0])
-            for nets, parts in groups.items()
-            if nets not in asked
-            for part in parts
-        ]
-        groups = {nets: parts for nets, parts in groups.items() if nets in asked}
     by_net = _by_net(readings, board.ground)
     places = {nets: _places(around, by_net, nets) for nets in groups}
     taken: tuple[Taken, ...] = ()
     for _ in range(ROUNDS):
         alike = Alike(board, {entry.part: entry.kinds for entry in taken})
         found = [entry for nets, parts in groups.items() for entry in _group(around, places[nets], parts, told, alike)]
-        taken = in_series(board, around, (*found, *known))
+        taken = in_series(board, around, found)
     return taken
 
 
