@@ -128,6 +128,11 @@ def test_whoever_waits_is_told_how_long_and_what_to_read_meanwhile(large, visit)
     expect(large.locator("[data-waited]")).to_have_text(re.compile(r"^[2-9] s so far"), timeout=6_000)
     spare = large.get_by_role("button", name=re.compile("W$"))
     expect(spare).to_be_visible()
+    charged = case | {"thinking": True, "due": None, "bench": case["bench"] | {"discharged": False}}
+    lines[-1].send(json.dumps(charged))
+    expect(spare).to_have_count(0)  # ohms or diode mode on a charged board would harm meter and hand
+    lines[-1].send(json.dumps(case | {"thinking": True, "due": None}))
+    expect(spare).to_be_visible()
     large.keyboard.press("w")
     expect(large.get_by_text("a point of your own choosing")).to_be_visible()
     expect(large.get_by_label("The meter shows")).to_be_visible()

@@ -101,9 +101,11 @@ export function percent(p: number): string {
   return p > 0.99 ? "over 99 %" : p < 0.01 ? "under 1 %" : `${Math.round(p * 100)} %`;
 }
 
-/** Readings the advice before named besides its first, of which none was taken yet; only what the supply's state allows. */
+/** Readings the advice before named besides its first, of which none was taken yet; only what the supply's state allows,
+ * and what charge may be left on the board. */
 export function spareReadings(view: Case): Test[] {
   const fed = view.bench.feed !== null, read = view.known.filter((k) => k.reading && !k.undone).map((k) => [...k.points].sort().join());
+  if (!fed && !view.bench.discharged) return [];
   return (view.advice?.tests ?? []).filter((t) => {
     const step = t.steps[0];
     return t.steps.length === 1 && !!step && step.act === "read" && !t.gate && (fed ? step.quantity === "volts" : ["ohms", "diode"].includes(step.quantity)) && !read.includes([step.red, step.black].sort().join());
