@@ -5,8 +5,8 @@ from __future__ import annotations
 from ohmwright.circuit import Board, Net, Part, Pin
 from ohmwright.diagnosis.posterior import posterior_of
 from ohmwright.facts import Facts, Quantity, Reading, Symptom
-from ohmwright.planning.candidates import MOST_BEHIND, MOST_NETS, mass_by_net, probes
-from ohmwright.planning.scene import scene_of
+from ohmwright.planning.candidates import MOST_BEHIND, MOST_NETS, probes
+from ohmwright.planning.scene import mass_by_net, scene_of
 
 RAILS = MOST_NETS + 2
 

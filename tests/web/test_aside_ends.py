@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ LONG = 120.0
 """What the task would take. [s]"""
 PATIENCE = 20.0
 MAIN = """
-import os, sys, time
+import sys
 sys.path[:0] = {path!r}
 from ohmwright.web.aside import Aside
 from tests.web.test_aside_ends import busy
@@ -26,8 +28,6 @@ if __name__ == "__main__":
 
 def busy(mark: str) -> None:
     """Say which process this is, then compute for long without ever looking up."""
-    import os
-
     Path(mark).write_text(str(os.getpid()), encoding="utf-8")
     until = time.monotonic() + LONG
     while time.monotonic() < until:
@@ -42,8 +42,7 @@ def gone(process: int) -> bool:
     return state == "Z"
 
 
-def waited_for(happened: object) -> bool:
-    assert callable(happened)
+def waited_for(happened: Callable[[], object]) -> bool:
     until = time.monotonic() + PATIENCE
     while not happened():
         if time.monotonic() > until:

@@ -10,10 +10,10 @@ from ohmwright.circuit import Board, Feed
 from ohmwright.devices import one_at_dc
 from ohmwright.diagnosis import Posterior
 from ohmwright.facts import FED, Quantity, Reading
-from ohmwright.faults import DefectKind
+from ohmwright.faults import Defect, DefectKind
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Step, TestKind
-from ohmwright.planning.scene import SERIES, Scene, at, forward_of, pad_of, point, same_circuit
+from ohmwright.planning.scene import SERIES, Scene, at, forward_of, mass_by_net, pad_of, point, same_circuit
 from ohmwright.safety import NO_TOUCH
 
 LOW_VOLTS = 0.8
@@ -56,15 +56,6 @@ class Candidate:
     sides: tuple[frozenset[str], frozenset[str]] = (frozenset(), frozenset())
 
 
-def mass_by_net(posterior: Posterior) -> dict[str, float]:
-    """How much belief lies at each net: the nets of every defect, weighed."""
-    mass = dict.fromkeys(posterior.board.net_by_name, 0.0)
-    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
-        for net in defect.nets:
-            mass[net] += p
-    return mass
-
-
 def probes(scene: Scene) -> Iterator[Candidate]:
     """Diode mode and ohms at nets, ohms across series parts and between suspected pin pairs."""
     board, state = scene.board, scene.state
@@ -76,7 +67,8 @@ def probes(scene: Scene) -> Iterator[Candidate]:
     } | {(Quantity.DIODE, frozenset(pair)) for pair in forward if pair[0] == board.ground}
     mass = mass_by_net(scene.posterior)
     worth = [n for n in mass if n != board.ground and board.pins_on[n] and mass[n] >= LEAST_MASS]
-    for net in (*_worth_probing(worth, mass, done, board.ground), *([] if done else _behind_metal(scene, mass, worth))):
+    nets = _worth_probing(worth, mass, done, board.ground)
+    for net in nets if done else (*nets, *_behind_metal(scene, mass, set(worth) - set(nets))):
         for quantity, red, black, minutes in (
             (Quantity.DIODE, board.ground, net, costs.PROBE),
             (Quantity.OHMS, net, board.ground, costs.OHMS),
@@ -111,26 +103,21 @@ def _worth_probing(
     return [net for net in order if net in kept]
 
 
-def _behind_metal(scene: Scene, mass: dict[str, float], nets: list[str]) -> list[str]:
-    """Of the groups of nets that metal joins, heaviest first, the net at which that metal itself is most suspect.
+def _behind_metal(scene: Scene, mass: dict[str, float], left: set[str]) -> list[str]:
+    """Of the groups of nets that metal joins, heaviest first, the one left at which that metal itself is most suspect.
 
     A probe there sees what lies on all of them, and whether the metal between conducts; by its own mass alone it
     comes behind every rail of a big board.
     """
     joined = one_at_dc(scene.board, scene.state.off)
-    between = dict.fromkeys(joined, 0.0)
-    for p, defect in zip(scene.posterior.by_defect.tolist(), scene.posterior.roster.defects, strict=True):
-        if defect.kind is DefectKind.OPEN and len(defect.nets) == 2 and defect.nets[1] in joined[defect.nets[0]]:
-            for net in defect.nets:
-                between[net] += p
-    first = set(_worth_probing(nets, mass, set(), scene.board.ground))
-    groups = sorted({joined[net] for net in nets}, key=lambda group: (-sum(mass[net] for net in group), min(group)))
-    found = []
-    for group in groups:
-        left = sorted(group & set(nets) - first, key=lambda net: (-between[net], mass[net], net))
-        if left and between[left[0]] > 0.0:
-            found.append(left[0])
-    return found[:MOST_BEHIND]
+
+    def is_between(defect: Defect) -> bool:
+        return defect.kind is DefectKind.OPEN and len(defect.nets) == 2 and defect.nets[1] in joined[defect.nets[0]]
+
+    between = mass_by_net(scene.posterior, is_between)
+    groups = sorted({joined[net] for net in left}, key=lambda group: (-sum(mass[net] for net in group), min(group)))
+    best = [min(group & left, key=lambda net: (-between[net], mass[net], net)) for group in groups]
+    return [net for net in best if between[net] > 0.0][:MOST_BEHIND]
 
 
 def _probe(scene: Scene, kind: TestKind, quantity: Quantity, red: str, black: str, minutes: float) -> Candidate:

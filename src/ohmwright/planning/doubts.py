@@ -12,7 +12,7 @@ from ohmwright.operation import coil_missing
 from ohmwright.planning import costs
 from ohmwright.planning.advice import Outcome, Step, Test, TestKind
 from ohmwright.planning.cautions import cautions_for
-from ohmwright.planning.scene import Scene, at, point, same_circuit
+from ohmwright.planning.scene import Scene, at, mass_by_net, point, same_circuit
 
 BLAMED = 0.5
 """Belief in something off the map from which the other rails are compared. [1]"""
@@ -115,10 +115,7 @@ def links_to_check(scene: Scene) -> list[Test]:
     A coil or a bead that nobody has drawn makes two nets one at DC, and then a fault on one shows on both.
     """
     posterior, board = scene.posterior, scene.board
-    on = dict.fromkeys(board.net_by_name, 0.0)
-    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
-        for net in defect.nets:
-            on[net] += 0.0 if defect.harmless else p
+    on = mass_by_net(posterior, lambda defect: not defect.harmless)
     pairs = [pair for pair in may_be_joined(board, scene.facts) if max(on[net] for net in pair) > SUSPECTED]
     return [_across_both(scene, *pair) for pair in sorted(pairs, key=lambda pair: -max(on[net] for net in pair))]
 
@@ -130,17 +127,14 @@ def guesses_to_check(scene: Scene) -> list[Test]:
     either.
     """
     posterior, board = scene.posterior, scene.board
-    blamed: dict[str, float] = {}
-    unmarked: dict[tuple[str, str], None] = {}
-    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
-        if not defect.part:
-            for net in defect.nets:
-                blamed[net] = blamed.get(net, 0.0) + p
-        elif defect.harmless and board.ground not in defect.nets and defect.part not in scene.state.off:
-            a, b = sorted(defect.nets)
-            unmarked[a, b] = None
+    blamed = mass_by_net(posterior, lambda defect: not defect.part)
+    unmarked = {
+        (min(defect.nets), max(defect.nets))
+        for defect in posterior.roster.defects
+        if defect.harmless and board.ground not in defect.nets and defect.part not in scene.state.off
+    }
     read = read_across(board, scene.facts)
-    blame = {pair: max(blamed.get(net, 0.0) for net in pair) for pair in unmarked if pair not in read}
+    blame = {pair: max(blamed[net] for net in pair) for pair in unmarked if pair not in read}
     asked = sorted((pair for pair in blame if blame[pair] > BLAMED), key=lambda pair: (-blame[pair], pair))
     why = "What lies between was only guessed. If it is metal, what is wrong may be on either side of it."
     return [_across_both(scene, *pair, why) for pair in asked]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from ohmwright.circuit import Board, BoardState, ElementKind, Part
@@ -38,6 +38,16 @@ class Scene:
         if self.facts.state.feed is not None or not self.facts.discharged:
             steps += (Step("discharge"),)
         return steps
+
+
+def mass_by_net(posterior: Posterior, counted: Callable[[Defect], bool] = bool) -> dict[str, float]:
+    """How much belief lies at each net: the nets of every defect that counts, weighed."""
+    mass = dict.fromkeys(posterior.board.net_by_name, 0.0)
+    for p, defect in zip(posterior.by_defect.tolist(), posterior.roster.defects, strict=True):
+        if counted(defect):
+            for net in defect.nets:
+                mass[net] += p
+    return mass
 
 
 def scene_of(posterior: Posterior) -> Scene:
